@@ -7,6 +7,8 @@ import zlib
 
 import pikepdf
 
+from shopflow.texts import gettext
+
 LARGEST = 4 * 1024 * 1024
 """Bytes of all files of a paper together; a few kilobytes can be packed to claim thousands of
 millions."""
@@ -21,13 +23,15 @@ def attached_files(pdf: bytes) -> dict[str, str]:
     try:
         with pikepdf.open(io.BytesIO(pdf)) as opened:
             if len(opened.attachments) > MOST_FILES:
-                raise ValueError(f"there are more than {MOST_FILES} files inside")
+                raise ValueError(
+                    gettext("there are more than {most_files} files inside", most_files=MOST_FILES)
+                )
             for name, file in opened.attachments.items():
                 content = _unpacked(file.get_file().obj, room)
                 room -= len(content)
                 files[name] = content.decode("utf-8")
     except (pikepdf.PdfError, UnicodeDecodeError, zlib.error) as error:
-        raise ValueError(f"the files inside cannot be read: {error}") from None
+        raise ValueError(gettext("the files inside cannot be read: {error}", error=error)) from None
     return files
 
 
@@ -40,7 +44,11 @@ def _unpacked(stream: pikepdf.Object, room: int) -> bytes:
         case "/FlateDecode":
             content = zlib.decompressobj().decompress(packed, room + 1)
         case other:
-            raise ValueError(f"a file inside is packed in a way unknown here: {other[:40]}")
+            raise ValueError(
+                gettext("a file inside is packed in a way unknown here: {other}", other=other[:40])
+            )
     if len(content) > room:
-        raise ValueError(f"the files inside are larger than {LARGEST // 2**20} MB")
+        raise ValueError(
+            gettext("the files inside are larger than {largest} MB", largest=LARGEST // 2**20)
+        )
     return content

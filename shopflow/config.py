@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shopflow.errors import ShopflowError
+from shopflow.texts import gettext
 
 DATABASE_FILE = "shopflow.db"
 SECRET_FILE = "secret.key"
@@ -78,7 +79,11 @@ class Settings:
             data.mkdir(parents=True, exist_ok=True)
             secret_key = _secret_key(data / SECRET_FILE)
         except OSError as error:
-            raise ShopflowError(f"cannot use the folder {data}: {error.strerror}") from None
+            raise ShopflowError(
+                gettext(
+                    "cannot use the folder {data}: {strerror}", data=data, strerror=error.strerror
+                )
+            ) from None
         return cls(
             data=data,
             database_url=database_address(data, database_url),

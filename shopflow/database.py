@@ -20,6 +20,7 @@ from sqlalchemy.pool import ConnectionPoolEntry
 
 from shopflow.errors import ShopflowError
 from shopflow.resources import MIGRATIONS
+from shopflow.texts import gettext
 
 READ_ONLY = {"shopflow_read_only": True}
 """Execution options of a connection that will only read, and so need not wait for writers."""
@@ -46,7 +47,7 @@ def open_engine(url: str) -> Engine:
     try:
         parsed = make_url(url)
     except ArgumentError:
-        raise ShopflowError(f"'{url}' is not a database URL") from None
+        raise ShopflowError(gettext("'{url}' is not a database URL", url=url)) from None
     backend = parsed.get_backend_name()
     if backend == "sqlite":
         _refuse_without_trigrams()
@@ -64,11 +65,15 @@ def open_engine(url: str) -> Engine:
                 parsed, pool_pre_ping=True, hide_parameters=True, pool_size=CONNECTIONS
             )
         except ModuleNotFoundError:
-            raise ShopflowError("PostgreSQL needs its driver: install 'shopflow[pg]'") from None
+            raise ShopflowError(
+                gettext("PostgreSQL needs its driver: install 'shopflow[pg]'")
+            ) from None
         event.listen(engine, "do_connect", _wait_no_longer)
         event.listen(engine, "connect", _prepare_postgresql)
         return engine
-    raise ShopflowError(f"'{backend}' is not supported: use a sqlite or postgresql URL")
+    raise ShopflowError(
+        gettext("'{backend}' is not supported: use a sqlite or postgresql URL", backend=backend)
+    )
 
 
 def _refuse_without_trigrams() -> None:
@@ -78,8 +83,12 @@ def _refuse_without_trigrams() -> None:
             scratch.execute("CREATE VIRTUAL TABLE any USING fts5 (words, tokenize='trigram')")
         except sqlite3.DatabaseError as error:
             raise ShopflowError(
-                f"this Python's SQLite ({sqlite3.sqlite_version}) has no index of trigrams "
-                f"({error}): shopflow needs SQLite 3.34 or later with FTS5, or PostgreSQL"
+                gettext(
+                    "this Python's SQLite ({sqlite_version}) has no index of trigrams ({error}): "
+                    "shopflow needs SQLite 3.34 or later with FTS5, or PostgreSQL",
+                    sqlite_version=sqlite3.sqlite_version,
+                    error=error,
+                )
             ) from None
 
 
@@ -155,17 +164,25 @@ def _run(engine: Engine, verb: Any, revision: str) -> None:
                 verb(alembic_config(connection), revision)
                 broken = _dangling(connection) if sqlite else []
                 if broken:
-                    raise ShopflowError(f"the migration left dangling references: {broken[:5]}")
+                    raise ShopflowError(
+                        gettext(
+                            "the migration left dangling references: {broken}", broken=broken[:5]
+                        )
+                    )
         except CommandError as error:
             if is_later(revision_of(connection)):
                 raise ShopflowError(later_words(revision_of(connection))) from None
-            raise ShopflowError(f"this database cannot be brought up to date: {error}") from None
+            raise ShopflowError(
+                gettext("this database cannot be brought up to date: {error}", error=error)
+            ) from None
         except ProgrammingError as error:
             if getattr(error.orig, "sqlstate", "") != FORBIDDEN:
                 raise
             raise ShopflowError(
-                "this database is to be brought up to date, and the account may not change its "
-                "tables: run 'shopflow backup' as their owner first"
+                gettext(
+                    "this database is to be brought up to date, and the account may not change "
+                    "its tables: run 'shopflow backup' as their owner first"
+                )
             ) from None
         finally:
             if sqlite:
@@ -193,7 +210,9 @@ def _connected(engine: Engine) -> Connection:
         return engine.connect()
     except DBAPIError as error:
         # The URL as text leaves the password out.
-        raise ShopflowError(f"cannot open the database {engine.url}: {error.orig}") from None
+        raise ShopflowError(
+            gettext("cannot open the database {url}: {orig}", url=engine.url, orig=error.orig)
+        ) from None
 
 
 def _prepare_sqlite(connection: DBAPIConnection, record: ConnectionPoolEntry) -> None:

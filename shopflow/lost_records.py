@@ -11,6 +11,7 @@ from sqlalchemy.exc import DBAPIError
 from shopflow.config import FILES_FOLDER, PAPERS_FOLDER, SET_UP_FILE
 from shopflow.database import READ_ONLY
 from shopflow.errors import ShopflowError
+from shopflow.texts import gettext
 
 SET_UP_WORDS = (
     "A shop has been set up in this folder. shopflow refuses to start here without its records.\n"
@@ -24,10 +25,14 @@ def refuse_lost_records(engine: Engine, data: Path) -> None:
     """
     if _was_set_up(data) and not has_records(engine):
         raise ShopflowError(
-            f"the database {engine.url} holds no records, but the folder {data} belongs to a shop "
-            "that was set up. Restore the latest backup into a new folder with 'shopflow restore "
-            "FILE FOLDER'. If the records were moved to PostgreSQL, name them with "
-            "--database-url. To start a new shop, move this folder away first"
+            gettext(
+                "the database {url} holds no records, but the folder {data} belongs to a shop "
+                "that was set up. Restore the latest backup into a new folder with 'shopflow "
+                "restore FILE FOLDER'. If the records were moved to PostgreSQL, name them with "
+                "--database-url. To start a new shop, move this folder away first",
+                url=engine.url,
+                data=data,
+            )
         )
 
 

@@ -10,6 +10,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from shopflow.errors import StorageError
+from shopflow.texts import lazy
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,41 +24,53 @@ class Outage:
 
 
 BUSY = Outage(
-    "Server busy: not saved",
-    "Other people are saving, or a backup or an upgrade is running. Your changes were not saved; "
-    "everything saved earlier is safe. Try again in a few seconds.",
+    lazy("Server busy: not saved"),
+    lazy(
+        "Other people are saving, or a backup or an upgrade is running. Your changes were not "
+        "saved; everything saved earlier is safe. Try again in a few seconds."
+    ),
     5,
 )
 FULL = Outage(
-    "The disk is full",
-    "Your changes were not saved; everything saved earlier is safe. Ask whoever looks after the "
-    "server to free some space; then try again.",
+    lazy("The disk is full"),
+    lazy(
+        "Your changes were not saved; everything saved earlier is safe. Ask whoever looks after "
+        "the server to free some space; then try again."
+    ),
     60,
 )
 READ_ONLY = Outage(
-    "The disk is read-only",
-    "The server's disk, or its database, cannot be written. Your changes were not saved; "
-    "everything saved earlier is safe. Tell whoever looks after the server.",
+    lazy("The disk is read-only"),
+    lazy(
+        "The server's disk, or its database, cannot be written. Your changes were not saved; "
+        "everything saved earlier is safe. Tell whoever looks after the server."
+    ),
     60,
 )
 FAILING = Outage(
-    "The disk is failing",
-    "The server could not read or write its records. Your changes may not have been saved. Tell "
-    "whoever looks after the server to run 'shopflow check' and to have a backup ready.",
+    lazy("The disk is failing"),
+    lazy(
+        "The server could not read or write its records. Your changes may not have been saved. "
+        "Tell whoever looks after the server to run 'shopflow check' and to have a backup ready."
+    ),
     60,
 )
 AWAY = Outage(
-    "Database unavailable",
-    "The database is restarting, or the server cannot reach it. Everything saved earlier is safe. "
-    "Your changes were probably not saved: check the record before you send them again.",
+    lazy("Database unavailable"),
+    lazy(
+        "The database is restarting, or the server cannot reach it. Everything saved earlier is "
+        "safe. Your changes were probably not saved: check the record before you send them again."
+    ),
     10,
 )
 
 STORAGE = Outage(
-    "File storage unavailable",
-    "The storage of photos and documents cannot be reached. Your changes were not saved; "
-    "everything saved earlier is safe, and other pages still work. If this lasts, tell whoever "
-    "looks after the server.",
+    lazy("File storage unavailable"),
+    lazy(
+        "The storage of photos and documents cannot be reached. Your changes were not saved; "
+        "everything saved earlier is safe, and other pages still work. If this lasts, tell "
+        "whoever looks after the server."
+    ),
     30,
 )
 

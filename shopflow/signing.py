@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shopflow.errors import RuleError
+from shopflow.texts import gettext
 
 if TYPE_CHECKING:
     from cryptography.x509 import Certificate, Name
@@ -66,10 +67,15 @@ def make_key(folder: Path, shop_name: str, at: datetime) -> str:
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:
         raise RuleError(
-            f"the shop has a signing key already ({path}); move it away first to make another"
+            gettext(
+                "the shop has a signing key already ({path}); move it away first to make another",
+                path=path,
+            )
         ) from None
     except OSError as error:
-        raise RuleError(f"cannot write {path}: {error.strerror}") from None
+        raise RuleError(
+            gettext("cannot write {path}: {strerror}", path=path, strerror=error.strerror)
+        ) from None
     with os.fdopen(descriptor, "wb") as file:
         file.write(content)
     return digest
@@ -104,7 +110,9 @@ def sign(folder: Path, pdf: bytes) -> bytes:
         signed = _apart(partial(signer.sign_pdf, writer, output=io.BytesIO()))
     except Exception as error:
         # Whatever the library meets: the certificate is not issued, and why is said.
-        raise RuleError(f"the certificate could not be signed: {_why(error)}") from error
+        raise RuleError(
+            gettext("the certificate could not be signed: {why}", why=_why(error))
+        ) from error
     return bytes(signed.getvalue())
 
 

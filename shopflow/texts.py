@@ -18,15 +18,21 @@ import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from babel.dates import format_date
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from babel.support import LazyProxy, NullTranslations, Translations
 
 SOURCE = "en_US"
+DAYS = {"en_US": ("MMM d, yyyy", "MMM d"), "en_GB": ("d MMM yyyy", "d MMM")}
+"""How each language writes a date, with its year and without: patterns of the Unicode locale data;
+none can be misread."""
+
 LANGUAGES = {"en_US": "English (United States)", "en_GB": "English (United Kingdom)"}
 FOLDER = Path(__file__).parent / "translations"
 
@@ -81,9 +87,19 @@ def counted(one: str, many: str, num: int) -> str:
     return catalogue(language()).ngettext(one, many, num)
 
 
-def lazy(message: str) -> Any:
+def lazy(message: str, **values: Any) -> Any:
     """A text made into words only where it is read, for labels and tables of words."""
-    return LazyProxy(gettext, message, enable_cache=False)
+    return LazyProxy(gettext, message, enable_cache=False, **values)
+
+
+def day(found: date, *, year: bool = True) -> str:
+    """A date in words, as the language of its reader orders it.
+
+    >>> day(date(2026, 3, 5))
+    'Mar 5, 2026'
+    """
+    pattern = DAYS[language()][0 if year else 1]
+    return str(format_date(found, pattern, locale=language()))
 
 
 @cache

@@ -15,6 +15,8 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from shopflow.texts import gettext
+
 INCH = 0.0254
 FOOT = 0.3048
 POUND = 0.45359237
@@ -121,12 +123,16 @@ def split(text: str) -> tuple[str, str]:
     """
     if len(text) > LONGEST_TEXT:
         # The search for a match would take for ever.
-        raise UnitError(f"'{text[:LONGEST_TEXT]}…' is too long to be a number and a unit")
+        raise UnitError(
+            gettext("'{text}…' is too long to be a number and a unit", text=text[:LONGEST_TEXT])
+        )
     match = _QUANTITY.fullmatch(text)
     if match is None:
         if _COMMA.search(text):
-            raise UnitError(f"'{text}' has a comma; write decimals with a point, as 0.05")
-        raise UnitError(f"'{text}' is not a number and a unit, as '28 inH2O'")
+            raise UnitError(
+                gettext("'{text}' has a comma; write decimals with a point, as 0.05", text=text)
+            )
+        raise UnitError(gettext("'{text}' is not a number and a unit, as '28 inH2O'", text=text))
     return match[1], match[2]
 
 
@@ -141,7 +147,13 @@ def unit(symbol: str, dimension: str, among: tuple[str, ...] | None = None) -> U
     if candidate is not None and symbol in fitting:
         return candidate
     if candidate is not None and candidate.dimension == dimension:
-        raise UnitError(f"'{symbol}' is not used here; use one of {', '.join(fitting)}")
+        raise UnitError(
+            gettext(
+                "'{symbol}' is not used here; use one of {fitting}",
+                symbol=symbol,
+                fitting=", ".join(fitting),
+            )
+        )
     if candidate is not None:
         message = f"'{symbol}' is a unit of {candidate.dimension}, not of {dimension}"
     else:
@@ -149,8 +161,12 @@ def unit(symbol: str, dimension: str, among: tuple[str, ...] | None = None) -> U
         folded = {name.lower(): name for name in fitting}
         near = difflib.get_close_matches(symbol.lower(), folded, n=1)
         if near:
-            raise UnitError(f"{message}; did you mean '{folded[near[0]]}'?")
-    raise UnitError(f"{message}; use one of {', '.join(fitting)}")
+            raise UnitError(
+                gettext("{fault}; did you mean '{folded}'?", fault=message, folded=folded[near[0]])
+            )
+    raise UnitError(
+        gettext("{fault}; use one of {fitting}", fault=message, fitting=", ".join(fitting))
+    )
 
 
 @lru_cache(maxsize=4096)
@@ -166,7 +182,7 @@ def parse(text: str, dimension: str, among: tuple[str, ...] | None = None) -> Qu
     number, symbol = split(text)
     value = to_si(float(number), unit(symbol, dimension, among).symbol)
     if not math.isfinite(value):
-        raise UnitError(f"'{text}' is too large a number")
+        raise UnitError(gettext("'{text}' is too large a number", text=text))
     return Quantity(text, value)
 
 

@@ -18,6 +18,7 @@ from shopflow.backup.rows import Tally
 from shopflow.config import DATABASE_FILE, FILES_FOLDER, SECRET_FILE
 from shopflow.errors import ShopflowError
 from shopflow.signing import KEY_FILE
+from shopflow.texts import gettext
 
 MANIFEST = "manifest.json"
 SECRETS = (SECRET_FILE, KEY_FILE)
@@ -64,7 +65,7 @@ class Manifest:
             tables = {name: Tally(**tally) for name, tally in plain.pop("tables").items()}
             return cls(**plain, tables=tables)
         except (ValueError, TypeError, KeyError, AttributeError):
-            raise ArchiveError("the backup's manifest cannot be read") from None
+            raise ArchiveError(gettext("the backup's manifest cannot be read")) from None
 
     def dumps(self) -> bytes:
         """As JSON."""
@@ -102,28 +103,40 @@ def unpack(path: Path, folder: Path) -> Manifest:
             for info in tar:
                 file = tar.extractfile(info) if info.isreg() else None
                 if file is None:
-                    raise ArchiveError(f"the backup holds {info.name}, which is no file")
+                    raise ArchiveError(
+                        gettext("the backup holds {info}, which is no file", info=info.name)
+                    )
                 if info.name == MANIFEST:
                     manifest = Manifest.loads(file.read(_LARGEST_MANIFEST))
                 elif _MEMBER.fullmatch(info.name):
                     digests[info.name] = _write(file, folder / info.name)
                 else:
-                    raise ArchiveError(f"the backup holds {info.name}, which is none of a shop's")
+                    raise ArchiveError(
+                        gettext(
+                            "the backup holds {info}, which is none of a shop's", info=info.name
+                        )
+                    )
     except tarfile.TarError as error:
-        raise ArchiveError(f"{path} is no backup, or it is cut off: {error}") from None
+        raise ArchiveError(
+            gettext("{path} is no backup, or it is cut off: {error}", path=path, error=error)
+        ) from None
     if manifest is None:
-        raise ArchiveError(f"{path} is cut off: its manifest is missing")
+        raise ArchiveError(gettext("{path} is cut off: its manifest is missing", path=path))
     _refuse_damage(manifest, digests)
     return manifest
 
 
 def _refuse_damage(manifest: Manifest, digests: dict[str, str]) -> None:
     if DATABASE_FILE not in digests:
-        raise ArchiveError("the backup holds no records")
+        raise ArchiveError(gettext("the backup holds no records"))
     names = sorted({*manifest.members, *digests})
     damaged = [name for name in names if manifest.members.get(name) != digests.get(name)]
     if damaged:
-        raise ArchiveError(f"the backup is damaged: not as made are {', '.join(damaged[:5])}")
+        raise ArchiveError(
+            gettext(
+                "the backup is damaged: not as made are {damaged}", damaged=", ".join(damaged[:5])
+            )
+        )
 
 
 def _write(file: IO[bytes], path: Path) -> str:

@@ -21,6 +21,7 @@ from shopflow.database import READ_ONLY, open_engine, revision_of, upgrade
 from shopflow.errors import ShopflowError
 from shopflow.files import FileStore, settle
 from shopflow.resources import VERSION
+from shopflow.texts import gettext
 
 UNFINISHED = ".unfinished-"
 
@@ -49,7 +50,9 @@ def make(engine: Engine, data: Path, folder: Path, at: datetime) -> Archive:
             members = [(DATABASE_FILE, copied), *_kept_beside(data)]
             return _written(folder / name_at(at), Path(name) / "archive.tar", manifest, members)
     except (OSError, sqlite3.Error) as error:
-        raise ShopflowError(f"no backup was made in {folder}: {error}") from None
+        raise ShopflowError(
+            gettext("no backup was made in {folder}: {error}", folder=folder, error=error)
+        ) from None
 
 
 def _records(engine: Engine, target: Path, at: datetime) -> Manifest:
@@ -64,8 +67,11 @@ def _records(engine: Engine, target: Path, at: datetime) -> Manifest:
             faults = damage(connection)
             if faults:
                 raise ShopflowError(
-                    f"no backup was made, since the records are damaged: {faults[0]}. Backups made "
-                    "before are left as they are; run 'shopflow check'"
+                    gettext(
+                        "no backup was made, since the records are damaged: {faults}. Backups "
+                        "made before are left as they are; run 'shopflow check'",
+                        faults=faults[0],
+                    )
                 )
             return Manifest(
                 made_at=at.isoformat(),
@@ -125,7 +131,7 @@ def _written(
         file.flush()
         os.fsync(file.fileno())
     if path.exists():
-        raise ShopflowError(f"{path} is there already; it was left as it is")
+        raise ShopflowError(gettext("{path} is there already; it was left as it is", path=path))
     os.replace(unfinished, path)
     settle(path.parent)
     return Archive(path, complete)

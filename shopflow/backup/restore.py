@@ -15,6 +15,7 @@ from shopflow.config import DATABASE_FILE
 from shopflow.database import READ_ONLY, open_engine, revision_of, upgrade
 from shopflow.errors import ShopflowError
 from shopflow.files import settle
+from shopflow.texts import gettext
 
 
 def restore(archive: Path, folder: Path, database: Engine | None = None) -> Manifest:
@@ -25,7 +26,11 @@ def restore(archive: Path, folder: Path, database: Engine | None = None) -> Mani
     """
     folder = folder.resolve()
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise ShopflowError(f"{folder} holds something already; name a new or an empty folder")
+        raise ShopflowError(
+            gettext(
+                "{folder} holds something already; name a new or an empty folder", folder=folder
+            )
+        )
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=UNFINISHED, dir=folder.parent) as name:
@@ -38,7 +43,9 @@ def restore(archive: Path, folder: Path, database: Engine | None = None) -> Mani
             os.replace(shop, folder)
             settle(folder.parent)
     except OSError as error:
-        raise ShopflowError(f"nothing was restored into {folder}: {error}") from None
+        raise ShopflowError(
+            gettext("nothing was restored into {folder}: {error}", folder=folder, error=error)
+        ) from None
     return manifest
 
 

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Row, Table, exists, func, insert, select, tex
 
 from shopflow.errors import ShopflowError
 from shopflow.models import Base
+from shopflow.texts import gettext
 
 AT_ONCE = 500
 """Rows held in memory at a time; some carry a whole PDF."""
@@ -84,8 +85,11 @@ def refuse_rows(connection: Connection) -> None:
     for table in Base.metadata.sorted_tables:
         if connection.scalar(select(exists(select(table)))):
             raise ShopflowError(
-                f"the database to fill holds records already (table {table.name}): "
-                "name an empty one; nothing was changed"
+                gettext(
+                    "the database to fill holds records already (table {table}): name an empty "
+                    "one; nothing was changed",
+                    table=table.name,
+                )
             )
 
 
@@ -93,7 +97,11 @@ def refuse_difference(expected: Tallies, actual: Tallies) -> None:
     """Raise ShopflowError that names the tables whose rows are not those expected."""
     names = [name for name in expected if expected[name] != actual.get(name)]
     if names:
-        raise ShopflowError(f"not every row arrived as it was; tables {', '.join(names)} differ")
+        raise ShopflowError(
+            gettext(
+                "not every row arrived as it was; tables {names} differ", names=", ".join(names)
+            )
+        )
 
 
 def _batches(connection: Connection, table: Table) -> Iterator[Sequence[Row[Any]]]:

@@ -14,6 +14,7 @@ from sqlalchemy.pool import StaticPool
 from shopflow.backup import rows
 from shopflow.database import open_engine, upgrade
 from shopflow.errors import ShopflowError
+from shopflow.texts import gettext
 
 MOVED = "-moved"
 """Suffix of a database's file once its records are in another database."""
@@ -27,8 +28,11 @@ def move(file: Path, target: Engine) -> tuple[rows.Tallies, Path]:
     not an empty PostgreSQL database, or where any row came out otherwise: both are as before then.
     """
     if target.dialect.name != "postgresql":
-        raise ShopflowError("a shop is moved to PostgreSQL; for another folder, back it up and "
-                            "restore it there")  # fmt: skip
+        raise ShopflowError(
+            gettext(
+                "a shop is moved to PostgreSQL; for another folder, back it up and restore it there"
+            )
+        )
     _bring_up_to_date(file)
     upgrade(target)
     with _alone(file) as source, source.begin() as records, target.begin() as connection:
@@ -71,8 +75,11 @@ def _alone(file: Path) -> Iterator[Engine]:
         if "locked" not in str(error.orig):
             raise
         raise ShopflowError(
-            f"{file} is in use: stop 'shopflow serve' and 'shopflow send', then move it. "
-            "Nothing was changed"
+            gettext(
+                "{file} is in use: stop 'shopflow serve' and 'shopflow send', then move it. "
+                "Nothing was changed",
+                file=file,
+            )
         ) from None
     finally:
         engine.dispose()

@@ -1,7 +1,7 @@
 """A cam and its valve: lobe lift over crank angle, and the valve lift that is left of it.
 
 Crank angles are in degrees. A lobe's own are counted from its centreline, a valve's from the top
-dead centre of the overlap.
+dead center of the overlap.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ class ValveMotion:
 
     lobe: Lobe
     centreline: float
-    """Of the lobe, crank degrees after top dead centre of the overlap; an exhaust's is negative."""
+    """Of the lobe, crank degrees after top dead center of the overlap; an exhaust's is negative."""
 
     rocker_ratio: float = 1.0
     lash: float = 0.0

@@ -142,7 +142,7 @@ def cycle(
             mach_index=_mach_index(engine, intake, of_intake, temperature),
         )
     if not all(isfinite(figure) for figure in _figures(found)):
-        raise ValueError("these figures are too large or too small to work with")
+        raise ValueError("these values are too large or too small to calculate with")
     return found
 
 

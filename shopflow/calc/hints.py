@@ -134,7 +134,7 @@ def _by_the_books(mean: float, seat_angle: float | None) -> str:
         low, high = INTAKE_LOW_LIFT
         return (
             f"books give intakes with 45° seats {low:.2f} to {high:.2f}, but the seat angle of "
-            "this one is not on file"
+            "this one is not on record"
         )
     usual = low, high = intake_low_lift(seat_angle)
     angle = f"{degrees(seat_angle):.1f}".removesuffix(".0")

@@ -198,10 +198,10 @@ def reduce(test: FlowTest) -> Reduction:
     with np.errstate(all="ignore"):
         rho = float(density(test.barometer, test.temperature, test.humidity))
         if not (np.isfinite(rho) and rho > 0.0):
-            raise ValueError("no air density can be worked out from these air data")
+            raise ValueError("no air density can be calculated from these air data")
         reduced = reduce_arrays(test, rho)
         if not reduced.is_workable:
-            raise ValueError("these readings give figures too large or too small to work with")
+            raise ValueError("these readings give results too large or too small to calculate with")
     return reduced
 
 

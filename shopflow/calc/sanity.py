@@ -261,7 +261,7 @@ def _unlike(before: Reduction, after: Reduction) -> Iterator[str]:
     if abs(stated - later) > 1e-6 * later:
         yield (
             f"flows are stated at {stated / 1e3:.4g} kPa before and {later / 1e3:.4g} kPa after: "
-            "the gain is not of like figures"
+            "the gain does not compare like values"
         )
     if share_calibration(before, after) and _calibration(first) != _calibration(second):
         yield (
@@ -270,8 +270,8 @@ def _unlike(before: Reduction, after: Reduction) -> Iterator[str]:
         )
     if not ((after.lifts >= before.lifts[0]) & (after.lifts <= before.lifts[-1])).any():
         yield (
-            "the two sessions have no range of lift in common: no lift of the later one lies "
-            "within the earlier one's"
+            "the two tests share no range of lift: no lift of the later one lies within the "
+            "earlier one's"
         )
 
 

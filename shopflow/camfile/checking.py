@@ -21,6 +21,7 @@ from shopflow.camfile.keys import (
 from shopflow.errors import ValidationError
 from shopflow.testfile.values import RefusedError, number, shown
 from shopflow.testfile.walking import Values, Walker
+from shopflow.texts import gettext
 from shopflow.units import Quantity, to_si
 
 FEWEST_POINTS = 3
@@ -73,7 +74,7 @@ class _Checker(Walker):
         self.speed(values.get("speed"))
         ratio = values.get("compression_ratio")
         if ratio is not None and ratio <= 1:
-            self.fault("engine.compression_ratio", f"{ratio} is not above 1")
+            self.fault("engine.compression_ratio", gettext("{ratio} is not above 1", ratio=ratio))
         for side in SIDES:
             if side == "intake" or side in self.content:
                 values[side] = self.lobe(side)
@@ -92,7 +93,12 @@ class _Checker(Walker):
         self.length(f"{side}.max_lobe_lift", values.get("max_lobe_lift"))
         ratio = values.get("rocker_ratio")
         if ratio is not None and ratio > MOST_RATIO:
-            self.fault(f"{side}.rocker_ratio", f"{shown(ratio)} is above {MOST_RATIO:g}")
+            self.fault(
+                f"{side}.rocker_ratio",
+                gettext(
+                    "{shown} is above {most_ratio:g}", shown=shown(ratio), most_ratio=MOST_RATIO
+                ),
+            )
         values |= self.shape(side, table)
         if len(self.faults) > before:
             return None
@@ -101,28 +107,57 @@ class _Checker(Walker):
     def length(self, key: str, found: Quantity | None) -> None:
         """A length that no engine has."""
         if found is not None and found.si > LONGEST_LENGTH:
-            self.fault(key, f"{found} is above {LONGEST_LENGTH:g} m")
+            self.fault(
+                key,
+                gettext(
+                    "{found} is above {longest_length:g} m",
+                    found=found,
+                    longest_length=LONGEST_LENGTH,
+                ),
+            )
 
     def speed(self, found: Quantity | None) -> None:
         """A speed that no engine runs at."""
         if found is not None and not SLOWEST <= float(found.number) <= FASTEST:
-            self.fault("engine.speed", f"{found} is outside {SLOWEST:g} to {FASTEST:g} rpm")
+            self.fault(
+                "engine.speed",
+                gettext(
+                    "{found} is outside {slowest:g} to {fastest:g} rpm",
+                    found=found,
+                    slowest=SLOWEST,
+                    fastest=FASTEST,
+                ),
+            )
 
     def angle(self, key: str, angle_stated: Any, low: float, high: float) -> None:
         """An angle that no lobe has."""
         if angle_stated is not None and not low <= float(angle_stated.number) <= high:
-            self.fault(key, f"{angle_stated} is outside {low:g} to {high:g} deg")
+            self.fault(
+                key,
+                gettext(
+                    "{angle_stated} is outside {low:g} to {high:g} deg",
+                    angle_stated=angle_stated,
+                    low=low,
+                    high=high,
+                ),
+            )
 
     def shape(self, side: str, table: Mapping[str, Any]) -> Values:
         """The measured lobe's arrays, where the table has not the stand-in's keys instead."""
         measured = [name for name in ARRAYS if name in table]
         stand_in = [name for name in STAND_IN if name in table]
         if measured and stand_in:
-            self.fault(f"{side}.{stand_in[0]}", "this or a table of lobe lift: give one of the two")
+            self.fault(
+                f"{side}.{stand_in[0]}",
+                gettext("this or a table of lobe lift: give one of the two"),
+            )
         elif stand_in:
             for name in STAND_IN:
                 if name not in table:
-                    self.fault(f"{side}.{name}", f"missing; {stand_in[0]} needs it")
+                    self.fault(
+                        f"{side}.{name}",
+                        gettext("missing; {stand_in} needs it", stand_in=stand_in[0]),
+                    )
         elif not measured:
             message = "missing; give angle, lobe_lift and lift_unit, or duration and max_lobe_lift"
             self.fault(f"{side}.angle", message)
@@ -137,7 +172,10 @@ class _Checker(Walker):
         if lifts is not None:
             self.lobe_lifts(side, lifts, unit)
         if angles is not None and lifts is not None and len(angles) != len(lifts):
-            self.fault(f"{side}.lobe_lift", f"{len(lifts)} lifts for {len(angles)} angles")
+            self.fault(
+                f"{side}.lobe_lift",
+                gettext("{count} lifts for {count2} angles", count=len(lifts), count2=len(angles)),
+            )
         return {"angles": angles, "lifts": lifts, "lift_unit": unit}
 
     def numbers(self, side: str, name: str, table: Mapping[str, Any]) -> tuple[Decimal, ...] | None:
@@ -148,14 +186,23 @@ class _Checker(Walker):
             self.fault(key, wrong)
             return None
         if len(column) < FEWEST_POINTS:
-            self.fault(key, f"{len(column)} points are too few: give {FEWEST_POINTS} or more")
+            self.fault(
+                key,
+                gettext(
+                    "{count} points are too few: give {fewest_points} or more",
+                    count=len(column),
+                    fewest_points=FEWEST_POINTS,
+                ),
+            )
             return None
         clean = []
         for row, item in enumerate(column, start=1):
             try:
                 clean.append(number(item))
             except RefusedError as refused:
-                self.fault(f"{key}[{row}]", f"row {row}: {refused}")
+                self.fault(
+                    f"{key}[{row}]", gettext("row {row}: {refused}", row=row, refused=refused)
+                )
         return tuple(clean) if len(clean) == len(column) else None
 
     def rising(self, side: str, angles: tuple[Decimal, ...]) -> None:
@@ -167,7 +214,10 @@ class _Checker(Walker):
         span = float(angles[-1]) - float(angles[0])
         if not SHORTEST <= span <= LONGEST:
             bounds = f"{SHORTEST:g} to {LONGEST:g} deg"
-            self.fault(f"{side}.angle", f"a lobe of {span:g} deg is outside {bounds}")
+            self.fault(
+                f"{side}.angle",
+                gettext("a lobe of {span:g} deg is outside {bounds}", span=span, bounds=bounds),
+            )
 
     def lobe_lifts(self, side: str, lifts: tuple[Decimal, ...], unit: str | None) -> None:
         """Lifts are not negative, and nothing at both ends."""
@@ -176,12 +226,15 @@ class _Checker(Walker):
                 message = f"row {row}: {shown(lift)} is above {LONGEST_LENGTH:g} m"
                 self.fault(f"{side}.lobe_lift[{row}]", message)
             elif lift < 0:
-                self.fault(f"{side}.lobe_lift[{row}]", f"row {row}: {shown(lift)} is below 0")
+                self.fault(
+                    f"{side}.lobe_lift[{row}]",
+                    gettext("row {row}: {shown} is below 0", row=row, shown=shown(lift)),
+                )
             elif lift and row in (1, len(lifts)):
                 message = f"row {row}: {shown(lift)} where the lobe ends; both ends must be 0"
                 self.fault(f"{side}.lobe_lift[{row}]", message)
         if not any(lifts):
-            self.fault(f"{side}.lobe_lift", "no lift above 0")
+            self.fault(f"{side}.lobe_lift", gettext("no lift above 0"))
 
     def opening(self, side: str, lobe: LobeDocument) -> LobeDocument:
         """A lobe that opens its valve."""
@@ -189,5 +242,8 @@ class _Checker(Walker):
         try:
             lobe.motion(of_side)
         except ValueError:
-            self.fault(f"{side}.lash", f"{lobe.lash} leaves no valve lift: check ratio and lash")
+            self.fault(
+                f"{side}.lash",
+                gettext("{lash} leaves no valve lift: check ratio and lash", lash=lobe.lash),
+            )
         return lobe

@@ -21,7 +21,7 @@ class LobeDocument:
     """One side of a cam: its lobe as measured, or duration and lift of the stand-in."""
 
     centreline: Quantity
-    """After top dead centre of the overlap on the intake, before it on the exhaust."""
+    """After top dead center of the overlap on the intake, before it on the exhaust."""
 
     angles: tuple[Decimal, ...] = ()
     """Crank degrees from the lobe's centreline."""

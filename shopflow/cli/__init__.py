@@ -64,7 +64,8 @@ def _parse(argv: Sequence[str]) -> argparse.Namespace:
 def parser() -> argparse.ArgumentParser:
     """The parser of every command and option."""
     top = argparse.ArgumentParser(
-        prog="shopflow", description="Job tracking, flow bench and papers of a cylinder-head shop."
+        prog="shopflow",
+        description="Job tracking, flow bench records and documents for a cylinder-head shop.",
     )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name, (module, summary, add_arguments) in _COMMANDS.items():
@@ -75,7 +76,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 def _reduce(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", type=Path, metavar="FILE.toml", help="bench session file")
+    command.add_argument("file", type=Path, metavar="FILE.toml", help="flow test file")
     _json(command)
 
 
@@ -289,16 +290,16 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "hand-off": ("papers", "Write the hand-off sheets of a job as PDF", _paper),
     "verify": ("verify", "Say whether a certificate is as issued, current and right", _verify),
     "key": ("verify", "Make the key that signs the shop's certificates", _add_location),
-    "session-list": ("exchange", "List a job's bench sessions", _session_list),
-    "session-export": ("exchange", "Write a bench session as a session file", _session_export),
-    "session-import": ("exchange", "Store a session file on a job's head", _session_import),
+    "session-list": ("exchange", "List a job's flow tests", _session_list),
+    "session-export": ("exchange", "Write a flow test as a test file", _session_export),
+    "session-import": ("exchange", "Import a test file for a job's head", _session_import),
     "backup": ("safekeeping", "Back a shop up while it is at work", _backup),
     "restore": ("safekeeping", "Make a shop's folder from a backup", _restore),
     "check": ("safekeeping", "Say whether a shop's records and files are whole", _add_location),
     "move-to": ("safekeeping", "Move a shop's records from SQLite to PostgreSQL", _move_to),
     "import": ("importing", "Bring customers, heads or past results in from CSV", _import),
     "export": ("exchange", "Write everything on record as JSON or CSV", _export),
-    "reduce": ("numbers", "Work out the figures of a bench session file", _reduce),
-    "compare": ("numbers", "Compare two bench session files", _compare),
+    "reduce": ("numbers", "Calculate the results of a test file", _reduce),
+    "compare": ("numbers", "Compare two test files", _compare),
     "cycle": ("cycle", "Work out what an engine's cam makes of its ports", _cycle),
 }

@@ -33,7 +33,7 @@ def bring_in(arguments: argparse.Namespace) -> int:
             return _print_plan(plan)
         plan.carry_out(db, Actor.now(None))
         db.commit()
-    print(f"Brought in: {plan.counted}.")
+    print(f"Imported: {plan.counted}.")
     return 0
 
 

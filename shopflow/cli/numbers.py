@@ -100,7 +100,7 @@ def _print_reduction(document: SessionDocument, reduction: Reduction) -> None:
     print(f"Mean flow by the root over these lifts: {mean} {units.pretty(flow)}")
     for run in document.excluded:
         reading = f"lift {run.lift} {document.lift_unit}, run {run.run}: {run.flow}"
-        print(one_line(f"Left out: {reading} {document.flow_unit} ({run.reason})"))
+        print(one_line(f"Excluded: {reading} {document.flow_unit} ({run.reason})"))
     print()
     for note in _notes(document, reduction):
         print(note)

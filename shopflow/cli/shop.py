@@ -35,7 +35,7 @@ def demo(arguments: argparse.Namespace) -> int:
     shop = invented.build(arguments.folder)
     counts = ", ".join(f"{number} {name}" for name, number in shop.counts.items())
     print(f"An invented shop was made in {shop.data}: {counts}.")
-    print(f"Papers: {len(shop.papers)} PDFs in {shop.data / 'papers'}, as:")
+    print(f"Documents: {len(shop.papers)} PDFs in {shop.data / 'papers'}, as:")
     for path in _one_of_each(shop.papers):
         print(f"  {path}")
     print("Sign in with one of these accounts; the passwords were made just now:")
@@ -128,7 +128,7 @@ def find(arguments: argparse.Namespace) -> int:
         if answer.understood:
             print(f"Understood as: {answer.understood}.")
         if not jobs:
-            print(f"No past job goes with '{arguments.text}'.")
+            print(f"No past job matches '{arguments.text}'.")
             return 0
         _print_table(jobs, unit_system(get_shop(db)))
     return 0

@@ -98,18 +98,18 @@ def _recomputes(certificate: Certificate, content: bytes) -> bool:
     try:
         files = attached_files(content)
     except ValueError as error:
-        print(one_line(f"Figures: not checked, {error}"))
+        print(one_line(f"Results: not checked, {error}"))
         return False
     result = recompute(from_plain(FlowCertificate, certificate.snapshot), files)
     if result.agrees:
         print(
-            f"Figures: all {result.compared} come out again from the {len(files)} session files "
+            f"Results: all {result.compared} come out again from the {len(files)} test files "
             f"attached, each to a relative {TOLERANCE:g}."
         )
         if result.gains_left:
             print(f"  Not compared: {result.gains_left} gains, which name no files.")
         return True
-    print(f"FIGURES DIFFER: {len(result.differing)} of {result.compared} do not come out again:")
+    print(f"RESULTS DIFFER: {len(result.differing)} of {result.compared} do not come out again:")
     for words in result.differing[:MOST_DIFFERENCES]:
         print(one_line(f"  {words}"))
     return False

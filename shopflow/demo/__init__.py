@@ -95,7 +95,7 @@ def _counts(db: Session) -> dict[str, int]:
         "engine types": EngineType,
         "heads": Head,
         "jobs": Job,
-        "bench sessions": BenchSession,
+        "flow tests": BenchSession,
         "certificates": Certificate,
     }
     return {

@@ -187,7 +187,7 @@ def write(post: Post, certified: Job, billed: Job) -> None:
     smtp_settings.save(db, Actor(owner, at), post.seal, SERVER, None)
     paper = mailable_documents.find(db, post.store, "certificate", certified.certificates[-1].id)
     delivery.sent(db, post.claim(post.queue(certified, paper.title, paper)), at)
-    refusal = "the mail server does not take the address: 550 no such mailbox"
+    refusal = "the mail server does not take the address: 550 mailbox unavailable"
     refused = post.queue(billed, f"Your job {billed.number} is ready")
     delivery.refused(db, post.claim(refused), at, refusal)
     bill = mailable_documents.find(db, post.store, "invoice", invoices.of_job(db, billed)[-1].id)

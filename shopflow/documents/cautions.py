@@ -55,7 +55,7 @@ BY_HAZARD = {
 """Hazard key to caution."""
 
 ASSEMBLY = (
-    "Seat load, spring and clearance figures are this shop's for the stated use. The engine "
+    "Seat loads, spring data and clearances are this shop's for the stated use. The engine "
     "builder has the last word on them, and on fasteners, torque and sealing.",
     "Before first start turn the engine over by hand through two turns with checking springs, and "
     "check valve to piston, coil bind and retainer to guide at full lift.",

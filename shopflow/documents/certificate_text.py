@@ -32,12 +32,12 @@ SCOPE = (
     "use. No statement of conformity is made and no accreditation is claimed. Reproduce in full "
     "only.",
 )
-LEFT_OUT = "Readings left out are listed with their session, and why."
+LEFT_OUT = "Excluded readings are listed with their test and the reason."
 DEPARTURES = f"{LEFT_OUT} No other departure was recorded."
 COMPARED = {
     "the first": "Each later session is compared with the first one of the same port.",
     "the one before": "Each later session is compared with the one before of the same port.",
-    "nothing": "The sessions are not compared with one another.",
+    "nothing": "The flow tests are not compared with one another.",
 }
 """Basis of each comparison, by the choice made in the draft."""
 

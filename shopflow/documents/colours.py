@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from shopflow.texts import gettext
+
 TEXT_CONTRAST = 4.5
 RULE_CONTRAST = 3.0
 """Least contrast of text, and of rules and bars (WCAG 2.2, success criteria 1.4.3 and 1.4.11)."""
@@ -20,7 +22,7 @@ def contrast_on_white(colour: str) -> float:
     21.0
     """
     if not re.fullmatch(r"#[0-9a-fA-F]{6}", colour):
-        raise ValueError(f"'{colour}' is not a colour, as '#0f4c75'")
+        raise ValueError(gettext("'{value}' is not a color, as '#0f4c75'", value=colour))
     red, green, blue = (_linear(int(colour[start : start + 2], 16) / 255) for start in (1, 3, 5))
     return 1.05 / (0.2126 * red + 0.7152 * green + 0.0722 * blue + 0.05)
 

@@ -27,15 +27,16 @@ OF_RESULTS = (
         "a pipe, over the density of the room's air.",
         "m = C ÷ √(1 − β⁴) × ε × π/4 d² × √(2 Δp ρ)",
         "The coefficient of the standard holds for a sharp, clean element in a long straight pipe "
-        "within the standard's limits; the session says where it is outside them. An element "
-        "with a coefficient of its own is as good as its calibration.",
+        "within the standard's limits; the test says if it is outside them. An element with its "
+        "own coefficient is as good as its calibration.",
         "ISO 5167-1, -2 and -3",
     ),
     Explained(
         "Pressure, leakage and meter air",
         "A run at a pressure of its own, and a leakage at its own, are brought to the test "
         "pressure by the root of the pressures. Where the meter's air is not the room's, a "
-        "volume meter's flow goes with the ratio of the densities, a restriction's with its root.",
+        "volume meter's flow varies with the ratio of the densities, a restriction's with its "
+        "square root.",
         "q = q_run × √(Δp ÷ Δp_run);  factor ρ_m/ρ, or √(ρ_m/ρ)",
         "Leaks through narrow gaps grow faster than the root of the pressure: a leakage measured "
         "far from the test pressure is a guess.",
@@ -46,7 +47,7 @@ OF_RESULTS = (
         "Weight of the room's air, from barometer, temperature and humidity.",
         "CIPM-2007, with 400 µmol/mol of carbon dioxide",
         "The formula is meant for 600 to 1100 hPa and 15 to 27 °C. Outside them it is "
-        "stretched, and the session says so.",
+        "extrapolated, and the test says so.",
         "Picard et al., Metrologia 45 (2008) 149",
     ),
     Explained(
@@ -111,8 +112,8 @@ OTHERS = (
         " ".join(UNCERTAINTY),
         "u² = runs² + (division ÷ √12)² + (calibration ÷ 2)² + (½ pressure)² + (slope × lift ÷ "
         "A)² + leakage² + (½ density)² + element²;  U = k·u",
-        "It covers what is recorded with the session, and nothing that nobody wrote down."
-        " Another bench, entry radius or bore adapter can differ by more.",
+        "It covers what is recorded with the test, and nothing else. Another bench, entry radius "
+        "or bore adapter can differ by more.",
         "JCGM 100:2008",
     ),
     Explained(
@@ -159,12 +160,12 @@ OTHERS = (
         "JCGM 100:2008, 4.2 and 5.2",
     ),
     Explained(
-        "Exhaust against intake",
+        "Exhaust over intake",
         "Exhaust flow over intake flow, at like lift or at like lift over valve diameter. A "
         "calibration that both were made under is in both and cancels.",
         "r = exhaust ÷ intake;  (U of r ÷ r)² = (U of exhaust ÷ exhaust)² + (U of intake ÷ "
         "intake)²",
-        "Which ratio an engine wants is not in the figure: 0.7 to 0.8 is common practice for "
+        "It does not say which ratio an engine needs: 0.7 to 0.8 is common practice for "
         "natural aspiration, without a source.",
         "JCGM 100:2008, 5.1.6 and 5.2",
     ),
@@ -208,7 +209,7 @@ OTHERS = (
 SHOP_ONLY = (
     "Through the cam",
     "Spread of ports",
-    "Exhaust against intake",
+    "Exhaust over intake",
     "Band of past results",
     "Reading the curve",
     "Seat load",

@@ -30,4 +30,4 @@ class Receipt:
     recorded_by: str
     recorded_at: datetime
     left: Decimal
-    """Left to pay when the receipt is printed; below zero in the customer's favour."""
+    """Left to pay when the receipt is printed; below zero in the customer's favor."""

@@ -17,6 +17,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, TypeVar
 
+from shopflow.texts import gettext
+
 T = TypeVar("T")
 
 _PLAIN = (str, int, float)
@@ -97,5 +99,7 @@ def _record(kind: type[Any], plain: dict[str, Any]) -> Any:
     kinds = typing.get_type_hints(kind)
     unknown = sorted(set(plain) - {field.name for field in dataclasses.fields(kind)})
     if unknown:
-        raise ValueError(f"{kind.__name__} has no {', '.join(unknown)}")
+        raise ValueError(
+            gettext("{kind} has no {unknown}", kind=kind.__name__, unknown=", ".join(unknown))
+        )
     return kind(**{name: _restored(kinds[name], item) for name, item in plain.items()})

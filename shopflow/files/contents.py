@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shopflow.errors import ShopflowError
 from shopflow.files import pictures
+from shopflow.texts import gettext, lazy
 
 LARGEST_FILE = 25 * 1024 * 1024
 """Bytes; a telephone's largest photo fits."""
@@ -17,11 +18,13 @@ _PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")
 _HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"avif"}
 """Brands of the ftyp box, ISO/IEC 23008-12 annex B; the last is AV1's."""
 
-HEIC_ADVICE = (
+HEIC_ADVICE = lazy(
     "is an HEIC or AVIF picture, which cannot be read here: set the camera to its most compatible "
     "format (JPEG), or send the photo as JPEG"
 )
-KEPT = "this kind of file cannot be added: choose a JPEG, PNG or WebP photo, a PDF or plain text"
+KEPT = lazy(
+    "this kind of file cannot be added: choose a JPEG, PNG or WebP photo, a PDF or plain text"
+)
 
 
 class UnfitFileError(ShopflowError):
@@ -53,9 +56,11 @@ class Contents:
 def read(content: bytes) -> Contents:
     """Check an upload and prepare it for storage. Raises UnfitFileError."""
     if not content:
-        raise UnfitFileError("is empty, or was cut off on its way: send it again")
+        raise UnfitFileError(gettext("is empty, or was cut off on its way: send it again"))
     if len(content) > LARGEST_FILE:
-        raise UnfitFileError(f"is larger than {LARGEST_FILE // 2**20} MB")
+        raise UnfitFileError(
+            gettext("is larger than {largest_file} MB", largest_file=LARGEST_FILE // 2**20)
+        )
     if content[4:8] == b"ftyp" and content[8:12] in _HEIF_BRANDS:
         raise UnfitFileError(HEIC_ADVICE)
     if content.startswith(_PICTURES) or (content[:4] == b"RIFF" and content[8:12] == b"WEBP"):
@@ -78,7 +83,7 @@ def _picture(content: bytes) -> Contents:
 def _pdf(content: bytes) -> Contents:
     # ISO 32000-1, 7.5.5: the last line is the end mark; some writers let a few bytes follow.
     if b"%%EOF" not in content[-2048:]:
-        raise UnfitFileError("is a PDF without its end, cut off on its way: send it again")
+        raise UnfitFileError(gettext("is a PDF without its end, cut off on its way: send it again"))
     return Contents(PDF, content)
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from shopflow.errors import NotFoundError, ShopflowError, StorageError
 from shopflow.files.store import FileStore
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +59,11 @@ class SharedStore(FileStore):
                 try:
                     content: bytes = storage.cat_file(f"{root}/{self._within(name)}")
                 except FileNotFoundError:
-                    raise NotFoundError("this file is missing from the shop's storage") from None
+                    raise NotFoundError(
+                        gettext("this file is missing from the shop's storage")
+                    ) from None
         if FileStore.put(self, content) != name:
-            raise NotFoundError("this file is not as it was stored")
+            raise NotFoundError(gettext("this file is not as it was stored"))
         return content
 
     def has(self, name: str) -> bool:
@@ -109,13 +112,17 @@ def _reached(url: str) -> Iterator[tuple[Any, str]]:
 
         storage, root = url_to_fs(url, skip_instance_cache=True)
     except (ImportError, ValueError) as error:
-        raise ShopflowError(f"no files at {url}: {error}; see 'shopflow[shared]'") from None
+        raise ShopflowError(
+            gettext("no files at {url}: {error}; see 'shopflow[shared]'", url=url, error=error)
+        ) from None
     try:
         yield storage, root.rstrip("/")
     except ShopflowError:
         raise
     except Exception as error:  # Every kind of storage has errors of its own.
-        raise StorageError(f"the storage of files at {url} failed: {error}") from error
+        raise StorageError(
+            gettext("the storage of files at {url} failed: {error}", url=url, error=error)
+        ) from error
 
 
 def _make_folders(storage: Any, root: str, within: Path) -> None:

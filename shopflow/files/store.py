@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shopflow.errors import NotFoundError
+from shopflow.texts import gettext
 
 _NAME = re.compile(r"[0-9a-f]{64}")
 
@@ -44,7 +45,7 @@ class FileStore:
         try:
             return self._path(name).read_bytes()
         except FileNotFoundError:
-            raise NotFoundError("this file is missing from the shop's folder") from None
+            raise NotFoundError(gettext("this file is missing from the shop's folder")) from None
 
     def has(self, name: str) -> bool:
         """True where the bytes of a SHA-256 are stored here."""
@@ -70,7 +71,7 @@ class FileStore:
 
     def _path(self, name: str) -> Path:
         if not _NAME.fullmatch(name):
-            raise NotFoundError("this file does not exist")
+            raise NotFoundError(gettext("this file does not exist"))
         return self.folder / name[:2] / name[2:4] / name
 
 

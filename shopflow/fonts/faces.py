@@ -18,6 +18,7 @@ from shopflow.fonts import files, han
 from shopflow.fonts.direction import runs_leftwards
 from shopflow.fonts.scripts import SYLLABIC, needs_shaping, script_of
 from shopflow.fonts.shaping import Run, has_rules, pieces, runs, shaped, syllables
+from shopflow.texts import gettext
 
 NORMAL = 400
 """The weight that the files hold unless another is made of them."""
@@ -44,7 +45,9 @@ def add(path: Path) -> None:
     try:
         face = OwnFace(f"Own{len(_shops_own)}", path)
     except TTFError as error:
-        raise ShopflowError(f"{path} cannot be used as a typeface: {error}") from None
+        raise ShopflowError(
+            gettext("{path} cannot be used as a typeface: {error}", path=path, error=error)
+        ) from None
     _shops_own.append(face)
 
 

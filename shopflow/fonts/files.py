@@ -9,6 +9,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from shopflow.errors import ShopflowError
+from shopflow.texts import gettext
 
 LATIN = "font_source_sans_pro"
 SCRIPTS = "manimgx_fonts"
@@ -34,10 +35,16 @@ def path(name: str) -> Path:
         with file_path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise ShopflowError(f"the typeface {name} cannot be read: {error}") from None
+        raise ShopflowError(
+            gettext("the typeface {name} cannot be read: {error}", name=name, error=error)
+        ) from None
     if digest != sums()[name]:
         raise ShopflowError(
-            f"{file_path} is not the typeface this version of shopflow uses: install shopflow again"
+            gettext(
+                "{file_path} is not the typeface this version of shopflow uses: install shopflow "
+                "again",
+                file_path=file_path,
+            )
         )
     return file_path
 
@@ -55,6 +62,10 @@ def _folder(name: str) -> Path:
     package = LATIN if name.startswith("SourceSans") else HAN if "CJK" in name else SCRIPTS
     spec = find_spec(package)
     if spec is None or spec.origin is None:
-        raise ShopflowError(f"the package {package}, which carries typefaces, is not installed")
+        raise ShopflowError(
+            gettext(
+                "the package {package}, which carries typefaces, is not installed", package=package
+            )
+        )
     folder = Path(spec.origin).parent
     return folder / "files" if package == LATIN else folder

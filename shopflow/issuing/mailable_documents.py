@@ -15,6 +15,7 @@ from shopflow.services.counter import collection_receipts
 from shopflow.services.hand_off import sheets
 from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.routing import work_orders
+from shopflow.texts import gettext
 
 Finder = Callable[[Session, FileStore, int], Enclosure]
 
@@ -22,7 +23,7 @@ Finder = Callable[[Session, FileStore, int], Enclosure]
 def find(db: Session, store: FileStore, kind: str, key: int) -> Enclosure:
     """The paper of a kind with a key. Raises NotFoundError."""
     if kind not in KINDS:
-        raise NotFoundError("this kind of document cannot be sent")
+        raise NotFoundError(gettext("this kind of document cannot be sent"))
     return KINDS[kind](db, store, key)
 
 
@@ -30,7 +31,7 @@ def _certificate(db: Session, store: FileStore, key: int) -> Enclosure:
     """An issued certificate, byte for byte as issued."""
     row = db.get(Certificate, key)
     if row is None:
-        raise NotFoundError("this certificate does not exist")
+        raise NotFoundError(gettext("this certificate does not exist"))
     name = f"flow-certificate-{row.number}-{row.revision}.pdf"
     return Enclosure(row.job, f"Flow certificate {row.title}", name, lambda: row.pdf)
 
@@ -39,7 +40,7 @@ def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
     """A head's hand-off sheet as it stands."""
     visit = db.get(Visit, key)
     if visit is None or visit.hand_off is None:
-        raise NotFoundError("this hand-off note does not exist")
+        raise NotFoundError(gettext("this hand-off note does not exist"))
 
     def pdf() -> bytes:
         return papers.hand_off(sheets.hand_off(db, visit))
@@ -51,7 +52,7 @@ def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
     """A job's work order as it stands."""
     job = db.get(Job, key)
     if job is None:
-        raise NotFoundError("this job does not exist")
+        raise NotFoundError(gettext("this job does not exist"))
 
     def pdf() -> bytes:
         return papers.work_order(work_orders.work_order(db, job, store))
@@ -63,7 +64,7 @@ def _quote(db: Session, store: FileStore, key: int) -> Enclosure:
     """A quote, byte for byte as given."""
     row = db.get(Quote, key)
     if row is None:
-        raise NotFoundError("this quote does not exist")
+        raise NotFoundError(gettext("this quote does not exist"))
     name = f"quote-{row.number}-{row.revision}.pdf"
     return Enclosure(row.job, f"Quote {row.title}", name, lambda: row.pdf)
 
@@ -72,7 +73,7 @@ def _invoice(db: Session, store: FileStore, key: int) -> Enclosure:
     """An invoice or credit note, byte for byte as issued."""
     row = db.get(Invoice, key)
     if row is None:
-        raise NotFoundError("this invoice does not exist")
+        raise NotFoundError(gettext("this invoice does not exist"))
     title = f"{row.kind.value.capitalize()} {row.number}"
     return Enclosure(row.job, title, f"{row.number}.pdf", lambda: row.pdf)
 
@@ -81,7 +82,7 @@ def _collection(db: Session, store: FileStore, key: int) -> Enclosure:
     """The receipt of a job's parts, as they left the shop."""
     row = db.get(Collection, key)
     if row is None or row.taken_back_at is not None:
-        raise NotFoundError("this receipt does not exist")
+        raise NotFoundError(gettext("this receipt does not exist"))
     content, number = collection_receipts.collection(db, row), row.job.number
 
     def pdf() -> bytes:
@@ -94,7 +95,7 @@ def _receipt(db: Session, store: FileStore, key: int) -> Enclosure:
     """The receipt of a payment."""
     row = db.get(Payment, key)
     if row is None:
-        raise NotFoundError("this payment does not exist")
+        raise NotFoundError(gettext("this payment does not exist"))
 
     def pdf() -> bytes:
         return papers.receipt(payment_receipts.receipt(db, row))

@@ -9,6 +9,7 @@ from email.message import EmailMessage
 
 from shopflow.errors import ShopflowError
 from shopflow.mail.server import Security, Server
+from shopflow.texts import gettext
 
 PATIENCE = 60.0
 """Seconds a server may take over one answer."""
@@ -89,12 +90,19 @@ def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> tuple[str,
     try:
         code, answer = client.mail(sender)
         if code >= 400:
-            raise _refusal("the mail server does not take the sender", code, answer)
+            raise _refusal(gettext("the mail server does not take the sender"), code, answer)
         for recipient in recipients:
             code, answer = client.rcpt(recipient)
             if code >= 400:
                 refused.append(
-                    _refusal(f"the mail server does not take the address {recipient}", code, answer)
+                    _refusal(
+                        gettext(
+                            "the mail server does not take the address {recipient}",
+                            recipient=recipient,
+                        ),
+                        code,
+                        answer,
+                    )
                 )
     except (OSError, smtplib.SMTPException) as error:
         raise LaterError(f"the mail server hung up: {error}") from None
@@ -110,13 +118,15 @@ def _hand_over(client: smtplib.SMTP, message: EmailMessage) -> None:
         code, answer = client.data(message.as_bytes())
     except smtplib.SMTPDataError as error:
         # Answered before any of the content was sent.
-        raise _refusal("the mail server refuses", error.smtp_code, error.smtp_error) from None
+        raise _refusal(
+            gettext("the mail server refuses"), error.smtp_code, error.smtp_error
+        ) from None
     except (OSError, smtplib.SMTPException) as error:
         raise UnsureError(
             f"the line broke while the message was handed over ({error}): it may have been sent"
         ) from None
     if code >= 400:
-        raise _refusal("the mail server refuses the message", code, answer)
+        raise _refusal(gettext("the mail server refuses the message"), code, answer)
 
 
 def _refusal(refusal: str, code: int, answer: bytes | str) -> DeliveryError:

@@ -12,6 +12,7 @@ from email.policy import SMTP
 from email.utils import format_datetime, make_msgid
 
 from shopflow.errors import ShopflowError
+from shopflow.texts import gettext
 
 SEVEN_BITS = SMTP.clone(cte_type="7bit")
 """Every mail server passes ASCII on; not every one offers more (RFC 6152)."""
@@ -65,11 +66,19 @@ def addresses(text: str) -> tuple[str, ...]:
             if not part:
                 continue
             raise ValueError(
-                f"'{part}' is not an e-mail address: enter it like name@place.example"
+                gettext(
+                    "'{part}' is not an e-mail address: enter it like name@place.example", part=part
+                )
             ) from None
         by_name.setdefault(checked.casefold(), checked)
     if len(by_name) > MOST_ADDRESSES:
-        raise ValueError(f"at most {MOST_ADDRESSES} addresses; these are {len(by_name)}")
+        raise ValueError(
+            gettext(
+                "at most {most_addresses} addresses; these are {count}",
+                most_addresses=MOST_ADDRESSES,
+                count=len(by_name),
+            )
+        )
     return tuple(by_name.values())
 
 
@@ -81,15 +90,15 @@ def address(text: str) -> str:
     trimmed = text.strip()
     local, at, domain = trimmed.rpartition("@")
     if not at or not local or "." not in domain or any(sign in trimmed for sign in ' ,;<>"()'):
-        raise ValueError("enter one e-mail address, like name@place.example")
+        raise ValueError(gettext("enter one e-mail address, like name@place.example"))
     try:
         ascii_address = Address(
             addr_spec=f"{local}@{domain.encode('idna').decode('ascii')}"
         ).addr_spec
     except (MessageError, ValueError, IndexError):
-        raise ValueError("enter one e-mail address, like name@place.example") from None
+        raise ValueError(gettext("enter one e-mail address, like name@place.example")) from None
     if not ascii_address.isascii() or not ascii_address.isprintable() or len(ascii_address) > 200:
-        raise ValueError("use plain letters before the @, and at most 200 characters")
+        raise ValueError(gettext("use plain letters before the @, and at most 200 characters"))
     return ascii_address
 
 

@@ -37,7 +37,7 @@ def collection(content: CollectionReceipt) -> bytes:
 def _facts(content: CollectionReceipt) -> list[tuple[str, str]]:
     display = content.display
     left = content.balance
-    owed = display.money(abs(left)) + (" in the customer's favour" if left < 0 else "")
+    owed = display.money(abs(left)) + (" in the customer's favor" if left < 0 else "")
     return [
         ("Job", content.job.number),
         ("Sent to" if content.shipped else "Collected by", content.handed_to),
@@ -68,14 +68,14 @@ def _parts(parts: Sequence[PartBack], width: float) -> list[Flowable]:
 
 
 def _papers(papers: Sequence[str]) -> list[Flowable]:
-    return [*heading("Papers"), *bullets(papers or ("None went along.",))]
+    return [*heading("Documents"), *bullets(papers or ("None went along.",))]
 
 
 def _signed(content: CollectionReceipt, width: float) -> list[Flowable]:
     if content.shipped:
         words = "Check the parcels against this note before they are signed for."
         return [para(words, NOTE)]
-    words = "I have received the heads, parts and papers listed above."
+    words = "I have received the heads, parts and documents listed above."
     columns = [
         ("Signature", "", 3.0),
         ("Name", content.handed_to, 3.0),

@@ -10,7 +10,7 @@ from shopflow.papers.style import STRONG, gap, para
 from shopflow.papers.tables import Column, grid, headed
 from shopflow.units import UnitSystem, pretty
 
-NOT_SHOWN = "not shown to differ"
+NOT_SHOWN = "no measurable difference"
 
 
 def brief_row(session: SessionResult, gain: Gain | None, units: UnitSystem) -> list[str]:
@@ -82,7 +82,7 @@ def gain_table(gain: Gain, units: UnitSystem, width: float) -> list[Flowable]:
         ]
         for point in gain.points
     ]
-    mean = f"Mean gain over the lifts in common: {percent(gain.mean_gain_percent)} %"
+    mean = f"Mean gain over the lifts both tests cover: {percent(gain.mean_gain_percent)} %"
     summary = [gap(3), para(mean, STRONG)] if gain.mean_gain_percent is not None else []
     return [grid(columns, rows, width, 1.8), *summary]
 

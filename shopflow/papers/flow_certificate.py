@@ -42,8 +42,8 @@ from shopflow.papers.work_order import job_rows
 from shopflow.units import pretty
 
 CROWDED = (
-    "Drawn in several charts to keep the curves apart. Of a port with more than eight sessions "
-    "the first and the latest seven are drawn; the tables hold every one."
+    "Drawn in several charts to keep the curves apart. Of a port with more than eight tests the "
+    "first and the latest seven are drawn; the tables list all of them."
 )
 CODE = 22 * mm
 CHART_HEIGHT = 150.0
@@ -204,7 +204,7 @@ def _terms(certificate: FlowCertificate, width: float) -> list[Flowable]:
     """Statements on the results: departures, doubts, opinions, scope."""
     stated = [(name, value) for name, value in job_rows(certificate.job) if value]
     return [
-        *heading("Departures and set-up"),
+        *heading("Changes from the standard method, and set-up"),
         *paragraphs((certificate.departures, certificate.set_up)),
         *_answers(certificate),
         *_opinions(certificate),
@@ -257,14 +257,14 @@ def _authority_block(certificate: FlowCertificate, width: float, *, draft: bool)
 def _authority(certificate: FlowCertificate) -> list[Flowable]:
     day = certificate.display.moment(certificate.issued_at)
     return [
-        para(f"Authorised by {certificate.issued_by}", STRONG),
+        para(f"Authorized by {certificate.issued_by}", STRONG),
         para(f"{certificate.shop.name}, {day}. Certificate {certificate.title}.", BODY),
         *(para(text, BODY) for text in _checked(certificate)),
         para(f"Verification code {certificate.verification_code}", BODY),
         para(_verifying(certificate), SMALL),
         para(
-            f"Made with shopflow {certificate.software}. The session files are attached inside "
-            "this PDF; anyone can work the figures out again from them.",
+            f"Made with shopflow {certificate.software}. The test files are attached inside this "
+            "PDF; anyone can calculate the results again from them.",
             SMALL,
         ),
     ]

@@ -37,7 +37,7 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
         *_results(session, display.units, width),
     ]
     left_out = [
-        f"Left out: reading {item.flow} at {item.lift}. Reason: {item.reason}"
+        f"Excluded: reading {item.flow} at {item.lift}. Reason: {item.reason}"
         for item in session.excluded
     ]
     remarks = [f"Remark: {text}" for text in session.warnings]

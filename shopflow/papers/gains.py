@@ -22,7 +22,7 @@ def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
     title = f"{gain.side.capitalize()}: {gain.after} against {gain.before}"
     story: list[Flowable] = [CondPageBreak(60 * mm), para(title, HEADING)]
     if not gain.points:
-        return [*story, para("The two tests have no lifts in common to compare.")]
+        return [*story, para("The two tests share no lifts, so they cannot be compared.")]
     if gain.mean is None:
         return [*story, *earlier_results.gain_table(gain, display.units, width)]
     rows = [

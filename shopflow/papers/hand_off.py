@@ -29,7 +29,7 @@ from shopflow.units import pretty_text
 STANDARD_CHECKS = (
     "Valve to piston clearance, intake and exhaust, at the cam timing that will be run.",
     "Coil bind and retainer to guide clearance at full lift, on every valve.",
-    "Installed height and seat load of every spring against the figures on this sheet.",
+    "Installed height and seat load of every spring against the values on this sheet.",
     "Head gasket, fasteners and torque as the engine builder gives them.",
 )
 
@@ -54,7 +54,7 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     for side in note.valves:
         story += _each_valve(side, width)
     if note.figures:
-        story += [*heading("Other figures"), _figures(note.figures, width)]
+        story += [*heading("Other values"), _figures(note.figures, width)]
     if note.measured:
         story += [*heading("As measured"), measured_table(note.measured, width)]
     if note.tested:
@@ -92,7 +92,7 @@ def _top(note: HandOff, width: float) -> list[Flowable]:
 
 def _addressed(note: HandOff) -> str:
     """The first line: to whom, and that the head is not finished where it is not."""
-    text = "To whoever assembles the engine: set it to these figures, check it by them."
+    text = "To whoever assembles the engine: set it to these values, and check it by them."
     return f"Part-finished: see Remaining work. {text}" if note.remaining else text
 
 
@@ -112,7 +112,7 @@ def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
     """The sides' figures beside each other, each with its source."""
     names = _merged([figure.name for figure in side.figures] for side in sides)
     columns = [
-        Column("Figure", share=0.26),
+        Column("Value", share=0.26),
         *(Column(side.side.capitalize(), share=0.74 / len(sides)) for side in sides),
     ]
     rows = [[para(name, CELL), *(_set_up(side, name) for side in sides)] for name in names]
@@ -163,7 +163,7 @@ def _value(figure: Figure) -> list[Flowable]:
 
 def _figures(figures: Sequence[Figure], width: float) -> Flowable:
     columns = [
-        Column("Figure", share=0.26),
+        Column("Value", share=0.26),
         Column("Value", share=0.2),
         Column("Source", share=0.54),
     ]

@@ -24,7 +24,7 @@ def invoice(content: Invoice) -> bytes:
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),
-        *heading("Taken back" if content.credits else "Work"),
+        *heading("Credited" if content.credits else "Work"),
         lines_table(content.lines, content.display, width),
         *_sums(content, width),
         para(ROUNDING, NOTE),
@@ -50,8 +50,8 @@ def _facts(content: Invoice) -> list[tuple[str, str]]:
         ("Due", display.day(content.due_on) if content.due_on else ""),
         ("Job", content.job.number),
         ("Tax number", content.tax_number),
-        ("Takes back", content.credits if content.stands is None else f"part of {content.credits}"),
-        ("Left of it", "" if content.stands is None else display.money(content.stands)),
+        ("Credits", content.credits if content.stands is None else f"part of {content.credits}"),
+        ("Balance after credit", "" if content.stands is None else display.money(content.stands)),
         ("Reason", content.reason),
         ("Heads", "\n".join(content.heads)),
         ("Declined, not charged", "\n".join(content.declined)),
@@ -63,12 +63,12 @@ def _sums(content: Invoice, width: float) -> list[Flowable]:
     rows = tax_rows(content.tax, content.display)
     total = money(content.tax.total)
     if content.credits:
-        last = ("Total taken back", total)
+        last = ("Total credited", total)
     else:
         rows += [("Total", total)]
         rows += [(item.what, money(-item.amount)) for item in content.received]
         over = content.balance < 0
-        name = "Balance in your favour" if over else "Balance to pay"
+        name = "Balance in your favor" if over else "Balance to pay"
         last = (name, money(abs(content.balance)))
     story = [sums(rows, last, width)]
     if content.tax.exemption:

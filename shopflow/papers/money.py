@@ -12,7 +12,7 @@ from shopflow.documents.money import MoneyLine, Tax
 from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
 from shopflow.papers.tables import PLAIN, Column, grid
 
-ROUNDING = "Tax is worked out on the sum before tax and rounded once, half up."
+ROUNDING = "Tax is calculated on the sum before tax and rounded once, half up."
 
 
 def lines_table(

@@ -46,5 +46,5 @@ def _facts(content: Receipt) -> list[tuple[str, str]]:
 def _left(content: Receipt) -> list[tuple[str, str]]:
     """Balance of the job, this payment included."""
     over = content.left < 0
-    name = "In your favour, this counted in" if over else "Left to pay, this counted in"
+    name = "In your favor, this counted in" if over else "Left to pay, this counted in"
     return [(name, content.display.money(abs(content.left)))]

@@ -18,6 +18,7 @@ from shopflow.documents.tags import Tag, TagSheet
 from shopflow.papers.description import described
 from shopflow.papers.qr_code import ScanCode
 from shopflow.papers.style import INK, para
+from shopflow.texts import gettext
 
 PAD = 2.2 * mm
 FACE: dict[str, Any] = {"initialFontName": fonts.REGULAR}
@@ -33,7 +34,9 @@ def tags(sheet: TagSheet) -> bytes:
     fonts.register()
     label = LABELS[sheet.label]
     if not 1 <= sheet.start <= label.on_a_page:
-        raise ValueError(f"this sheet has places 1 to {label.on_a_page}")
+        raise ValueError(
+            gettext("this sheet has places 1 to {on_a_page}", on_a_page=label.on_a_page)
+        )
     out = io.BytesIO()
     canvas = Canvas(out, label.page, invariant=1, **FACE)
     for index, tag in enumerate(sheet.tags, start=sheet.start - 1):

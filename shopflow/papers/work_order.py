@@ -136,7 +136,7 @@ def _received(head: HeadIdentity) -> list[tuple[str, str]]:
 
 def _routing(steps: tuple[Step, ...], display: Display, width: float) -> Flowable:
     if not steps:
-        return para("No operations planned yet.")
+        return para("No steps planned yet.")
     columns = [
         Column("", width=7 * mm),
         Column("Operation", share=1),
@@ -167,7 +167,7 @@ def _signed(step: Step, display: Display) -> list[str]:
     if step.state == "done":
         return [step.by, display.moment(step.at)]
     if step.state == "skipped":
-        return ["left out", ""]
+        return ["skipped", ""]
     if step.state == "declined":
         return ["declined, do not do", ""]
     return [f"Started by {step.by}" if step.state == "started" else "", ""]

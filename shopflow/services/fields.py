@@ -14,6 +14,7 @@ from typing import Any
 
 from shopflow import units
 from shopflow.errors import FieldError, ValidationError
+from shopflow.texts import gettext
 
 Reader = Callable[[Any], Any]
 Specification = Mapping[str, Reader]
@@ -31,7 +32,7 @@ def read(specification: Specification, values: Mapping[str, Any]) -> dict[str, A
     faults: list[FieldError] = []
     for name, value in values.items():
         if name not in specification:
-            faults.append(FieldError(name, "this field does not exist: remove it"))
+            faults.append(FieldError(name, gettext("this field does not exist: remove it")))
             continue
         try:
             clean[name] = specification[name](value)
@@ -58,11 +59,17 @@ def text(*, required: bool = False, most: int = 200) -> Reader:
     def reader(value: Any) -> str:
         line = "" if value is None else line_ends(str(value)).strip()
         if "\x00" in line:
-            raise ValueError("contains a character that cannot be stored: remove it")
+            raise ValueError(gettext("contains a character that cannot be stored: remove it"))
         if required and not line:
-            raise ValueError("required: enter a value")
+            raise ValueError(gettext("required: enter a value"))
         if len(line) > most:
-            raise ValueError(f"{len(line)} characters is too long: enter at most {most}")
+            raise ValueError(
+                gettext(
+                    "{count} characters is too long: enter at most {most}",
+                    count=len(line),
+                    most=most,
+                )
+            )
         return line
 
     return reader
@@ -79,15 +86,21 @@ def count(*, least: int = 0, required: bool = False) -> Reader:
     def reader(value: Any) -> int | None:
         if value is None or value == "":
             if required:
-                raise ValueError("required: enter a value")
+                raise ValueError(gettext("required: enter a value"))
             return None
         try:
             number = int(str(value))
         except ValueError:
-            raise ValueError(f"'{value}' is not a whole number") from None
+            raise ValueError(gettext("'{value}' is not a whole number", value=value)) from None
         if not least <= number <= LARGEST_COUNT:
             raise ValueError(
-                f"'{value}' is out of range: enter a whole number from {least} to {LARGEST_COUNT}"
+                gettext(
+                    "'{value}' is out of range: enter a whole number from {least} to "
+                    "{largest_count}",
+                    value=value,
+                    least=least,
+                    largest_count=LARGEST_COUNT,
+                )
             )
         return number
 
@@ -103,15 +116,29 @@ def decimal(*, places: int | None = None, least: Decimal | None = Decimal(0)) ->
         try:
             number = Decimal(str(value).strip())
         except InvalidOperation:
-            raise ValueError(f"'{value}' is not a number") from None
+            raise ValueError(gettext("'{value}' is not a number", value=value)) from None
         if not number.is_finite() or number.copy_abs() > LARGEST_AMOUNT:
-            raise ValueError(f"'{value}' is out of range: enter a number up to {LARGEST_AMOUNT}")
+            raise ValueError(
+                gettext(
+                    "'{value}' is out of range: enter a number up to {largest_amount}",
+                    value=value,
+                    largest_amount=LARGEST_AMOUNT,
+                )
+            )
         if least is not None and number < least:
-            raise ValueError(f"'{value}' is too low: enter {least} or more")
+            raise ValueError(
+                gettext("'{value}' is too low: enter {least} or more", value=value, least=least)
+            )
         if len(str(number)) > 40:
-            raise ValueError("too long: enter at most 40 characters")
+            raise ValueError(gettext("too long: enter at most 40 characters"))
         if places is not None and number != round(number, places):
-            raise ValueError(f"'{value}' has too many decimals: enter at most {places}")
+            raise ValueError(
+                gettext(
+                    "'{value}' has too many decimals: enter at most {places}",
+                    value=value,
+                    places=places,
+                )
+            )
         return number
 
     return reader
@@ -136,14 +163,14 @@ def quantity(dimension: str, *, required: bool = False, above: float | None = No
             value = value.text
         if value is None or not str(value).strip():
             if required:
-                raise ValueError("required: enter a value")
+                raise ValueError(gettext("required: enter a value"))
             return None
         parsed = units.parse(str(value).strip(), dimension)
         if above is not None and parsed.si <= above:
             bound = f"more than {above:g}" if above >= 0 else "0 or more"
-            raise ValueError(f"'{parsed.text}' must be {bound}")
+            raise ValueError(gettext("'{text}' must be {bound}", text=parsed.text, bound=bound))
         if len(parsed.text) > 60:
-            raise ValueError("too long: enter at most 60 characters")
+            raise ValueError(gettext("too long: enter at most 60 characters"))
         return parsed
 
     return reader
@@ -156,7 +183,11 @@ def one_of(kind: type[StrEnum]) -> Reader:
         try:
             return kind(value)
         except ValueError:
-            raise ValueError(f"'{value}' is not a choice: choose {', '.join(kind)}") from None
+            raise ValueError(
+                gettext(
+                    "'{value}' is not a choice: choose {kind}", value=value, kind=", ".join(kind)
+                )
+            ) from None
 
     return reader
 
@@ -166,7 +197,13 @@ def among(*choices: str) -> Reader:
 
     def reader(value: Any) -> str:
         if value not in choices:
-            raise ValueError(f"'{value}' is not a choice: choose {', '.join(choices)}")
+            raise ValueError(
+                gettext(
+                    "'{value}' is not a choice: choose {choices}",
+                    value=value,
+                    choices=", ".join(choices),
+                )
+            )
         return str(value)
 
     return reader
@@ -190,6 +227,8 @@ def day() -> Reader:
         try:
             return date.fromisoformat(str(value).strip())
         except ValueError:
-            raise ValueError(f"'{value}' is not a date: enter it like 2026-03-14") from None
+            raise ValueError(
+                gettext("'{value}' is not a date: enter it like 2026-03-14", value=value)
+            ) from None
 
     return reader

@@ -20,6 +20,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.certificates import drafts
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 
 REASON: fields.Specification = {"reason": fields.text(required=True, most=sessions.LONGEST_LINE)}
 
@@ -49,13 +50,18 @@ def restore(db: Session, by: Actor, row: BenchSession) -> None:
     Raises RuleError where it counts, was replaced by a correction, or is on record once more.
     """
     if row.counts:
-        raise RuleError("this test counts already")
+        raise RuleError(gettext("this test counts already"))
     if row.replaced_by_id is not None:
-        raise RuleError("this test was corrected: correct or withdraw the corrected test instead")
+        raise RuleError(
+            gettext("this test was corrected: correct or withdraw the corrected test instead")
+        )
     visit = row.job_head
     if any(sessions.same_session(other, sessions.document(row)) for other in visit.sessions):
         raise RuleError(
-            f"the same test is on file for {visit.tag} already: withdraw that one first"
+            gettext(
+                "the same test is already on record for {visit}: withdraw that one first",
+                visit=visit.tag,
+            )
         )
     values = {"withdrawn_at": None, "withdrawn_by_id": None, "withdrawal_reason": ""}
     audit_log.change(db, by, row, values, job=visit.job, verb="restored")
@@ -81,7 +87,9 @@ def correct(
     _still_counts(row)
     changes = _changes(row, document, after_operation)
     if not changes:
-        raise RuleError("nothing was changed: change what is wrong, then save the correction")
+        raise RuleError(
+            gettext("nothing was changed: change what is wrong, then save the correction")
+        )
     visit = row.job_head
     _mark(db, by, row, clean["reason"], "corrected")
     new = sessions.add(db, by, visit, document, after_operation, entry_key)
@@ -119,7 +127,7 @@ def earlier_versions(db: Session, row: BenchSession) -> list[BenchSession]:
 
 def _still_counts(row: BenchSession) -> None:
     if not row.counts:
-        raise RuleError("this test was withdrawn: restore it first")
+        raise RuleError(gettext("this test was withdrawn: restore it first"))
 
 
 def _mark(db: Session, by: Actor, row: BenchSession, reason: str, verb: str) -> None:

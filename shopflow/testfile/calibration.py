@@ -10,6 +10,7 @@ from shopflow.calc.calibration import CalibrationCurve, CalibrationModel, calibr
 from shopflow.errors import FieldError
 from shopflow.testfile.keys import FLOWS
 from shopflow.testfile.meter import PERCENT_OF_RANGE, Meter
+from shopflow.texts import gettext
 from shopflow.units import to_si
 
 ROWS = ("calibration_readings", "calibration_flows", "calibration_uncertainties")
@@ -60,18 +61,23 @@ def _incomplete(values: Mapping[str, Any], given: str) -> Iterator[FieldError]:
     for name in NEEDED:
         # One that was refused has its own fault already.
         if not values.get(name, "refused"):
-            yield FieldError(f"bench.{name}", f"missing; {given} needs it")
+            yield FieldError(f"bench.{name}", gettext("missing; {given} needs it", given=given))
 
 
 def _units(values: Mapping[str, Any]) -> Iterator[FieldError]:
     unit, kind = values.get("calibration_reading_unit"), values.get("reading_kind")
     if unit == "%" and kind not in (None, PERCENT_OF_RANGE):
         yield FieldError(
-            "bench.calibration_reading_unit", f'in percent only with reading = "{PERCENT_OF_RANGE}"'
+            "bench.calibration_reading_unit",
+            gettext(
+                'in percent only with reading = "{percent_of_range}"',
+                percent_of_range=PERCENT_OF_RANGE,
+            ),
         )
     if (unit := values.get("calibration_flow_unit")) and unit not in FLOWS:
         yield FieldError(
-            "bench.calibration_flow_unit", f"'{unit}' is no flow; use one of {', '.join(FLOWS)}"
+            "bench.calibration_flow_unit",
+            gettext("'{unit}' is no flow; use one of {flows}", unit=unit, flows=", ".join(FLOWS)),
         )
 
 
@@ -79,7 +85,10 @@ def _rows(values: Mapping[str, Any]) -> Iterator[FieldError]:
     """Each number of each array, and whether they are as many."""
     readings = values.get("calibration_readings") or ()
     if len(readings) > MOST_POINTS:
-        yield FieldError("bench.calibration_readings", f"at most {MOST_POINTS} points")
+        yield FieldError(
+            "bench.calibration_readings",
+            gettext("at most {most_points} points", most_points=MOST_POINTS),
+        )
         return
     for name in ROWS:
         numbers = values.get(name) or ()
@@ -88,7 +97,9 @@ def _rows(values: Mapping[str, Any]) -> Iterator[FieldError]:
             yield FieldError(f"bench.{name}", message)
         for row, typed in enumerate(numbers, start=1):
             if message := _fault(name, typed, numbers[row - 2] if row > 1 else None):
-                yield FieldError(f"bench.{name}[{row}]", f"row {row}: {message}")
+                yield FieldError(
+                    f"bench.{name}[{row}]", gettext("row {row}: {fault}", row=row, fault=message)
+                )
 
 
 def _fault(name: str, typed: Decimal, before: Decimal | None) -> str:

@@ -30,6 +30,7 @@ from shopflow.testfile.readings import (
     read_pressures,
 )
 from shopflow.testfile.walking import Values, Walker
+from shopflow.texts import gettext
 from shopflow.units import Quantity
 
 SEAT = ("stem_diameter", "seat_angle", "seat_width", "throat_diameter")
@@ -91,11 +92,17 @@ class _Checker(Walker):
         self.below_the_barometer(values)
         kind = values.get("reading_kind")
         if kind == PERCENT_OF_RANGE and values.get("range", 0) is None:
-            self.fault("bench.range", f'missing; reading = "{PERCENT_OF_RANGE}" needs it')
+            self.fault(
+                "bench.range",
+                gettext(
+                    'missing; reading = "{percent_of_range}" needs it',
+                    percent_of_range=PERCENT_OF_RANGE,
+                ),
+            )
         self.leakage("bench.leakage", values.get("leakage"), kind)
         doubt = values.get("u_leakage")
         if doubt and doubt.unit in PRESSURES:
-            self.fault("uncertainty.leakage", f"{doubt}: state it as a flow")
+            self.fault("uncertainty.leakage", gettext("{doubt}: state it as a flow", doubt=doubt))
         else:
             self.leakage("uncertainty.leakage", doubt, kind)
         self.division(values.get("u_resolution"), kind)
@@ -109,15 +116,30 @@ class _Checker(Walker):
     def leakage(self, key: str, typed: Quantity | None, kind: str | None) -> None:
         """A leakage, or its uncertainty, that the bench cannot show."""
         if typed and typed.unit == "%" and kind in (VOLUME_FLOW, PRESSURE_DIFFERENCE):
-            self.fault(key, f'in percent only with reading = "{PERCENT_OF_RANGE}"')
+            self.fault(
+                key,
+                gettext(
+                    'in percent only with reading = "{percent_of_range}"',
+                    percent_of_range=PERCENT_OF_RANGE,
+                ),
+            )
         if typed and typed.unit in PRESSURES and kind in (VOLUME_FLOW, PERCENT_OF_RANGE):
-            self.fault(key, f'as a pressure only with reading = "{PRESSURE_DIFFERENCE}"')
+            self.fault(
+                key,
+                gettext(
+                    'as a pressure only with reading = "{pressure_difference}"',
+                    pressure_difference=PRESSURE_DIFFERENCE,
+                ),
+            )
 
     def division(self, typed: Quantity | None, kind: str | None) -> None:
         """One division of the scale, in what the scale shows."""
         if typed and kind and _kind_of(typed.unit) != kind:
             self.fault(
-                "uncertainty.resolution", f'{typed} is no division of a scale that reads "{kind}"'
+                "uncertainty.resolution",
+                gettext(
+                    '{typed} is no division of a scale that reads "{kind}"', typed=typed, kind=kind
+                ),
             )
 
     def below_the_barometer(self, values: Values) -> None:
@@ -130,8 +152,12 @@ class _Checker(Walker):
             if pressure and pressure.si >= barometer.si:
                 self.fault(
                     f"bench.{name}",
-                    f"{pressure} cannot be drawn from air at {barometer}: it must be below the "
-                    "barometer",
+                    gettext(
+                        "{pressure} cannot be drawn from air at {barometer}: it must be below the "
+                        "barometer",
+                        pressure=pressure,
+                        barometer=barometer,
+                    ),
                 )
 
     def air(self, values: Values) -> None:
@@ -143,7 +169,10 @@ class _Checker(Walker):
         with np.errstate(all="ignore"):
             rho = float(density(*(np.float64(item.si) for item in data)))
         if not (math.isfinite(rho) and rho > 0.0):
-            self.fault("air", f"no density can be worked out for {', '.join(map(str, data))}")
+            self.fault(
+                "air",
+                gettext("no density can be calculated for {map}", map=", ".join(map(str, data))),
+            )
 
     def whole_seat(self, values: Values) -> None:
         """The seat's geometry: all of it or none."""
@@ -151,7 +180,10 @@ class _Checker(Walker):
         for name in SEAT:
             # One that was refused has its own fault already.
             if stated and values.get(name, "refused") is None:
-                self.fault(f"valve.{name}", f"missing; it goes with {', '.join(stated)}")
+                self.fault(
+                    f"valve.{name}",
+                    gettext("missing; {stated} needs it", stated=", ".join(stated)),
+                )
 
     def seat_sizes(self, values: Values) -> None:
         """Check that stem, throat and seat fit the head and one another."""
@@ -167,11 +199,22 @@ class _Checker(Walker):
         )
         for name, smaller in (("stem_diameter", stem), ("throat_diameter", throat)):
             if head and smaller and smaller.si >= head.si:
-                self.fault(f"valve.{name}", f"{smaller} is not smaller than the head, {head}")
+                self.fault(
+                    f"valve.{name}",
+                    gettext(
+                        "{smaller} is not smaller than the head, {head}", smaller=smaller, head=head
+                    ),
+                )
         if stem and throat and throat.si <= stem.si < (head.si if head else math.inf):
-            self.fault("valve.throat_diameter", f"{throat} is not larger than the stem, {stem}")
+            self.fault(
+                "valve.throat_diameter",
+                gettext("{throat} is not larger than the stem, {stem}", throat=throat, stem=stem),
+            )
         if head and width and angle and 2 * width.si * math.cos(angle.si) >= head.si:
-            self.fault("valve.seat_width", f"{width} is too wide for a head of {head}")
+            self.fault(
+                "valve.seat_width",
+                gettext("{width} is too wide for a head of {head}", width=width, head=head),
+            )
 
     def uncertain_sizes(self, values: Values) -> None:
         """The uncertainty of a size that is not there, or is not as large."""
@@ -179,14 +222,22 @@ class _Checker(Walker):
             doubt, size = values.get(f"u_{name}"), values.get(name, "refused")
             if doubt and size is None:
                 where = "port.area" if name == "port_area" else f"valve.{name}"
-                self.fault(f"uncertainty.{name}", f"{doubt}: only with {where}")
+                self.fault(
+                    f"uncertainty.{name}",
+                    gettext("{doubt}: only with {where}", doubt=doubt, where=where),
+                )
             elif doubt and size != "refused" and doubt.si >= size.si:
-                self.fault(f"uncertainty.{name}", f"{doubt} is not smaller than the size, {size}")
+                self.fault(
+                    f"uncertainty.{name}",
+                    gettext("{doubt} is not smaller than the size, {size}", doubt=doubt, size=size),
+                )
 
     def readings(self, values: Values) -> None:
         """The two arrays, their units, and what was left out."""
         if "readings" not in self.content:
-            self.fault("readings", "missing; the table [readings] holds the lifts and flows")
+            self.fault(
+                "readings", gettext("missing; the table [readings] holds the lifts and flows")
+            )
             return
         table = self.table("readings")
         if table is None:
@@ -198,7 +249,10 @@ class _Checker(Walker):
         flows = read_flows(table, lifts, pressures, scale, self.faults)
         rows = table.get("flow")
         if lifts and isinstance(rows, list | tuple) and 0 < len(rows) != len(lifts):
-            self.fault("readings.flow", f"{len(rows)} rows for {len(lifts)} lifts")
+            self.fault(
+                "readings.flow",
+                gettext("{count} rows for {count2} lifts", count=len(rows), count2=len(lifts)),
+            )
         self.shape(table)
         left_out = self.content.get("excluded", [])
         values |= {
@@ -217,7 +271,12 @@ class _Checker(Walker):
         if not isinstance(flows, list | tuple) or not isinstance(pressures, list | tuple):
             return
         if pressures and len(pressures) != len(flows):
-            self.fault("readings.pressure", f"{len(pressures)} rows for {len(flows)} of flow")
+            self.fault(
+                "readings.pressure",
+                gettext(
+                    "{count} rows for {count2} of flow", count=len(pressures), count2=len(flows)
+                ),
+            )
             return
         for row, (runs, beside) in enumerate(zip(flows, pressures, strict=False), start=1):
             both = isinstance(runs, list | tuple) and isinstance(beside, list | tuple)
@@ -231,7 +290,14 @@ class _Checker(Walker):
         flow_unit = self.unit("flow_unit", table, (*FLOWS, "%", *PRESSURES), "readings")
         kind = values.get("reading_kind")
         if flow_unit and kind and kind != _kind_of(flow_unit):
-            self.fault("readings.flow_unit", f"'{flow_unit}' does not go with reading = \"{kind}\"")
+            self.fault(
+                "readings.flow_unit",
+                gettext(
+                    "'{flow_unit}' does not go with reading = \"{kind}\"",
+                    flow_unit=flow_unit,
+                    kind=kind,
+                ),
+            )
             flow_unit = None
         meter = self.known_meter(values)
         leakage, test = values.get("leakage"), values.get("test_pressure")
@@ -256,7 +322,7 @@ class _Checker(Walker):
         if "pressure" not in table and "pressure_unit" not in table:
             return None
         if "pressure" not in table:
-            self.fault("readings.pressure", "missing; pressure_unit goes with it")
+            self.fault("readings.pressure", gettext("missing; pressure_unit needs it"))
         return self.unit("pressure_unit", table, PRESSURES, "readings")
 
     def known_meter(self, values: Values) -> Meter:

@@ -21,6 +21,7 @@ from shopflow.calc.metering import (
     StandardElement,
     mass_flow,
 )
+from shopflow.texts import gettext
 from shopflow.units import UNITS, Quantity, to_si
 
 VOLUME_FLOW = "volume flow"
@@ -62,7 +63,9 @@ class Meter:
         Raises ValueError where the unit wants a range or an element that is not known.
         """
         if not self.reads(unit):
-            raise ValueError(f"nothing says what flow a reading in {unit} stands for")
+            raise ValueError(
+                gettext("nothing says what flow a reading in {unit} stands for", unit=unit)
+            )
         if unit == "%" and self.full_scale is not None:
             return number / 100.0 * self.full_scale.si
         si = to_si(number, unit)

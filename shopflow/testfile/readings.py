@@ -14,6 +14,7 @@ from shopflow.testfile.document import ExcludedRun, leakage_at, length
 from shopflow.testfile.keys import EXCLUDED, PRESSURES
 from shopflow.testfile.meter import Meter
 from shopflow.testfile.values import RefusedError, number, shown, suggestion
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,12 @@ def read_lifts(
             lifts.append(last)
         except RefusedError as refused:
             lifts.append(None)
-            faults.append(FieldError(f"readings.lift[{row}]", f"row {row}: {refused}"))
+            faults.append(
+                FieldError(
+                    f"readings.lift[{row}]",
+                    gettext("row {row}: {refused}", row=row, refused=refused),
+                )
+            )
     return lifts
 
 
@@ -73,9 +79,15 @@ def _lift(item: Any, last: Decimal | None, unit: str | None) -> Decimal:
     lift = number(item)
     metres = length(lift, unit or "m")
     if metres <= 0.0:
-        raise RefusedError(f"{shown(item)} is not above 0")
+        raise RefusedError(gettext("{shown} is not above 0", shown=shown(item)))
     if last is not None and metres <= length(last, unit or "m"):
-        raise RefusedError(f"{shown(item)} is not above the lift before it, {shown(last)}")
+        raise RefusedError(
+            gettext(
+                "{shown} is not above the lift before it, {shown2}",
+                shown=shown(item),
+                shown2=shown(last),
+            )
+        )
     return lift
 
 
@@ -132,7 +144,7 @@ def _rows(
             message = f"must be an array of runs, as [45.0, 45.5], not {shown(runs)}"
             faults.append(FieldError(key, f"{where}: {message}"))
         elif not runs:
-            faults.append(FieldError(key, f"{where}: no run at this lift"))
+            faults.append(FieldError(key, gettext("{where}: no run at this lift", where=where)))
         else:
             yield row, runs
 
@@ -146,7 +158,10 @@ def _fault_of_run(
     refused: RefusedError,
 ) -> FieldError:
     where = _row(row, lifts, scale.lift_unit)
-    return FieldError(f"readings.{name}[{row}]", f"{where}, run {run}: {refused}")
+    return FieldError(
+        f"readings.{name}[{row}]",
+        gettext("{where}, run {run}: {refused}", where=where, run=run, refused=refused),
+    )
 
 
 def _row(row: int, lifts: list[Decimal | None], unit: str | None) -> str:
@@ -158,14 +173,16 @@ def _row(row: int, lifts: list[Decimal | None], unit: str | None) -> str:
 def _run(item: Any, pressure: Decimal | None, scale: Scale) -> Decimal:
     typed = number(item)
     if typed < 0:
-        raise RefusedError(f"negative reading {shown(item)}")
+        raise RefusedError(gettext("negative reading {shown}", shown=shown(item)))
     air = scale.meter.metering.air if scale.meter.metering else None
     drop = scale.flow_unit if scale.flow_unit in PRESSURES else None
     if air is not None and drop and units.to_si(float(typed), drop) >= air.pressure:
-        raise RefusedError(f"{shown(item)} is not below the pressure upstream of the element")
+        raise RefusedError(
+            gettext("{shown} is not below the pressure upstream of the element", shown=shown(item))
+        )
     flow, leakage = scale.flow(typed), scale.leakage_across(pressure)
     if flow is not None and leakage is not None and flow <= leakage:
-        raise RefusedError(f"reading {shown(item)} is not above the leakage")
+        raise RefusedError(gettext("reading {shown} is not above the leakage", shown=shown(item)))
     return typed
 
 
@@ -173,9 +190,11 @@ def _pressure(item: Any, scale: Scale) -> Decimal:
     typed = number(item)
     across = scale.pressure(typed)
     if typed <= 0:
-        raise RefusedError(f"pressure {shown(item)} is not above 0")
+        raise RefusedError(gettext("pressure {shown} is not above 0", shown=shown(item)))
     if across is not None and across >= scale.highest_pressure:
-        raise RefusedError(f"pressure {shown(item)} is not below the barometer")
+        raise RefusedError(
+            gettext("pressure {shown} is not below the barometer", shown=shown(item))
+        )
     return typed
 
 
@@ -203,7 +222,7 @@ def read_excluded(
 ) -> tuple[ExcludedRun, ...]:
     """Readings taken but left out, each with its reason and a place of its own."""
     if not isinstance(tables, list | tuple):
-        faults.append(FieldError("excluded", "must be tables, [[excluded]]"))
+        faults.append(FieldError("excluded", gettext("must be tables, [[excluded]]")))
         return ()
     clean = []
     for row, item in enumerate(tables, start=1):
@@ -219,24 +238,36 @@ def read_excluded(
 def _excluded_run(item: Any, with_pressures: bool) -> ExcludedRun:
     needed = (*EXCLUDED, "pressure") if with_pressures else EXCLUDED
     if not isinstance(item, Mapping):
-        raise RefusedError(f"must be a table with {', '.join(needed[:-1])} and {needed[-1]}")
+        raise RefusedError(
+            gettext(
+                "must be a table with {needed} and {needed2}",
+                needed=", ".join(needed[:-1]),
+                needed2=needed[-1],
+            )
+        )
     for name in item:
         if name not in needed:
-            raise RefusedError(f"unknown key {shown(name)}{suggestion(name, needed)}")
+            raise RefusedError(
+                gettext(
+                    "unknown key {shown}{suggestion}",
+                    shown=shown(name),
+                    suggestion=suggestion(name, needed),
+                )
+            )
     for name in needed:
         if name not in item:
-            raise RefusedError(f"'{name}' is missing")
+            raise RefusedError(gettext("'{name}' is missing", name=name))
     lift, flow = number(item["lift"]), number(item["flow"])
     pressure = number(item["pressure"]) if with_pressures else None
     run, reason = item["run"], item["reason"]
     if lift <= 0 or flow < 0:
-        raise RefusedError("lift must be above 0 and flow not negative")
+        raise RefusedError(gettext("lift must be above 0 and flow not negative"))
     if pressure is not None and pressure <= 0:
-        raise RefusedError("pressure must be above 0")
+        raise RefusedError(gettext("pressure must be above 0"))
     if isinstance(run, bool) or not isinstance(run, int) or run < 1:
-        raise RefusedError("'run' must be a whole number from 1")
+        raise RefusedError(gettext("'run' must be a whole number from 1"))
     if not isinstance(reason, str) or not reason.strip():
-        raise RefusedError("'reason' must say why the reading was left out")
+        raise RefusedError(gettext("'reason' must say why the reading was excluded"))
     return ExcludedRun(lift, run, flow, reason, pressure)
 
 
@@ -257,8 +288,8 @@ def _hold_to_places(
     for row, item in enumerate(excluded, start=1):
         key = (item.lift, item.run)
         if item.run > runs_at[item.lift] or key in keys:
-            message = f"lift {shown(item.lift)} has no run {item.run} left out"
+            message = f"lift {shown(item.lift)} has no run {item.run} to exclude"
             if key in keys:
-                message = f"run {item.run} at lift {shown(item.lift)} is left out twice"
+                message = f"run {item.run} at lift {shown(item.lift)} is excluded twice"
             faults.append(FieldError(f"excluded[{row}]", message))
         keys.add(key)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from shopflow.errors import FieldError, ValidationError
+from shopflow.texts import gettext
 
 LARGEST_FILE = 500_000
 """Bytes; a session of forty lifts takes two thousand, a cam by the degree ten thousand."""
@@ -31,7 +32,7 @@ def read(path: Path, loads: Callable[[bytes], Document]) -> Document:
             content = file.read(LARGEST_FILE + 1)
     except OSError as error:
         raise ValidationError(
-            [FieldError(str(path), f"cannot be read: {error.strerror}")]
+            [FieldError(str(path), gettext("cannot be read: {strerror}", strerror=error.strerror))]
         ) from None
     try:
         return loads(content)
@@ -49,24 +50,24 @@ def loads(content: str | bytes, check: Callable[[Mapping[str, Any]], Document]) 
     try:
         return check(tomllib.loads(_text(content), parse_float=_typed))
     except RecursionError:
-        raise _unreadable("this is nested too deeply") from None
+        raise _unreadable(gettext("this is nested too deeply")) from None
     except tomllib.TOMLDecodeError as error:
-        raise _unreadable(f"this is not TOML: {error}") from None
+        raise _unreadable(gettext("this is not TOML: {error}", error=error)) from None
     except ValueError:
-        raise _unreadable("a number in it has too many digits") from None
+        raise _unreadable(gettext("a number in it has too many digits")) from None
 
 
 def _text(content: str | bytes) -> str:
     """The text, where it is fit to be parsed. Raises ValidationError."""
     if len(content) > LARGEST_FILE:
-        raise _unreadable("this is too large a file")
+        raise _unreadable(gettext("this is too large a file"))
     try:
         # Some editors put a byte order mark in front.
         text = content.decode("utf-8-sig") if isinstance(content, bytes) else content
     except UnicodeDecodeError:
-        raise _unreadable("this is not text in UTF-8") from None
+        raise _unreadable(gettext("this is not text in UTF-8")) from None
     if _LONG_KEY.search(text):
-        raise _unreadable("a key in it has too many parts")
+        raise _unreadable(gettext("a key in it has too many parts"))
     return text
 
 

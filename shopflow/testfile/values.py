@@ -15,6 +15,7 @@ from shopflow.calc.meterair import MeterKind
 from shopflow.calc.metering import ElementKind
 from shopflow.testfile.keys import FLOWS, PRESSURES, UNITS, Key
 from shopflow.testfile.meter import READING_KINDS
+from shopflow.texts import gettext
 
 LOWEST, HIGHEST = -500.0, 9000.0
 """Altitude in m of any shop."""
@@ -62,12 +63,12 @@ def read(key: Key, table: Mapping[str, Any]) -> Any:
 def number(item: Any) -> Decimal:
     """A number as typed. Raises RefusedError on anything else, NaN and infinity among it."""
     if isinstance(item, bool) or not isinstance(item, int | float | Decimal):
-        raise RefusedError(f"{shown(item)} is not a number")
+        raise RefusedError(gettext("{shown} is not a number", shown=shown(item)))
     typed = Decimal(repr(item)) if isinstance(item, float) else Decimal(item)
     if not typed.is_finite():
-        raise RefusedError(f"{shown(item)} is not a finite number")
+        raise RefusedError(gettext("{shown} is not a finite number", shown=shown(item)))
     if not math.isfinite(float(typed)):
-        raise RefusedError(f"{shown(item)} is too large a number")
+        raise RefusedError(gettext("{shown} is too large a number", shown=shown(item)))
     return typed
 
 
@@ -104,18 +105,21 @@ def _default(key: Key) -> Any:
 
 def _text(raw: Any) -> str:
     if not isinstance(raw, str):
-        raise RefusedError(f"must be text in quotes, not {shown(raw)}")
+        raise RefusedError(gettext("must be text in quotes, not {shown}", shown=shown(raw)))
     return raw
 
 
 def _moment(raw: Any) -> datetime:
     if not isinstance(raw, datetime):
         raise RefusedError(
-            f"must be a date and time, as 2026-03-14T10:30:00-06:00, not {shown(raw)}"
+            gettext(
+                "must be a date and time, as 2026-03-14T10:30:00-06:00, not {shown}",
+                shown=shown(raw),
+            )
         )
     # In the first and last year a shift of time zone may leave the calendar.
     if not 1 < raw.year < 9999:
-        raise RefusedError(f"nothing was measured in the year {raw.year}")
+        raise RefusedError(gettext("nothing was measured in the year {year}", year=raw.year))
     return raw
 
 
@@ -124,41 +128,55 @@ def _choice(raw: Any, choices: tuple[str, ...]) -> str:
         near = suggestion(raw, choices) if isinstance(raw, str) else ""
         quoted = [f'"{choice}"' for choice in choices]
         listed = " or ".join([", ".join(quoted[:-1]), quoted[-1]])
-        raise RefusedError(f"must be {listed}, not {shown(raw)}{near}")
+        raise RefusedError(
+            gettext(
+                "must be {listed}, not {shown}{near}", listed=listed, shown=shown(raw), near=near
+            )
+        )
     return raw
 
 
 def _count(raw: Any) -> int:
     if isinstance(raw, bool) or not isinstance(raw, int):
-        raise RefusedError(f"{shown(raw)} is not a whole number")
+        raise RefusedError(gettext("{shown} is not a whole number", shown=shown(raw)))
     if not 1 <= raw <= MOST_VALVES:
-        raise RefusedError(f"{shown(raw)} is not from 1 to {MOST_VALVES}")
+        raise RefusedError(
+            gettext(
+                "{shown} is not from 1 to {most_valves}", shown=shown(raw), most_valves=MOST_VALVES
+            )
+        )
     return raw
 
 
 def _row(raw: Any) -> tuple[Decimal, ...]:
     if not isinstance(raw, list | tuple):
-        raise RefusedError(f"must be an array of numbers, as [20, 40, 60], not {shown(raw)}")
+        raise RefusedError(
+            gettext("must be an array of numbers, as [20, 40, 60], not {shown}", shown=shown(raw))
+        )
     clean = []
     for row, item in enumerate(raw, start=1):
         try:
             clean.append(number(item))
         except RefusedError as refused:
-            raise RefusedError(f"row {row}: {refused}") from None
+            raise RefusedError(gettext("row {row}: {refused}", row=row, refused=refused)) from None
     return tuple(clean)
 
 
 def _factor(raw: Any) -> Decimal:
     typed = number(raw)
     if not float(typed) > 0.0:
-        raise RefusedError(f"{shown(raw)} is not above 0")
+        raise RefusedError(gettext("{shown} is not above 0", shown=shown(raw)))
     return typed
 
 
 def _quantity(key: Key, raw: Any) -> units.Quantity:
     if not isinstance(raw, str):
         raise RefusedError(
-            f"must be a number and its unit in quotes, as {_example(key)}, not {shown(raw)}"
+            gettext(
+                "must be a number and its unit in quotes, as {example}, not {shown}",
+                example=_example(key),
+                shown=shown(raw),
+            )
         )
     dimension = key.dimension
     if dimension in ("leakage", "division"):
@@ -185,15 +203,24 @@ def _hold_to_bounds(key: Key, quantity: units.Quantity) -> None:
     """Refuse what cannot be. Raises RefusedError."""
     if key.bound == "positive" and not quantity.si > 0.0:
         nothing = "absolute zero" if key.dimension == "temperature" else "0"
-        raise RefusedError(f"{quantity} is not above {nothing}")
+        raise RefusedError(
+            gettext("{quantity} is not above {nothing}", quantity=quantity, nothing=nothing)
+        )
     if key.bound == "not negative" and quantity.si < 0.0:
-        raise RefusedError(f"{quantity} is below 0")
+        raise RefusedError(gettext("{quantity} is below 0", quantity=quantity))
     if key.field == "humidity" and quantity.si > 1.0:
-        raise RefusedError(f"{quantity} is above 100 %")
+        raise RefusedError(gettext("{quantity} is above 100 %", quantity=quantity))
     if key.field == "altitude" and not LOWEST <= quantity.si <= HIGHEST:
-        raise RefusedError(f"{quantity} is outside {LOWEST:.0f} to {HIGHEST:.0f} m")
+        raise RefusedError(
+            gettext(
+                "{quantity} is outside {lowest:.0f} to {highest:.0f} m",
+                quantity=quantity,
+                lowest=LOWEST,
+                highest=HIGHEST,
+            )
+        )
     if key.field == "seat_angle" and not 1.0 <= float(quantity.number) <= 89.0:
-        raise RefusedError(f"{quantity} is outside 1 to 89 deg")
+        raise RefusedError(gettext("{quantity} is outside 1 to 89 deg", quantity=quantity))
 
 
 def _example(key: Key) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from shopflow.errors import FieldError
 from shopflow.testfile.keys import Key
 from shopflow.testfile.values import RefusedError, read, shown, suggestion
+from shopflow.texts import gettext
 
 MOST_SUGGESTIONS = 20
 Values = dict[str, Any]
@@ -29,16 +30,21 @@ class Walker:
         allowed = tuple(allowed)
         for index, name in enumerate(name for name in table_read if name not in allowed):
             near = suggestion(name, allowed) if index < MOST_SUGGESTIONS else ""
-            self.fault(f"{table}.{name}" if table else name, f"unknown key{near}")
+            self.fault(
+                f"{table}.{name}" if table else name, gettext("unknown key{near}", near=near)
+            )
 
     def schema(self) -> None:
         """The number of the format."""
         version = self.content.get("schema")
         if version is None:
-            self.fault("schema", "missing; write schema = 1")
+            self.fault("schema", gettext("missing; write schema = 1"))
         elif isinstance(version, bool) or not isinstance(version, int) or version != 1:
             self.fault(
-                "schema", f"{shown(version)} is not a version this program reads; it reads 1"
+                "schema",
+                gettext(
+                    "{shown} is not a version this program reads; it reads 1", shown=shown(version)
+                ),
             )
 
     def table(self, name: str) -> Mapping[str, Any] | None:
@@ -46,7 +52,9 @@ class Walker:
         content = self.content.get(name, {})
         if isinstance(content, Mapping):
             return content
-        self.fault(name, f"must be a table, [{name}], not {shown(content)}")
+        self.fault(
+            name, gettext("must be a table, [{name}], not {shown}", name=name, shown=shown(content))
+        )
         return None
 
     def values(self, keys: Iterable[Key], table: Mapping[str, Any]) -> Values:

@@ -24,6 +24,7 @@ from shopflow.models import Event
 from shopflow.models.base import Versioned
 from shopflow.services import audit_log
 from shopflow.services.fields import line_ends
+from shopflow.texts import gettext
 from shopflow.units import Quantity
 from shopflow.web.db import db, rollback
 from shopflow.web.fields import PasswordField
@@ -57,7 +58,7 @@ class EditConflictError(Exception):
     """Two people changed the same fields; the later must choose."""
 
     def __init__(self, fields: list[Both], opened: str, form: FlaskForm, version: int) -> None:
-        super().__init__("both changed the same fields")
+        super().__init__(gettext("both changed the same fields"))
         self.fields = fields
         self.opened = opened
         self.version = version
@@ -214,7 +215,14 @@ def _say_taken(merged: list[tuple[str, Field]], row: Versioned) -> None:
     names = "; ".join(
         f"{label} ({_words(field, _plain(field.object_data))})" for label, field in silent
     )
-    flash(f"Includes what {_who(latest)} saved meanwhile{when}: {names}.")
+    flash(
+        gettext(
+            "Includes what {who} saved meanwhile{when}: {names}.",
+            who=_who(latest),
+            when=when,
+            names=names,
+        )
+    )
 
 
 def _latest(row: Versioned, field: Field) -> Event | None:
@@ -227,7 +235,7 @@ def _latest(row: Versioned, field: Field) -> Event | None:
 
 
 def _who(event: Event | None) -> str:
-    return event.person.name if event and event.person else "someone else"
+    return event.person.name if event and event.person else gettext("someone else")
 
 
 def _take(field: Field) -> None:

@@ -12,6 +12,7 @@ from shopflow.calc.array_types import Against
 from shopflow.calc.result import Result
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
 from shopflow.papers.curves import DRAWN_FIRST
+from shopflow.texts import gettext
 
 
 def plots() -> dict[str, str]:
@@ -47,7 +48,9 @@ class View:
     @property
     def title(self) -> str:
         """Heading of the drawing."""
-        against = "lift over valve diameter" if self.against is Against.OVER_DIAMETER else "lift"
+        against = (
+            gettext("lift over valve diameter") if self.against is Against.OVER_DIAMETER else "lift"
+        )
         return f"{plots().get(self.plot, 'Difference in flow')} against {against}"
 
 

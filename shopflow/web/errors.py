@@ -12,40 +12,54 @@ from werkzeug.exceptions import HTTPException, InternalServerError
 
 from shopflow.errors import ConflictError, NotFoundError, RuleError, ValidationError
 from shopflow.outages import Outage, outage
+from shopflow.texts import gettext, lazy
 from shopflow.web.api import problems
 from shopflow.web.db import READING_METHODS, rollback
 
 WORDS = {
-    400: ("The request could not be read", "Go back, reload the page and try again."),
-    403: ("No permission", "Your account may not open this page. Ask the owner for permission."),
-    404: ("Page not found", "Check the address, or search for the record."),
+    400: (lazy("The request could not be read"), lazy("Go back, reload the page and try again.")),
+    403: (
+        lazy("No permission"),
+        lazy("Your account may not open this page. Ask the owner for permission."),
+    ),
+    404: (lazy("Page not found"), lazy("Check the address, or search for the record.")),
     405: (
-        "Wrong kind of request",
-        "This address does not accept that kind of request. Go back and use the page instead.",
+        lazy("Wrong kind of request"),
+        lazy(
+            "This address does not accept that kind of request. Go back and use the page instead."
+        ),
     ),
     413: (
-        "Upload too large",
-        "Requests are limited to 8 MB, and to 256 MB with photos. Nothing was saved. Go back, "
-        "where what you typed is still filled in, and send less at a time.",
+        lazy("Upload too large"),
+        lazy(
+            "Requests are limited to 8 MB, and to 256 MB with photos. Nothing was saved. Go back, "
+            "where what you typed is still filled in, and send less at a time."
+        ),
     ),
 }
 CONFLICT = (
-    "Someone else saved first",
-    "Someone saved the same entry, or changed this record, just before you. Your changes were not "
-    "saved. Go back to see what you typed, open the record in another tab, and save again.",
+    lazy("Someone else saved first"),
+    lazy(
+        "Someone saved the same entry, or changed this record, just before you. Your changes were "
+        "not saved. Go back to see what you typed, open the record in another tab, and save again."
+    ),
 )
 FORGED = (
-    "This page has expired",
-    "You signed out, or signed in again, after you opened it. Nothing was saved. "
-    "Go back, copy what you typed if it was long, reload the page and send it again.",
+    lazy("This page has expired"),
+    lazy(
+        "You signed out, or signed in again, after you opened it. Nothing was saved. Go back, "
+        "copy what you typed if it was long, reload the page and send it again."
+    ),
 )
 PASSWORDS = frozenset({"password", "current", "again"})
 """Names of the fields that hold one."""
 
 BROKEN = (
-    "Something went wrong on the server",
-    "Nothing was saved. The server's log has the details. Try again; if it happens again, tell "
-    "whoever looks after this server.",
+    lazy("Something went wrong on the server"),
+    lazy(
+        "Nothing was saved. The server's log has the details. Try again; if it happens again, "
+        "tell whoever looks after this server."
+    ),
 )
 
 
@@ -82,15 +96,25 @@ def _http(error: HTTPException) -> ResponseReturnValue:
 
 
 def _faults(error: ValidationError) -> ResponseReturnValue:
-    return _page(422, "Not saved", "Go back and correct this:", *map(str, error.faults))
+    return _page(
+        422, gettext("Not saved"), gettext("Go back and correct this:"), *map(str, error.faults)
+    )
 
 
 def _not_found(error: NotFoundError) -> ResponseReturnValue:
-    return _page(404, WORDS[404][0], f"{_sentence(error)} Check the address, or search for it.")
+    return _page(
+        404,
+        WORDS[404][0],
+        gettext("{sentence} Check the address, or search for it.", sentence=_sentence(error)),
+    )
 
 
 def _rule(error: RuleError) -> ResponseReturnValue:
-    return _page(409, "Not possible now", f"{_sentence(error)} Nothing was saved.")
+    return _page(
+        409,
+        gettext("Not possible now"),
+        gettext("{sentence} Nothing was saved.", sentence=_sentence(error)),
+    )
 
 
 def _conflict(error: Exception) -> ResponseReturnValue:

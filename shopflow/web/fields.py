@@ -17,6 +17,7 @@ from shopflow.calc.metering import ElementKind
 from shopflow.services import fields as readers
 from shopflow.services.accounts import passwords
 from shopflow.services.messaging import smtp_settings
+from shopflow.texts import gettext
 
 
 class TypedField(StringField):
@@ -38,7 +39,7 @@ class TypedField(StringField):
     def pre_validate(self, form: Any) -> None:
         """Report what the reader makes of it."""
         if self.flags.required and not self._value().strip():
-            raise ValidationError("required: enter a value")
+            raise ValidationError(gettext("required: enter a value"))
         try:
             self.reader(self.data)
         except ValueError as error:
@@ -75,7 +76,11 @@ class NewPasswordField(PasswordField):
         """Refuse one too short before anything is done with the rest of the form."""
         super().pre_validate(form)
         if len(self.data) < passwords.SHORTEST:
-            raise ValidationError(f"too short: enter at least {passwords.SHORTEST} characters")
+            raise ValidationError(
+                gettext(
+                    "too short: enter at least {shortest} characters", shortest=passwords.SHORTEST
+                )
+            )
 
 
 class RepeatedPasswordField(PasswordField):
@@ -87,7 +92,7 @@ class RepeatedPasswordField(PasswordField):
         """Refuse a slip of the fingers."""
         super().pre_validate(form)
         if self.data != form.password.data:
-            raise ValidationError("the two passwords differ: type the same one twice")
+            raise ValidationError(gettext("the two passwords differ: type the same one twice"))
 
 
 class AddressField(TypedField):
@@ -107,7 +112,7 @@ class AddressesField(TypedField):
     reader = staticmethod(smtp_settings.several_addresses)
 
     def __init__(self, label: str, **rest: Any) -> None:
-        hint = "Separated by commas. Everyone sees these addresses."
+        hint = gettext("Separated by commas. Everyone sees these addresses.")
         super().__init__(label, hint, render_kw={"autocomplete": "off"}, **rest)
 
 
@@ -160,6 +165,9 @@ class ChoiceField(SelectField):
     ) -> None:
         if isinstance(choices, type) and issubclass(choices, StrEnum):
             choices = {member.value: member.value.capitalize() for member in choices}
+        if isinstance(choices, dict):
+            # A field is made with its form, so that the reader's language is known.
+            choices = {value: str(words) for value, words in choices.items()}
         super().__init__(label, description=hint, choices=choices, **rest)
         if needed:
             self.flags.required = True
@@ -167,7 +175,7 @@ class ChoiceField(SelectField):
     def pre_validate(self, form: Any) -> None:
         """Refuse what is not on offer, and nothing chosen where something must be."""
         if self.flags.required and not self.data:
-            raise ValidationError("required: choose one")
+            raise ValidationError(gettext("required: choose one"))
         super().pre_validate(form)
 
 
@@ -186,4 +194,4 @@ class ElementField(ChoiceField):
 
     def __init__(self, **rest: Any) -> None:
         kinds = {kind.value: kind.value for kind in ElementKind}
-        super().__init__("Metering element", {"": "none", **kinds}, **rest)
+        super().__init__(gettext("Metering element"), {"": gettext("none"), **kinds}, **rest)

@@ -13,11 +13,12 @@ from flask import Flask
 from jinja2 import pass_context
 from jinja2.runtime import Context
 
-from shopflow import fonts, sentences
+from shopflow import fonts, sentences, texts
 from shopflow.calc import results
 from shopflow.documents.amounts import written
 from shopflow.services.analysis.comparisons import Difference
 from shopflow.services.bench.summaries import flow_shown
+from shopflow.texts import gettext
 from shopflow.units import Quantity, pretty
 from shopflow.web.context import current_shop, local_zone, system
 
@@ -92,7 +93,7 @@ def money(amount: Decimal | None) -> str:
 
 def price(amount: Decimal | None) -> str:
     """A price as `money` shows it; a blank one is said to be."""
-    return "not priced" if amount is None else money(amount)
+    return gettext("not priced") if amount is None else money(amount)
 
 
 def percent(value: float | Decimal | None, places: int = 1) -> str:
@@ -103,17 +104,17 @@ def percent(value: float | Decimal | None, places: int = 1) -> str:
 
 
 def day(value: date | datetime | None) -> str:
-    """A date no one can misread: "5 Mar 2026"; that of a moment is the shop's date."""
+    """A date in the order of the shop's language: "Mar 5, 2026"; of a moment, the shop's date."""
     if value is None:
         return NONE
     if isinstance(value, datetime):
         value = value.astimezone(local_zone())
-    return f"{value.day} {value:%b %Y}"
+    return texts.day(value)
 
 
 def month_day(value: date) -> str:
-    """A date whose year is plain from where it stands: "5 Mar"."""
-    return f"{value.day} {value:%b}"
+    """A date whose year is plain from where it stands: "Mar 5"."""
+    return texts.day(value, year=False)
 
 
 def clock(value: datetime | None) -> str:
@@ -122,7 +123,7 @@ def clock(value: datetime | None) -> str:
 
 
 def moment(value: datetime | None) -> str:
-    """A date and time in the shop's zone: "5 Mar 2026, 14:05"."""
+    """A date and time in the shop's zone: "Mar 5, 2026, 14:05"."""
     return NONE if value is None else f"{day(value)}, {clock(value)}"
 
 

@@ -14,6 +14,7 @@ from wtforms import Field, FieldList, FormField, HiddenField
 
 from shopflow.errors import ConflictError, RuleError, ValidationError
 from shopflow.models.base import Versioned
+from shopflow.texts import gettext, lazy
 from shopflow.web import conflicts
 from shopflow.web.db import rollback
 from shopflow.web.filters import sentence
@@ -24,7 +25,7 @@ NOT_VALUES = ("csrf_token", "version", "opened")
 class Form(FlaskForm):
     """A form whose fields are named as the model's attributes."""
 
-    refusal = "Not saved yet."
+    refusal = lazy("Not saved yet.")
     """Beginning of the message that the form was not accepted."""
 
     @property
@@ -110,8 +111,10 @@ def _every_field(fields: Any) -> Iterator[Field]:
 
 def _show_conflict(form: FlaskForm, row: Versioned | None) -> None:
     form.form_errors.append(
-        "someone else changed this while you had it open. Check it again: what you typed is "
-        "still here, and the button shows both values where you both changed the same field"
+        gettext(
+            "someone else changed this while you had it open. Check it again: what you typed is "
+            "still here, and the button shows both values where you both changed the same field"
+        )
     )
     if row is not None:
         form.version.data = str(row.version)

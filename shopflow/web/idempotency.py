@@ -21,12 +21,13 @@ from werkzeug.datastructures import FileStorage
 
 from shopflow.models import IdempotencyKey
 from shopflow.services import idempotency
+from shopflow.texts import lazy
 from shopflow.web.auth import actor, current_person
 from shopflow.web.db import db, only_reads, rollback
 from shopflow.web.errors import way_again
 
 FIELD = "idempotency_key"
-SENT_TWICE = "You sent this form twice. It was saved once."
+SENT_TWICE = lazy("You sent this form twice. It was saved once.")
 NOT_CONTENT = ("csrf_token", FIELD)
 
 

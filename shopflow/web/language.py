@@ -14,3 +14,4 @@ def init_app(app: Flask) -> None:
     environment: Any = app.jinja_env
     environment.policies["ext.i18n.trimmed"] = True
     environment.install_gettext_callables(texts.translated, texts.counted, newstyle=True)
+    app.context_processor(lambda: {"language": texts.language()})

@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 from flask import Flask
 from flask.logging import default_handler
 
+from shopflow.texts import gettext
+
 _PRIVATE = re.compile(r"(/c/)[^/\s'\"?]+")
 _CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 
@@ -17,7 +19,7 @@ class Plain(logging.Formatter):
     """Moment, level, place, message; a traceback follows on lines of its own."""
 
     def __init__(self) -> None:
-        super().__init__("%(asctime)s %(levelname)s %(name)s: %(message)s")
+        super().__init__(gettext("%(asctime)s %(levelname)s %(name)s: %(message)s"))
 
     def formatTime(self, record: logging.LogRecord, datefmt: str | None = None) -> str:  # noqa: N802
         """The moment in UTC, after ISO 8601."""

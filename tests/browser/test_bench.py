@@ -56,7 +56,7 @@ def set_up(page: Page, tag: str, lifts: list[str] = LIFTS) -> None:
     """Everything but the readings."""
     page.goto(f"/heads/{tag}/test")
     for label, value in {
-        "Barometer": "29.92 inHg", "Temperature": "68 degF", "Head diameter": "44 mm",
+        "Barometer": "29.92 inHg", "Temperature": "68 degF", "Valve head diameter": "44 mm",
         "Test pressure": "28 inH2O",
     }.items():  # fmt: skip
         page.get_by_label(label, exact=False).first.fill(value)
@@ -110,7 +110,7 @@ def test_without_a_network_nothing_typed_disappears(chromium, shop):
     other = page.context.new_page()
     other.goto(f"/heads/{tag}/test")
     expect(other.locator("[name='rows-2-first']")).to_have_value("63.4")
-    expect(other.get_by_text("You continue the intake test")).to_be_visible()
+    expect(other.get_by_text("You are continuing the intake test")).to_be_visible()
 
 
 def free_port() -> int:
@@ -284,7 +284,7 @@ def test_a_page_without_script_does_not_promise_to_keep_what_is_typed(chromium, 
     sign_in(page)
     page.goto(f"/heads/{tag}/test")
     expect(page.locator("#safe")).to_have_text(
-        "Press Save test when you are done: nothing is saved before."
+        "Press Save test when you are done. Nothing is saved before that."
     )
     context.close()
 
@@ -320,7 +320,7 @@ def test_a_test_is_discarded_once_confirmed_and_can_be_restored(chromium, shop):
     page.locator("[name='rows-0-first']").fill("20.1")
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     page.goto(f"/heads/{tag}/test")
-    press(page, "Discard and start over")
+    press(page, "Discard test")
     press(page, "Discard test")
     page.goto(f"/heads/{tag}/test")
     expect(page.locator("[name='rows-0-first']")).to_have_value("")

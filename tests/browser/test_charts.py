@@ -120,7 +120,7 @@ def test_what_is_drawn_is_switched_in_the_page(page: Page) -> None:
     page.keyboard.press("End")
     page.keyboard.press("End")
     expect(page.locator("#chart-curves .readout")).to_contain_text("at L/D 0.260")
-    follow(page.get_by_role("link", name="Port to port"))
+    follow(page.get_by_role("link", name="Compare ports"))
     expect(page.get_by_label("Drawn", exact=True)).to_have_value("curtain")
     assert_fit(page)
 
@@ -143,10 +143,10 @@ def test_without_javascript_a_button_switches(chromium: Browser, address: str) -
 def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
     page.goto("/heads/1")
     follow(page.get_by_role("link", name="to comparison").first)
-    follow(page.get_by_role("link", name="Take out exhaust: as received"))
+    follow(page.get_by_role("link", name="Remove exhaust: as received"))
     expect(page.locator("#picked li")).to_have_count(1)
-    page.get_by_role("searchbox", name="Of which head?").fill("HC 4417")
-    follow(page.get_by_role("button", name="Find"))
+    page.get_by_role("searchbox", name="Search heads").fill("HC 4417")
+    follow(page.get_by_role("main").get_by_role("button", name="Search"))
     follow(page.locator(".offer").last.get_by_role("link", name="Add").first)
     expect(page.locator("#picked li")).to_have_count(2)
     expect(page.locator("#compared svg.chart")).to_have_count(2)

@@ -120,7 +120,7 @@ def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
 
 def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: Served):
     page.goto("/certificates/FC-2026-0001/1")
-    follow(page.get_by_role("link", name="Send it"))
+    follow(page.get_by_role("link", name="Send certificate"))
     look(page, "send")
     page.get_by_label("Add a private link").check()
     follow(page.get_by_role("button", name="Send message", exact=True))

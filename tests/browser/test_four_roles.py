@@ -203,7 +203,7 @@ def certify(shop: Shop, tag: str) -> None:
     press(page, "Confirm check")
     press(page, "Issue certificate")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Certificate FC-")
-    href = page.get_by_role("link", name="Open the PDF").get_attribute("href")
+    href = page.get_by_role("link", name="Open PDF").get_attribute("href")
     answer = shop.reader.request.get(href or "")
     with pymupdf.open(stream=answer.body()) as pdf:
         text = "\n".join(sheet.get_text() for sheet in pdf)

@@ -177,7 +177,7 @@ def flow_test(walk: Walk, tag: str, stage: str, readings: tuple[float, ...], aft
     page.goto(f"/heads/{tag}/test")
     walk.fill(stage=stage, cylinder="1")
     page.locator("[name='side']").select_option("intake")
-    page.locator("[name='after']").select_option(label=after or "nothing: as received")
+    page.locator("[name='after']").select_option(label=after or "none: as received")
     if not after:
         walk.fill(air__barometer="29.41 inHg", air__temperature="71.5 degF")
         walk.fill(valve__head_diameter="1.50 in", port__area="1.12 in2")
@@ -208,7 +208,7 @@ def compare(walk: Walk, tag: str) -> None:
     """Compare the tests before and after the seat cut, lift by lift."""
     page = walk.page
     page.goto(f"/heads/{tag}/compare")
-    expect(page.get_by_text("not shown to differ").first).to_be_visible()
+    expect(page.get_by_text("no measurable difference").first).to_be_visible()
     expect(page.locator("svg.chart")).to_have_count(2)
     walk.look("compare")
 
@@ -220,11 +220,11 @@ def upload(walk: Walk, tag: str) -> None:
     page.locator("[name='file']").set_input_files(
         {"name": "bad.toml", "mimeType": "text/plain", "buffer": b"schema = 1\nsied = 3\n"}
     )
-    walk.press("Store the file")
+    walk.press("Import file")
     expect(page.get_by_role("alert")).to_contain_text("did you mean 'side'?")
     walk.look("upload-faults")
     page.locator("[name='file']").set_input_files(DATA / "poppet-inlet.toml")
-    walk.press("Store the file")
+    walk.press("Import file")
     expect(page.get_by_role("heading", level=1)).to_contain_text("figure")
 
 
@@ -244,7 +244,7 @@ def certify(walk: Walk, tag: str) -> None:
     walk.press("Issue certificate")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Certificate FC-")
     walk.look("certificate")
-    href = page.get_by_role("link", name="Open the PDF").get_attribute("href")
+    href = page.get_by_role("link", name="Open PDF").get_attribute("href")
     text = walk.read_pdf(href or "")
     for words in (
         "HC 4417-208",

@@ -56,7 +56,7 @@ def test_nothing_in_common_is_said_and_is_no_error(shopflow: Run, tmp_path: Path
     done = shopflow("compare", *both(tmp_path, ONE_LIFT, ONE_LIFT.replace("[10]", "[11]")))
     assert done.returncode == 0
     assert "No lift in common." in done.stdout
-    assert "warning: the two sessions have no range of lift in common" in done.stderr
+    assert "warning: the two tests share no range of lift" in done.stderr
 
 
 def test_doubts_say_which_file_they_are_about(shopflow: Run, tmp_path: Path) -> None:

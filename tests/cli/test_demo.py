@@ -41,7 +41,7 @@ def test_it_tells_what_it_made_where_and_how_to_look(demo_shop: DemoShop):
     assert counts["customers"] >= 12
     assert counts["jobs"] >= 20
     assert counts["engine types"] >= 8
-    assert counts["bench sessions"] >= 40
+    assert counts["flow tests"] >= 40
     assert counts["certificates"] >= 1
     assert f"shopflow serve --data {demo_shop.folder}" in demo_shop.said
 

@@ -41,7 +41,7 @@ def test_a_file_is_checked_then_written_then_known_again(run: Run, data: Path):
     )
     assert lines[3:] == ["Nothing was written. What it holds: 3 rows, new past job."]
     assert count(data, "job") == 0
-    assert run(*asked).stdout == "Brought in: 3 rows, new past job.\n"
+    assert run(*asked).stdout == "Imported: 3 rows, new past job.\n"
     assert (count(data, "job"), count(data, "reading")) == (3, 36)
     again = run(*asked).stdout.splitlines()
     assert again[-1] == "Nothing was written. What it holds: 3 rows, already there."
@@ -69,7 +69,7 @@ def test_a_file_is_read_as_it_is_written(run: Run, data: Path):
     asked = ("import", "customers", file, "--data", data)
     assert "is the separator a semicolon?" in run(*asked, "--encoding", "windows-1252").stderr
     written = ("--encoding", "windows-1252", "--separator", "semicolon")
-    assert run(*asked, *written).stdout == "Brought in: 1 row, new customer.\n"
+    assert run(*asked, *written).stdout == "Imported: 1 row, new customer.\n"
 
 
 @pytest.mark.parametrize(

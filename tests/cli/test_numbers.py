@@ -151,7 +151,7 @@ def test_every_pair_of_sides_and_pressures_is_told_apart(shopflow: Run, tmp_path
     second = write_session(tmp_path, INTAKE_US.replace("[bench]", stated_at_10), "after.toml")
     done = shopflow("compare", first, second)
     assert "exhaust side is compared with an intake side" in done.stderr
-    assert "not of like figures" in done.stderr
+    assert "does not compare like values" in done.stderr
 
 
 def test_the_table_is_readable_and_names_its_units(shopflow: Run, tmp_path: Path) -> None:

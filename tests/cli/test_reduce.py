@@ -54,7 +54,7 @@ def test_percent_readings_are_shown_in_the_range_s_unit(shopflow: Run, tmp_path:
 def test_a_run_left_out_is_named_with_its_reason(shopflow: Run, tmp_path: Path) -> None:
     run = '[[excluded]]\nlift = 0.1\nrun = 2\nflow = 33.0\nreason = "valve not\\nseated"\n'
     done = shopflow("reduce", write_session(tmp_path, INTAKE_US + run))
-    assert "Left out: lift 0.1 in, run 2: 33.0 cfm (valve not seated)" in done.stdout
+    assert "Excluded: lift 0.1 in, run 2: 33.0 cfm (valve not seated)" in done.stdout
 
 
 def test_columns_without_figures_are_left_away(shopflow: Run, tmp_path: Path) -> None:

@@ -136,7 +136,7 @@ CARRIED = {
     "that the results are of this item alone": ["The results are of this head alone"],
     "results with their units": ["Lift", "Flow", "cfm", "velocity"],
     "departures from the method": ["tape came loose", "The bore adapter was 2 mm over."],
-    "who authorised it": ["Authorised by", "Ruth Halvane"],
+    "who authorised it": ["Authorized by", "Ruth Halvane"],
     "who checked it, and how": ["Checked by Tarn Weir", "Read over against the bench sheets."],
     "opinions, marked as such": ["Opinions of the shop", "is opinion", "The bowl is done"],
     "what is compared with what": ["compared with the first one of the same port"],
@@ -317,7 +317,7 @@ def test_the_first_page_alone_tells_the_story() -> None:
         first = " ".join(pdf[0].get_text().split())
     for part in (
         "Conclusion", "Results in brief", "Tested at", "Gain in effective area, lift by lift",
-        f"Authorised by {CERTIFICATE.issued_by}", CERTIFICATE.verification_code,
+        f"Authorized by {CERTIFICATE.issued_by}", CERTIFICATE.verification_code,
     ):  # fmt: skip
         assert part in first, part
 
@@ -373,7 +373,7 @@ def test_a_draft_is_marked_on_every_page_and_has_neither_code_nor_authority() ->
     content = papers.flow_certificate(draft, draft=True)
     found = pymupdf.open(stream=content, filetype="pdf")
     assert all("Draft, not issued" in page.get_text() for page in found)
-    for words in ("Verification code", "Authorised by", "Checked by"):
+    for words in ("Verification code", "Authorized by", "Checked by"):
         assert words not in text(content)
 
 

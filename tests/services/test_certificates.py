@@ -117,7 +117,7 @@ def test_what_cannot_be_certified_is_refused(
     draft = drafts.write(db, machinist, visit, rows(visit))
     answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
     drafts.check(db, machinist, draft, factories.OWN_CHECK, answers)
-    with refused("authorised by a person"):
+    with refused("authorized by a person"):
         issuing.issue_certificate(db, by, draft)
     with faults_at("sessions"):
         drafts.write(db, machinist, visit, [])

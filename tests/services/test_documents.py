@@ -85,7 +85,7 @@ def test_an_overdue_calibration_is_said_plainly(
 def test_a_calibration_not_on_file_is_said_too(db: Session, visit: Visit):
     told = test_results.session_result(factories.create_session(db, visit)).calibration
     assert "N-7" in told
-    assert "no calibration on file here" in told
+    assert "no calibration on record here" in told
 
 
 def test_a_result_carries_the_figures_and_what_was_left_out(

@@ -66,7 +66,7 @@ def test_a_draft_is_checked_by_a_second_person_and_then_issued(
         "Odile Second",
     )
     assert said["opinions"] == ["The bowl is done.", "The port may yet take a little."]
-    assert said["departures"].startswith("The bore adapter was 2 mm over. Readings left out")
+    assert said["departures"].startswith("The bore adapter was 2 mm over. Excluded readings")
     for verb in (
         lambda: issuing.issue_certificate(db, second, draft),
         lambda: drafts.check(db, second, draft),

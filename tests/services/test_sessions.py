@@ -206,7 +206,7 @@ def test_leaving_a_reading_out_changes_the_summaries_and_is_logged(db: Session, 
     db.flush()
     db.expire_all()
     assert_logged(
-        db, top, machinist, "left out",
+        db, top, machinist, "excluded",
         excluded=["False", "True"], excluded_because=["", "clay fell off"],
     )  # fmt: skip
     without = INTAKE_US.replace("[164.0, 164.4]", "[164.0]")

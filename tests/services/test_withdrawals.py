@@ -128,7 +128,7 @@ def test_a_test_that_was_entered_again_is_not_restored_beside_it(db: Session, vi
     row = sessions.store(db, BY, visit, document)
     withdrawals.withdraw(db, BY, row, REASON)
     sessions.store(db, BY, visit, document)
-    with refused("on file for"):
+    with refused("on record for"):
         withdrawals.restore(db, BY, row)
 
 

@@ -260,10 +260,10 @@ def test_filters_leave_what_is_asked_for(ask: Ask, db: Session, address: str, co
         ("/nothing", 404, "Page not found."),
         (f"/customers/{'9' * 30}", 404, ""),
         ("/customers?limit=0", 400, "limit: a whole number from 1 to 200"),
-        ("/customers?limit=x&colour=red", 400, "colour: there is no such parameter"),
+        ("/customers?limit=x&colour=red", 400, "colour: this parameter does not exist"),
         ("/customers?after=99999999999999999999", 400, "after: a whole number from 0"),
         ("/jobs?state=lost", 400, "is not a choice: choose booked in"),
-        ("/customers/1?limit=3", 400, "limit: there is no such parameter"),
+        ("/customers/1?limit=3", 400, "limit: this parameter does not exist"),
         ("/customers?name=%00", 400, "name: contains a character that cannot be stored: remove it"),
     ],
 )

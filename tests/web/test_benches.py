@@ -31,7 +31,7 @@ def _calibration(**overrides):
 def test_a_bench_a_range_and_a_calibration_are_added_in_turn(client, db):
     page = client.submit("/benches/new", {"name": "North", "reading": "percent of range"})
     (made,) = benches.list_all(db)
-    page = client.submit(page.links["Add a range"], {"name": "high range", "full_scale": "160 L/s"})
+    page = client.submit(page.links["Add range"], {"name": "high range", "full_scale": "160 L/s"})
     assert "Never calibrated" in page.text
     page = client.submit(
         page.links["Record a calibration of range high range"],

@@ -52,7 +52,7 @@ def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, visit):
     assert page.heading == "Certificate FC-2026-0001"
     assert HOW in page.text
     (certificate,) = db.query(Certificate)
-    href = page.links["Open the PDF"]
+    href = page.links["Open PDF"]
     first, second = client.get(href), client.get(href)
     assert first.data == second.data
     assert hashlib.sha256(first.data).hexdigest() == certificate.sha256
@@ -74,7 +74,7 @@ def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(
     words = " ".join(text_of(client.get(page.links["Preview PDF"])).split())
     assert "Draft, not issued" in words
     assert "Verification code" not in words
-    assert "Bore adapter 2 mm over. Readings left out" in words
+    assert "Bore adapter 2 mm over. Excluded readings" in words
     assert page.path in client.page(f"/heads/{visit.tag}").links.values()
     # The second person need not say how.
     checked = client.submit(page.path, {}, action=f"{page.path}/check")
@@ -134,21 +134,21 @@ def test_doubts_are_answered_on_the_draft_page_and_printed(client, db):
     told = {"statement": HOW, name: "A guessed valve size."}
     page = client.submit(refused, told, action=f"{page.path.removesuffix('/check')}/check")
     done = client.press(page, "Issue certificate")
-    words = " ".join(text_of(client.get(done.links["Open the PDF"])).split())
+    words = " ".join(text_of(client.get(done.links["Open PDF"])).split())
     assert "What explains it? Answer: A guessed valve size." in words
 
 
 def test_a_head_without_numbers_is_told_on_the_draft_page(client, visit):
     visit.head.casting_number = visit.head.serial = ""
     page = client.submit(f"/heads/{visit.tag}/certify", {})
-    assert "Nothing tells this head from another." in page.text
+    assert "This head has no identification." in page.text
     refused = client.submit(page, {"statement": HOW}, action=f"{page.path}/check", status=422)
     assert "nothing tells head" in refused.alerts.lower()
     page = client.submit(f"{page.path}/change", {"identification": "Two green dots"})
-    assert "Nothing tells this head from another." not in page.text
+    assert "This head has no identification." not in page.text
     made = check_and_issue(client, page)
     assert "Also known by Two green dots" in " ".join(
-        text_of(client.get(made.links["Open the PDF"])).split()
+        text_of(client.get(made.links["Open PDF"])).split()
     )
 
 
@@ -204,9 +204,9 @@ def test_a_certificate_needs_a_session(client, db, visit):
     data = {"csrf_token": form.fields["csrf_token"], "baseline": "the first", "opinions": "Good."}
     response = client.post(f"/heads/{visit.tag}/certify", data=data)
     assert response.status_code == 422
-    assert "hoose at least one bench session" in response.text
+    assert "hoose at least one flow test" in response.text
     assert "Good." in response.text
-    assert "nothing to certify" in client.page(f"/heads/{create_visit(db).tag}/certify").text
+    assert "cannot be certified" in client.page(f"/heads/{create_visit(db).tag}/certify").text
 
 
 def test_a_correction_is_a_new_revision_that_says_why(client, visit):
@@ -235,7 +235,7 @@ def test_one_is_withdrawn_with_its_reason(client, visit):
     )
     page = client.submit(address, {"reason": "Another head was on the bench."})
     assert "by Nila Owner: Another head was on the bench." in page.text
-    assert "Withdraw it" not in page.links
+    assert "Withdraw certificate" not in page.links
     again = client.submit(address, {"reason": "Again."}, status=422)
     assert "withdrawn already" in again.alerts
 
@@ -258,7 +258,7 @@ def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(
     again = client.post("/shop/signing-key", data={"csrf_token": token})
     assert again.status_code == 409
     assert "has a signing key already" in again.text
-    href = issued(client, visit).links["Open the PDF"]
+    href = issued(client, visit).links["Open PDF"]
     found = present(signing.check(folder, client.get(href).data))
     assert found.sound, found.words
     shut = signed_in(Role.COUNTER)
@@ -355,7 +355,7 @@ def test_the_engine_s_figures_are_asked_for_and_what_lacks_is_named(client, visi
     assert "missing: a measured chamber volume, gasket thickness" in page.text
     assert "Not entered" in page.text
     words = " ".join(text_of(client.get(f"/papers/hand-off/{visit.tag}.pdf")).split())
-    assert "Compression ratio not worked out missing: a measured chamber volume" in words
+    assert "Compression ratio not calculated missing: a measured chamber volume" in words
     faulty = {"engine-gas_flow": "2 mm", "save": "1"}
     page = client.submit(f"/heads/{visit.tag}/hand-off", faulty, action="", status=422)
     assert "not of mass flow" in page.fault("engine-gas_flow")

@@ -54,7 +54,7 @@ def test_two_sessions_of_a_port_are_before_and_after(client, before, after):
     assert [row[8] for row in rows] == [point.verdict for point in points]
     assert "in effective area, 0.06 to 0.45 in: " in page.text
     assert [row[0] for row in table_of(page, "Mean flow by part")] == [
-        "All lifts in common",
+        "All lifts both tests cover",
         "Low, L/D up to 0.15",
         "Mid, to 0.25",
         "High, beyond",
@@ -84,19 +84,19 @@ def test_a_session_that_is_not_there_is_said_so(client, key):
 def test_sessions_are_picked_one_by_one(client, db, visit, before):
     elsewhere = create_session(db)
     page = client.page("/compare")
-    assert "No test is chosen yet" in page.text
+    assert "No tests chosen yet" in page.text
     page = client.page(page.links["Add + Intake: as received"])
     found = client.page(f"/compare?s={before.id}&q={elsewhere.job_head.tag}")
     page = client.page(found.links["Add + Intake: as received"])
     assert page.path == f"/compare?s={before.id}&s={elsewhere.id}"
     assert "against" in page.text
-    page = client.page(page.links[f"Take out {visit.tag}: as received"])
+    page = client.page(page.links[f"Remove {visit.tag}: as received"])
     assert page.path == f"/compare?s={elsewhere.id}"
 
 
 def test_a_search_that_finds_nothing_says_so_and_keeps_what_is_chosen(client, before):
     page = client.page(f"/compare?s={before.id}&q=zzzq")
-    assert "No head goes with “zzzq”" in page.text
+    assert "No head matches “zzzq”" in page.text
     assert [item.value for item in page.tree.xpath("//main//input[@name='s']")][:1] == [
         str(before.id)
     ]
@@ -109,7 +109,7 @@ def test_nothing_tested_yet_is_said_so(client):
 def test_eight_are_compared_at_a_time(client, db, visit):
     rows = [create_session(db, visit) for _ in range(9)]
     page = client.page(compared(*rows))
-    assert "8 tests are compared at a time" in page.text
+    assert "8 tests can be compared at a time" in page.text
     assert "Add a test" not in page.text
     assert len(page.tree.xpath("//ol[@id='picked']/li")) == test_choice.MOST
     assert len(page.tree.xpath("//ol[@id='picked']/li")) == 8
@@ -123,7 +123,7 @@ def test_of_many_the_two_ends_are_chosen(client, db, visit, before, after):
     assert page.value("after") == str(third.id)
     assert table_of(page, "Ported, cylinder 2, against as received")
     # Taking one end out leaves an address that still works.
-    page = client.page(page.links["Take out ported, cylinder 2"])
+    page = client.page(page.links["Remove ported, cylinder 2"])
     assert page.path == f"/compare?s={before.id}&s={after.id}&mode=gain&before={before.id}"
 
 
@@ -272,4 +272,4 @@ def test_a_port_that_was_not_cut_has_no_gain(client, db, visit, before):
     rows = table_of(page, "As received, session")
     assert "flows more" in {row[-1] for row in rows}
     worth = client.page(f"/heads/{visit.tag}/worth")
-    assert "No metal cut since the test before" in worth.text
+    assert "No metal was cut since the test before" in worth.text

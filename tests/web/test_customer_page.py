@@ -58,7 +58,7 @@ def test_a_link_is_made_shown_once_and_opens_the_page(client, stranger, db, job)
     page = stranger.page(f"/c/{token}")
     assert page.heading == f"Your job {job.number}"
     assert "Booked in." in page.text
-    assert "Promised for 1 Apr 2026" in page.text
+    assert "Promised for Apr 1, 2026" in page.text
     assert "$120.00" in page.text
     assert "0 of 1 step done" in page.text
 

@@ -100,7 +100,7 @@ def test_the_page_of_a_customer_lists_their_jobs(client, db):
     (row,) = client.page(f"/customers/{customer.id}").rows
     assert row[0] == job.number
     assert row[1].count("casting") == 2
-    assert row[2:] == ["5 Mar 2026", "1 Apr 2026", "booked in"]
+    assert row[2:] == ["Mar 5, 2026", "Apr 1, 2026", "booked in"]
 
 
 def test_contacts_are_shown(client, db):

@@ -44,12 +44,12 @@ def test_an_unfinished_test_is_shown_on_the_floor_the_head_and_the_job(client: C
     ):
         page = client.page(address)
         assert page.links.get(WORDS) == f"/heads/{visit.tag}/test", address
-        assert "begun 5 Mar 2026" in page.text
+        assert "begun Mar 5, 2026" in page.text
 
 
 def test_discarding_asks_first_and_can_be_undone(client: Client, db: Session, visit):
     page = client.page(f"/heads/{visit.tag}/test")
-    asked = client.page(page.links["Discard and start over"])
+    asked = client.page(page.links["Discard test"])
     assert "Intake test, 10 readings" in asked.text
     assert test_drafts.of_head(db, visit) is not None
     page = client.submit(asked)

@@ -161,12 +161,13 @@ def test_a_head_that_waits_says_for_what_and_since_when(client, db):
     assert page.notices == [f"{job.number}-A is waiting for parts: 8 exhaust valves."]
     (row,) = client.page("/").rows
     assert row[3] == (
-        "Next: Assembly Waiting for parts 8 exhaust valves, since 2 Mar 2026, expected 20 Mar 2026"
+        "Next: Assembly Waiting for parts 8 exhaust valves, since Mar 2, 2026, "
+        "expected Mar 20, 2026"
     )
     assert row[4] == "Supplier"
     page = client.submit(page.links["Change what it waits for: 8 exhaust valves"],
                          {"expected_on": ""})  # fmt: skip
-    assert "since 2 Mar 2026, no date given" in page.text
+    assert "since Mar 2, 2026, no date given" in page.text
     page = client.press(page, "End hold")
     assert page.notices == [f"{job.number}-A no longer waits for 8 exhaust valves."]
     assert client.page("/").rows[0][3:] == ["Next: Assembly", "Workshop"]

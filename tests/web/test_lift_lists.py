@@ -28,7 +28,7 @@ def test_a_list_sets_the_rows_that_hold_no_reading(client, db, reading):
     (row,) = lift_lists.list_all(db)
     page = client.page(f"/heads/{visit.tag}/test")
     data = dict(page.form("").form_values())
-    chosen = {"lift_list": str(row.id), "rows-0-first": reading, "ld_lifts": "Set these lifts"}
+    chosen = {"lift_list": str(row.id), "rows-0-first": reading, "ld_lifts": "Load lifts"}
     answer = client.post(page.path, data={**data, **chosen})
     shown = client._page(answer, 422 if reading else 200)
     if reading:

@@ -51,7 +51,7 @@ def test_a_certificate_is_sent_from_its_page(client, db, job, sender):
     visit = job.heads[0]
     issued = factories.issue_certificate(db, someone(db), [create_session(db, visit)])
     page = client.page(f"/certificates/{issued.number}/1")
-    page = client.page(page.links["Send it"])
+    page = client.page(page.links["Send certificate"])
     assert page.value("to_address") == "orla@boats.example"
     assert f"Flow certificate {issued.number}" in page.text
     page = client.submit(page, {"body": "Here it is."})

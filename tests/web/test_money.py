@@ -131,7 +131,7 @@ def test_more_than_is_owed_is_asked_about(client: Client, db: Session, done: Job
     assert "more than is owed" in page.fault("overpayment_meant")
     assert page.value("amount") == "1500.50"
     client.submit(page, {"overpayment_meant": "y"})
-    assert "In the customer's favour" in client.page(f"/jobs/{done.number}").text
+    assert "In the customer's favor" in client.page(f"/jobs/{done.number}").text
 
 
 def test_a_part_of_an_invoice_is_taken_back(client: Client, db: Session, done: Job):

@@ -72,15 +72,15 @@ def test_one_test_is_drawn_itself_without_a_band(client, db, kind):
     page = client.page(f"/engines/{kind.id}")
     assert "1 flow test of the intake side" in page.text
     assert "A band needs three heads" in page.text
-    assert "Two tests with their sizes written down" in page.text
-    assert "Whether it came in as cast is not on record." in page.text
+    assert "two tests with their sizes recorded" in page.text
+    assert "Its condition on arrival is not on record." in page.text
     assert [row[0] for row in ranked(page)] == ["1"]
 
 
 def test_the_page_shows_band_best_measurements_and_ranks(client, kind, visits):
     page = client.page(f"/engines/{kind.id}")
     assert headings(page) == [
-        "Past results", "Best so far", "Measurement against result", "Every test, the best first",
+        "Past results", "Best so far", "Measurement against result", "All tests, best first",
         "Past jobs",
     ]  # fmt: skip
     assert "6 flow tests of the intake side, of 3 heads" in page.text
@@ -144,7 +144,7 @@ def test_relatives_are_named_and_can_be_left_out(client, db, kind, visits):
 
 def test_the_rows_are_kept_as_csv_with_numbers_as_numbers(client, kind, visits):
     page = client.page(f"/engines/{kind.id}?stage=seat+cut")
-    answer = client.get(page.links["Keep as CSV"])
+    answer = client.get(page.links["Download CSV"])
     assert answer.mimetype == "text/csv"
     assert "attachment" in answer.headers["Content-Disposition"]
     rows = list(csv.DictReader(io.StringIO(answer.text.lstrip("\ufeff"))))
@@ -167,7 +167,7 @@ def test_strange_questions_are_only_questions(client, kind, visits):
 
 def test_hints_stand_on_a_sessions_page(client, visits):
     page = client.page(f"/sessions/{visits[0].sessions[-1].id}")
-    assert "Hints, not verdicts" in page.text
+    assert "Hints on where to look first" in page.text
     assert "Source: common practice, no source." in page.text
 
 
@@ -181,7 +181,7 @@ def test_a_look_up_says_why(client, visits):
 def test_a_new_job_starts_like_a_past_one(client, db, kind, visits):
     past = visits[2]
     page = client.page(f"/engines/{kind.id}")
-    address = page.links["Start a new job like this one"]
+    address = page.links["Copy job"]
     assert address == f"/jobs/new?like={past.job.number}"
     page = client.page(address)
     asked = page.value("job-asked_for")
@@ -218,8 +218,8 @@ def test_a_job_that_is_not_on_file_starts_none(client, kind):
 
 def test_who_books_nothing_in_is_offered_nothing_to_start(signed_in, kind, visits):
     page = signed_in(Role.MACHINIST).page(f"/engines/{kind.id}")
-    assert "Start a new job like this one" not in page.links
-    assert "Keep as CSV" in page.links
+    assert "Copy job" not in page.links
+    assert "Download CSV" in page.links
 
 
 def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, visits):

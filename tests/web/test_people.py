@@ -23,7 +23,7 @@ def test_everyone_is_listed_with_role_and_standing(client, db):
     assert rows["machinist"][2:4] == ["machinist", "active"]
     assert rows["reader"][3] == "closed"
     # BY.at in the shop's zone.
-    assert rows["reader"][4] == "5 Mar 2026"
+    assert rows["reader"][4] == "Mar 5, 2026"
 
 
 def test_someone_new_can_sign_in(client, stranger):

@@ -54,7 +54,7 @@ def job(db):
 def test_every_report_has_a_chart_a_table_and_the_same_as_csv(client, job, name):
     page = client.page(f"/reports/{name}?from=2020-01-01&to=2026-12-31")
     assert page.tree.xpath("//*[name()='svg'][@class='chart']")
-    link = page.links["Keep as CSV"]
+    link = page.links["Download CSV"]
     found = rows_of(client.get(link))
     headings = [cell.text_content() for cell in page.tree.findall(".//thead//th")]
     assert [name.casefold() for name in found[0]] == [name.casefold() for name in headings]
@@ -102,7 +102,7 @@ def test_figures_below_zero_stay_figures(client, db, job):
 def test_a_period_that_cannot_be_is_said_at_its_field(client, job, query, field, words):
     page = client.page(f"/reports/jobs?{query}", 422)
     assert words in page.fault(field)
-    assert "Mend the period" in page.text
+    assert "Correct the period" in page.text
     assert client.get(f"/reports/jobs.csv?{query}").status_code == 302
     assert client.get(f"/reports/revenue.csv?{query}").status_code == 302
 

@@ -97,9 +97,9 @@ FAULTS = {
     "lifts that fall": ({"rows-1-lift": "0.05"}, "rows-1-lift", "not above the lift before it"),
     "leakage above": ({"bench-leakage": "60 cfm"}, "rows-0-first", "not above the leakage"),
     "percent on a flow bench": ({"flow_unit": "%"}, "flow_unit", "does not go with reading"),
-    "half a seat": ({"valve-seat_angle": "45 deg"}, "valve-seat_width", "missing; it goes with"),
+    "half a seat": ({"valve-seat_angle": "45 deg"}, "valve-seat_width", "needs it"),
     "a fraction of a valve": ({"valve-count": "1.5"}, "valve-count", "not a whole number"),
-    "a moment that is none": ({"measured_at": "yesterday"}, "measured_at", "Write it as"),
+    "a moment that is none": ({"measured_at": "yesterday"}, "measured_at", "Enter it like"),
     "a title too long": ({"title": "x" * 201}, "title", "enter at most 200"),
 }
 
@@ -152,7 +152,7 @@ def test_a_session_file_is_stored_and_given_back_unchanged(client, visit):
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "choose a session file"),
+        (b"", "choose a test file"),
         (b"\xff\xfe", "not text in UTF-8"),
         (b"schema = 1", "missing"),
         (INTAKE_US.replace("[47.8]", "[-1]").encode(), "row 2 (lift 0.1 in)"),
@@ -197,10 +197,10 @@ def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, store
     page = client.submit(
         page, {"reason": "dial slipped"}, action=f"/sessions/readings/{reading.id}/exclude"
     )
-    assert "left out: dial slipped" in page.text
+    assert "excluded: dial slipped" in page.text
     db.refresh(stored)
     assert stored.mean_area != before
-    client.press(page, "Count it again")
+    client.press(page, "Include reading")
     db.refresh(stored)
     assert stored.mean_area == pytest.approx(before)
 
@@ -309,7 +309,7 @@ def test_every_fault_of_a_session_is_shown_in_one_go(client, visit):
 def test_the_same_session_is_not_stored_twice(client, visit):
     uploaded(client, visit, MEASURED)
     page = uploaded(client, visit, MEASURED, status=409)
-    assert "on file" in page.text
+    assert "on record" in page.text
     assert len(visit.sessions) == 1
 
 
@@ -367,7 +367,7 @@ def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, vis
     values = {"identifier": "N-1", "factor": "1.01", "expanded_uncertainty": "1 %", **dates}
     benches.calibrate(db, BY, whole, values)
     page = client.page(f"/heads/{visit.tag}/test?range={whole.id}")
-    assert "fell due 6 Jan 2021" in page.text
+    assert "fell due Jan 6, 2021" in page.text
     assert page.value("bench-calibration_factor") == "1.01"
     assert page.value("bench-calibration_id") == "N-1"
 

@@ -202,7 +202,7 @@ def test_a_replaced_or_withdrawn_one_says_so(stranger, db, owner, certificate):
     issue.withdraw(db, owner, second, "Another head was on the bench.")
     said = page_text(stranger, second.number, second.code)
     assert "Withdrawn: do not rely on it." in said
-    assert "on 5 Mar 2026 by Nila Owner: Another head was on the bench." in said
+    assert "on Mar 5, 2026 by Nila Owner: Another head was on the bench." in said
     assert "revision 2, which was withdrawn." in page_text(
         stranger, certificate.number, certificate.code
     )

@@ -38,13 +38,13 @@ def row(db: Session, visit: Visit) -> BenchSession:
 
 def test_a_test_is_withdrawn_with_a_reason_and_restored(client: Client, db, visit, row):
     page = client.page(f"/sessions/{row.id}")
-    assert {"Correct this test", "Withdraw this test"} <= page.links.keys()
+    assert {"Correct test", "Withdraw test"} <= page.links.keys()
     refused = client.submit(f"/sessions/{row.id}/withdraw", {"reason": ""}, status=422)
     assert refused.fault("reason")
     page = client.submit(f"/sessions/{row.id}/withdraw", {"reason": REASON})
     assert REASON in page.text
     assert page.tree.findall(".//h1/s")
-    assert "Withdraw this test" not in page.links
+    assert "Withdraw test" not in page.links
     shown = client.page(f"/heads/{visit.tag}")
     assert "Withdrawn" in shown.text
     assert shown.tree.xpath("//s//a[contains(@href, $at)]", at=f"/sessions/{row.id}")
@@ -90,10 +90,10 @@ def test_a_certificate_says_that_it_rests_on_the_earlier_version(client: Client,
     db.flush()
     page = client.page(f"/sessions/{row.id}/correct")
     new = client.submit(page, {"cylinder": "3", "reason": "cylinder", **SAVE})
-    words = f"{certificate.title} rests on that earlier version"
+    words = f"{certificate.title} is based on that earlier version"
     assert words in new.text
     assert (
-        f"{certificate.title} rests on this earlier version"
+        f"{certificate.title} is based on this earlier version"
         in client.page(f"/sessions/{row.id}").text
     )
     shown = client.page(f"/certificates/{certificate.number}/{certificate.revision}")
@@ -118,7 +118,7 @@ def test_a_test_with_more_runs_than_the_form_has_is_corrected_by_its_file(
     row = sessions.store(db, BY, visit, wide)
     db.flush()
     page = client.page(f"/sessions/{row.id}/correct")
-    assert "Correct it by its file" in page.text
+    assert "Correct it in its file" in page.text
     action = f"/sessions/{row.id}/correct/file"
     upload = (io.BytesIO(text.encode()), "test.toml")
     assert client.submit(page, {"reason": REASON, "file": None}, action=action, status=422)

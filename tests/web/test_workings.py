@@ -132,14 +132,14 @@ def test_each_value_is_kept_as_it_comes_and_found_again(client, db, visit):
     assert (answer.status_code, answer.headers["X-Kept"]) == (200, "1")
     later = client.page(f"/heads/{visit.tag}/test")
     assert (later.value("rows-0-first"), later.value("stage")) == ("47.8", "seat cut")
-    assert "You continue the intake test, 1 reading" in later.text
+    assert "You are continuing the intake test, 1 reading" in later.text
     # The first page wrote once more; the later one has not seen that.
     client.release_writes()
     again = FlaskClient.open(client, address, method="POST", data=data)
     assert again.headers["X-Kept"] == "2"
     stale = dict(later.form("").form_values())
     assert FlaskClient.open(client, address, method="POST", data=stale).status_code == 409
-    client.submit(later.links["Discard and start over"])
+    client.submit(later.links["Discard test"])
     fresh = client.page(f"/heads/{visit.tag}/test")
     assert fresh.value("rows-0-first") == ""
 
@@ -149,10 +149,10 @@ def test_lifts_are_set_by_the_diameter(client, visit):
     data = dict(page.form("").form_values())
     given = {"valve-head_diameter": "1.750 in", "ld_step": "0.1", "ld_last": "0.3"}
     set_up = client._page(
-        client.post(page.path, data={**data, **given, "ld_lifts": "Set these lifts"}), 200
+        client.post(page.path, data={**data, **given, "ld_lifts": "Load lifts"}), 200
     )
     assert [set_up.value(f"rows-{row}-lift") for row in range(4)] == ["0.175", "0.350", "0.525", ""]
-    wrong = {**data, **given, "ld_step": "zero", "ld_lifts": "Set these lifts"}
+    wrong = {**data, **given, "ld_step": "zero", "ld_lifts": "Load lifts"}
     assert client._page(client.post(page.path, data=wrong), 422).fault("ld_step")
 
 

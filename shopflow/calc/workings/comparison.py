@@ -13,7 +13,12 @@ from shopflow.calc.workings.working import Working, si
 from shopflow.calc.worth import FlowGain
 from shopflow.units import UnitSystem
 
-WORDS = {"whole": "all lifts in common", "low": "low lift", "mid": "mid lift", "high": "high lift"}
+WORDS = {
+    "whole": "all lifts both tests cover",
+    "low": "low lift",
+    "mid": "mid lift",
+    "high": "high lift",
+}
 CURVE = (
     "monotone cubic through no lift and the tested points: Fritsch and Butland, SIAM J. Sci. Stat. "
     "Comput. 5 (1984) 300"

@@ -17,6 +17,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.accounts import login_throttle
 from shopflow.services.accounts.users import SignInError
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 LASTS = (30, 90, 365)
 """Days a token may be good for."""
@@ -39,7 +40,7 @@ def get(db: Session, token_id: int) -> ApiToken:
     """The token with this key. Raises NotFoundError."""
     token = db.get(ApiToken, token_id)
     if token is None:
-        raise NotFoundError("this token does not exist")
+        raise NotFoundError(gettext("this token does not exist"))
     return token
 
 
@@ -62,7 +63,7 @@ def make(db: Session, by: Actor, values: Mapping[str, Any]) -> tuple[ApiToken, s
 def revoke(db: Session, by: Actor, token: ApiToken) -> None:
     """Shut a token for good. Raises RuleError where it is shut already."""
     if token.revoked_at is not None:
-        raise RuleError("the token is revoked already")
+        raise RuleError(gettext("the token is revoked already"))
     token.revoked_at = by.at
     audit_log.record(db, by, token, "revoked", note=token.name)
 
@@ -76,7 +77,7 @@ def opened_by(db: Session, secret: str, at: datetime) -> ApiToken:
     """The token with this secret. Raises SignInError alike for wrong, expired and revoked ones."""
     token = db.scalar(select(ApiToken).where(ApiToken.token_sha256 == _digest(secret)))
     if token is None or not token.opens(at):
-        raise SignInError("this token does not work: it is wrong, expired or revoked")
+        raise SignInError(gettext("this token does not work: it is wrong, expired or revoked"))
     return token
 
 

@@ -13,6 +13,7 @@ from shopflow.errors import NotFoundError
 from shopflow.models import LoginSession, User
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 LASTS = timedelta(days=7)
 """At the most, however busy: NIST SP 800-63B allows 30 days where a password is enough."""
@@ -66,7 +67,7 @@ def get(db: Session, person: User, sign_in_id: int) -> LoginSession:
     """A person's own sign-in with this key. Raises NotFoundError."""
     login_session = db.get(LoginSession, sign_in_id)
     if login_session is None or login_session.person_id != person.id:
-        raise NotFoundError("this device is not signed in")
+        raise NotFoundError(gettext("this device is not signed in"))
     return login_session
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from shopflow.errors import FieldError
+from shopflow.texts import gettext
 
 SHORTEST = 10
 LONGEST = 256
@@ -28,15 +29,26 @@ _CONTEXT = ("shopflow", "cylinder", "cylinderhead", "flowbench", "porting", "mac
 def faults_of(password: str, context: Iterable[str] = ()) -> list[FieldError]:
     """List the faults of a new password; `context` are words one would try for its owner."""
     if len(password) < SHORTEST:
-        return [FieldError("password", f"too short: enter at least {SHORTEST} characters")]
+        return [
+            FieldError(
+                "password",
+                gettext("too short: enter at least {shortest} characters", shortest=SHORTEST),
+            )
+        ]
     if len(password) > LONGEST:
-        return [FieldError("password", f"too long: enter at most {LONGEST} characters")]
+        return [
+            FieldError(
+                "password", gettext("too long: enter at most {longest} characters", longest=LONGEST)
+            )
+        ]
     if _guesses(password, context) < LEAST_GUESSES:
         return [
             FieldError(
                 "password",
-                "too easy to guess: it is a common password, or made of common words, names or "
-                "rows of keys. A few words that do not belong together are good",
+                gettext(
+                    "too easy to guess: it is a common password, or made of common words, names "
+                    "or rows of keys. A few words that do not belong together are good"
+                ),
             )
         ]
     return []

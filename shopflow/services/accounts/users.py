@@ -17,6 +17,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.accounts import login_sessions, login_throttle, passwords
 from shopflow.services.actor import Actor
 from shopflow.services.shop.settings import shop_or_none
+from shopflow.texts import gettext
 
 HASHING = "scrypt:32768:8:1"
 
@@ -45,7 +46,7 @@ def get(db: Session, person_id: int) -> User:
     """The person with this key. Raises NotFoundError."""
     user = db.get(User, person_id)
     if user is None:
-        raise NotFoundError("this person does not exist")
+        raise NotFoundError(gettext("this person does not exist"))
     return user
 
 
@@ -78,7 +79,7 @@ def create(
     except ValidationError as error:
         faults.extend(error.faults)
     if clean and db.scalar(select(User.id).where(User.login == clean["login"])):
-        faults.append(FieldError("login", "this user name is taken: choose another"))
+        faults.append(FieldError("login", gettext("this user name is taken: choose another")))
     faults.extend(passwords.faults_of(password, [login, name, _shop_name(db)]))
     if faults:
         raise ValidationError(faults)
@@ -99,7 +100,7 @@ def change(db: Session, by: Actor, person: User, values: Mapping[str, Any]) -> U
         "active", person.active
     )
     if not stays_owner and _is_last_owner(db, person):
-        raise RuleError("the shop needs at least one owner who can sign in")
+        raise RuleError(gettext("the shop needs at least one owner who can sign in"))
     audit_log.change(db, by, person, clean)
     if not person.active:
         login_sessions.end_all(db, by, person)
@@ -155,13 +156,13 @@ def sign_in(
     person = db.scalar(account.where(User.password_hash == stored)) if matches else None
     login_throttle.note(db, login, address, at, succeeded=person is not None)
     if person is None:
-        raise SignInError("Wrong user name or password")
+        raise SignInError(gettext("Wrong user name or password"))
     return person
 
 
 def _refuse_many_tries(db: Session, login: str, address: str, at: datetime) -> None:
     if login_throttle.too_many(db, login, address, at):
-        raise SignInError("Too many failed attempts. Wait 15 minutes and try again")
+        raise SignInError(gettext("Too many failed attempts. Wait 15 minutes and try again"))
 
 
 def _hash(password: str) -> str:

@@ -11,6 +11,7 @@ from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Visit
 from shopflow.services.bench import metal_cuts, sessions, test_names
 from shopflow.services.bench.metal_cuts import Cuts
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -62,13 +63,13 @@ def part_gain(port: PortWorth, after: int, part: str) -> PartGain:
     """
     last = len(port.rows) - 1
     if port.worth is None or not 0 <= after <= last:
-        raise NotFoundError("that port has no such step")
+        raise NotFoundError(gettext("that port does not have that step"))
     steps = port.worth.steps[after - 1] if after else port.worth.total
     for step in steps:
         if step.part.name == part:
             cuts = port.cuts[after - 1] if after else port.all_cuts
             return PartGain(after - 1 if after else 0, after or last, step, cuts)
-    raise NotFoundError("that port has no such part of the lift")
+    raise NotFoundError(gettext("that port was not tested over that part of the lift"))
 
 
 def of_head(visit: Visit) -> list[PortWorth]:

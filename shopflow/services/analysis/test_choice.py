@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Head, Job, Visit
 from shopflow.services.search import past_jobs
+from shopflow.texts import gettext
 
 MOST = 8
 """Sessions compared at a time: as many as colour and mark tell apart."""
@@ -36,7 +37,9 @@ def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
     found = {row.id: row for row in db.scalars(query)}
     if len(found) < len(wanted):
         missing = next(key for key in wanted if key not in found)
-        raise NotFoundError(f"flow test {missing} was withdrawn, or is not on record")
+        raise NotFoundError(
+            gettext("flow test {missing} was withdrawn, or is not on record", missing=missing)
+        )
     return [found[key] for key in wanted]
 
 

@@ -20,27 +20,28 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import calibration_points
 from shopflow.testfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
+from shopflow.texts import gettext
 from shopflow.units import Quantity, UnitError, parse
 
 
 def _factor(value: Any) -> Any:
     number = fields.decimal()(1 if value in (None, "") else value)
     if not number:
-        raise ValueError("must be more than 0")
+        raise ValueError(gettext("must be more than 0"))
     return number
 
 
 def _made_on(value: Any) -> Any:
     day = fields.day()(value)
     if day is None:
-        raise ValueError("required: enter a value")
+        raise ValueError(gettext("required: enter a value"))
     return day
 
 
 def _element(value: Any) -> str:
     if value in (None, "", *ElementKind):
         return value or ""
-    raise ValueError(f"one of {', '.join(ElementKind)}")
+    raise ValueError(gettext("one of {elementkind}", elementkind=", ".join(ElementKind)))
 
 
 BENCH: fields.Specification = {
@@ -110,7 +111,7 @@ def get(db: Session, bench_id: int) -> Bench:
     """The bench with this key. Raises NotFoundError."""
     bench = db.get(Bench, bench_id)
     if bench is None:
-        raise NotFoundError("no such bench")
+        raise NotFoundError(gettext("this bench does not exist"))
     return bench
 
 
@@ -123,7 +124,7 @@ def get_range(db: Session, range_id: int) -> BenchRange:
     """The range with this key. Raises NotFoundError."""
     bench_range = db.get(BenchRange, range_id)
     if bench_range is None:
-        raise NotFoundError("no such range")
+        raise NotFoundError(gettext("this range does not exist"))
     return bench_range
 
 
@@ -131,7 +132,7 @@ def get_calibration(db: Session, calibration_id: int) -> Calibration:
     """The calibration with this key. Raises NotFoundError."""
     found = db.get(Calibration, calibration_id)
     if found is None:
-        raise NotFoundError("no such calibration")
+        raise NotFoundError(gettext("this calibration does not exist"))
     return found
 
 
@@ -139,7 +140,9 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
     """Add a bench. Raises ValidationError."""
     clean = fields.require(BENCH, values, "name")
     if by_name(db, clean["name"]) is not None:
-        raise ValidationError([FieldError("name", "there is a bench of this name already")])
+        raise ValidationError(
+            [FieldError("name", gettext("there is a bench of this name already"))]
+        )
     bench = Bench(**clean)
     db.add(bench)
     audit_log.record(db, by, bench, "added")
@@ -151,7 +154,9 @@ def change(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> B
     clean = fields.read(BENCH, values)
     same_name = by_name(db, clean["name"]) if "name" in clean else None
     if same_name is not None and same_name is not bench:
-        raise ValidationError([FieldError("name", "there is a bench of this name already")])
+        raise ValidationError(
+            [FieldError("name", gettext("there is a bench of this name already"))]
+        )
     audit_log.change(db, by, bench, clean)
     return bench
 
@@ -160,9 +165,11 @@ def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -
     """Add a range to a bench. Raises ValidationError."""
     clean = fields.require(RANGE, values, "name")
     if any(existing.name == clean["name"] for existing in bench.ranges):
-        raise ValidationError([FieldError("name", "the bench has a range of this name already")])
+        raise ValidationError(
+            [FieldError("name", gettext("the bench has a range of this name already"))]
+        )
     if bench.reading is ReadingKind.PERCENT_OF_RANGE and clean.get("full_scale") is None:
-        raise ValidationError([FieldError("full_scale", "the flow that 100 % stands for")])
+        raise ValidationError([FieldError("full_scale", gettext("the flow that 100 % stands for"))])
     if bench.reading is ReadingKind.PRESSURE_DIFFERENCE:
         _whole_element(clean)
     added = BenchRange(bench=bench, **clean)
@@ -197,13 +204,17 @@ def _whole_element(clean: Mapping[str, Any]) -> None:
     kind = clean.get("element_kind")
     if not kind:
         raise ValidationError(
-            [FieldError("element_kind", "what the pressure difference is read across")]
+            [FieldError("element_kind", gettext("what the pressure difference is read across"))]
         )
     needed = OWN_ELEMENT if kind == ElementKind.OWN else STANDARD_ELEMENT
-    faults = [FieldError(name, "required: enter a value") for name in needed if not clean.get(name)]
+    faults = [
+        FieldError(name, gettext("required: enter a value"))
+        for name in needed
+        if not clean.get(name)
+    ]
     bore, pipe = clean.get("element_diameter"), clean.get("pipe_diameter")
     if bore and pipe and bore.si >= pipe.si:
-        faults.append(FieldError("element_diameter", "must be smaller than the pipe"))
+        faults.append(FieldError("element_diameter", gettext("must be smaller than the pipe")))
     if faults:
         raise ValidationError(faults)
 
@@ -225,10 +236,10 @@ def calibrate(
     clean = _with_points(bench_range, given, typed)
     if any(item.identifier == clean["identifier"] for item in bench_range.calibrations):
         raise ValidationError(
-            [FieldError("identifier", "this range has a calibration of that mark")]
+            [FieldError("identifier", gettext("this range has a calibration of that mark"))]
         )
     if clean.get("due_on") and clean["due_on"] < clean["made_on"]:
-        raise ValidationError([FieldError("due_on", "it falls due before it was made")])
+        raise ValidationError([FieldError("due_on", gettext("it falls due before it was made"))])
     calibration = Calibration(**clean)
     bench_range.calibrations.append(calibration)
     bench_range.calibrations.sort(key=lambda item: item.made_on)
@@ -254,7 +265,9 @@ def _with_points(
             CALIBRATION, given, "identifier", "expanded_uncertainty", "made_on", "factor"
         )
         if typed.get("model") and clean["factor"] != 1:
-            faults.append(FieldError("factor", "leave it empty: the points take its place"))
+            faults.append(
+                FieldError("factor", gettext("leave it empty: the points take its place"))
+            )
     except ValidationError as error:
         faults += error.faults
     if faults:
@@ -352,7 +365,7 @@ def _indicated(bench_range: BenchRange, text: str) -> Quantity:
     try:
         if bench_range.bench.reading is ReadingKind.PERCENT_OF_RANGE:
             if bench_range.full_scale is None:
-                raise UnitError("the range has no flow at 100 %")
+                raise UnitError(gettext("the range has no flow at 100 %"))
             share = parse(text, "ratio")
             indicated = Quantity(text, share.si * bench_range.full_scale.si)
         else:
@@ -360,5 +373,7 @@ def _indicated(bench_range: BenchRange, text: str) -> Quantity:
     except UnitError as error:
         raise ValidationError([FieldError("indicated", str(error))]) from None
     if indicated.si <= 0.0:
-        raise ValidationError([FieldError("indicated", f"'{text}' must be more than 0")])
+        raise ValidationError(
+            [FieldError("indicated", gettext("'{text}' must be more than 0", text=text))]
+        )
     return indicated

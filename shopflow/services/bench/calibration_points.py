@@ -12,6 +12,7 @@ from shopflow.calc.calibration import CalibrationCurve, CalibrationModel
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchRange, Calibration
 from shopflow.testfile.calibration import calibration_faults, curve_of
+from shopflow.texts import gettext
 
 COLUMNS = {
     "reading": "readings",
@@ -41,12 +42,14 @@ def read_points(bench_range: BenchRange, typed: Mapping[str, Any]) -> dict[str, 
     }
     if not typed.get("model"):
         if rows:
-            raise ValidationError([FieldError("model", "points are typed: choose a line or curve")])
+            raise ValidationError(
+                [FieldError("model", gettext("points are typed: choose a line or curve"))]
+            )
         return {}
     if typed["model"] not in tuple(CalibrationModel):
-        raise ValidationError([FieldError("model", "choose a factor, a line or a curve")])
+        raise ValidationError([FieldError("model", gettext("choose a factor, a line or a curve"))])
     if not rows:
-        raise ValidationError([FieldError("points-0-reading", "enter the points")])
+        raise ValidationError([FieldError("points-0-reading", gettext("enter the points"))])
     columns = {"model": typed["model"]}
     columns |= {name: typed.get(name) or "" for name in ("reading_unit", "flow_unit")}
     columns |= _numbers(rows)
@@ -103,13 +106,13 @@ def _numbers(rows: Mapping[int, Point]) -> dict[str, tuple[Decimal, ...]]:
 def _number(text: str) -> Decimal:
     typed = text.strip().removesuffix("%").strip()
     if not typed:
-        raise ValueError("required: enter a value")
+        raise ValueError(gettext("required: enter a value"))
     try:
         number = Decimal(typed)
     except InvalidOperation:
-        raise ValueError(f"'{typed}' is not a number") from None
+        raise ValueError(gettext("'{typed}' is not a number", typed=typed)) from None
     if not (number.is_finite() and isfinite(float(number))) or len(typed) > 40:
-        raise ValueError(f"'{typed[:40]}' is not a number that can be stored")
+        raise ValueError(gettext("'{typed}' is not a number that can be stored", typed=typed[:40]))
     return number
 
 

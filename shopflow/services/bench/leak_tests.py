@@ -14,6 +14,7 @@ from shopflow.models import BenchRange, LeakTest, ReadingKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.testfile.keys import FLOWS, PRESSURES
+from shopflow.texts import gettext
 from shopflow.units import Quantity, to_si
 
 MOST_POINTS = 20
@@ -22,7 +23,7 @@ MOST_POINTS = 20
 def _day(value: Any) -> Any:
     found = fields.day()(value)
     if found is None:
-        raise ValueError("required: enter a value")
+        raise ValueError(gettext("required: enter a value"))
     return found
 
 
@@ -79,7 +80,7 @@ def _columns(points: Sequence[Mapping[str, Any]], faults: list[FieldError]) -> d
             try:
                 number = reader(point.get(cell))
                 if not number:
-                    raise ValueError("enter a number above 0")
+                    raise ValueError(gettext("enter a number above 0"))
                 numbers.append(number)
             except ValueError as error:
                 faults.append(FieldError(f"points-{place}-{cell}", str(error)))
@@ -89,7 +90,7 @@ def _columns(points: Sequence[Mapping[str, Any]], faults: list[FieldError]) -> d
                 faults.append(FieldError(f"points-{place}-pressure", message))
             rows.append((numbers[0], numbers[1]))
     if len(rows) < 2 and not faults:
-        faults.append(FieldError("points-0-pressure", "enter 2 points or more"))
+        faults.append(FieldError("points-0-pressure", gettext("enter 2 points or more")))
     return {
         "pressures": tuple(pressure for pressure, _ in rows),
         "leakages": tuple(leakage for _, leakage in rows),
@@ -123,8 +124,8 @@ def doubts(found: LeakageCurve) -> str:
     """Faults of that curve; empty where nothing is."""
     if not found.is_power:
         return (
-            "No single power of the pressure fits these points as closely as their ± allows: check "
-            "the points and their ±."
+            "No single power of the pressure fits these points as closely as their ± allows: "
+            "check the points and their ±."
         )
     if not found.is_usual:
         return (

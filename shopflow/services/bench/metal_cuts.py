@@ -55,7 +55,7 @@ class Cuts:
     def sentence(self) -> str:
         """Cuts in one sentence, for pages and documents."""
         if self.is_none:
-            return "No metal was cut between these tests: a difference is not a gain of the work."
+            return "No metal was cut between these tests: a difference is not a gain from the work."
         return f"Cut between them: {self.in_words}."
 
 

@@ -34,6 +34,7 @@ from shopflow.services.bench.port_geometry import Setup, setup
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.bench.test_names import stage_to_rank
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.texts import gettext
 from shopflow.units import Quantity
 
 MOST = 300
@@ -149,14 +150,14 @@ def wanted_from(values: Mapping[str, Any]) -> Wanted:
     clean = fields.read(SPECIFICATION, values)
     faults = []
     if clean.get("side") not in ("intake", "exhaust"):
-        faults.append(FieldError("side", "intake or exhaust"))
+        faults.append(FieldError("side", gettext("intake or exhaust")))
     if clean.get("purpose") and clean["purpose"] not in {purpose.value for purpose in Purpose}:
-        faults.append(FieldError("purpose", "choose one of the purposes"))
+        faults.append(FieldError("purpose", gettext("choose one of the purposes")))
     if clean.get("since") and clean.get("until") and clean["until"] < clean["since"]:
-        faults.append(FieldError("until", "not before the day it begins"))
+        faults.append(FieldError("until", gettext("not before the day it begins")))
     least, most = clean.get("least_valve"), clean.get("most_valve")
     if least and most and most.si < least.si:
-        faults.append(FieldError("most_valve", f"not less than {least}"))
+        faults.append(FieldError("most_valve", gettext("not less than {least}", least=least)))
     if faults:
         raise ValidationError(faults)
     return Wanted(**clean)

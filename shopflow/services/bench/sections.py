@@ -20,6 +20,7 @@ from shopflow.services.bench import test_names
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.bench.sizes import cut_between
 from shopflow.services.measuring import measurements, plausibility
+from shopflow.texts import gettext
 from shopflow.units import pretty_text
 
 KIND = "port area"
@@ -79,12 +80,12 @@ def record(
     specification: fields.Specification = {"distance": DISTANCE, "area": area}
     faults = _faults(PLACE, shared, "")
     if not shared.get("side"):
-        faults.append(FieldError("side", "choose the side of the port"))
+        faults.append(FieldError("side", gettext("choose the side of the port")))
     for number, row in enumerate(rows):
         faults += _faults(specification, {"distance": None, "area": None, **row}, f"rows-{number}-")
     faults = faults or _repeated(rows)
     if not rows:
-        faults.append(FieldError("rows-0-distance", "no sections: enter at least one"))
+        faults.append(FieldError("rows-0-distance", gettext("no sections: enter at least one")))
     if faults:
         raise ValidationError(faults)
     return [

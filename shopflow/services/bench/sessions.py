@@ -32,6 +32,7 @@ from shopflow.services.bench.summaries import Summary, summarized
 from shopflow.services.measuring import plausibility
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.testfile import ExcludedRun, SessionDocument
+from shopflow.texts import gettext
 
 _SPECIAL = frozenset({"measured_at", "reading_kind", "lifts", "flows", "excluded", "pressures"})
 COLUMNS = tuple(
@@ -52,7 +53,7 @@ def get(db: Session, session_id: int) -> BenchSession:
     """The session with this key. Raises NotFoundError."""
     session = db.get(BenchSession, session_id)
     if session is None:
-        raise NotFoundError("no such bench session")
+        raise NotFoundError(gettext("this flow test does not exist"))
     return session
 
 
@@ -66,7 +67,7 @@ def get_reading(db: Session, reading_id: int) -> Reading:
     """The reading with this key. Raises NotFoundError."""
     reading = db.get(Reading, reading_id)
     if reading is None:
-        raise NotFoundError("no such reading")
+        raise NotFoundError(gettext("this reading does not exist"))
     return reading
 
 
@@ -100,13 +101,15 @@ def add(
     another head's.
     """
     if after_operation is not None and after_operation.job_head_id != visit.id:
-        raise RuleError("that operation is another head's")
+        raise RuleError(gettext("that operation is another head's"))
     wrong = plausibility.cylinder(document.cylinder, visit.head.engine_type.cylinders)
     if wrong:
         raise ValidationError([FieldError("cylinder", wrong)])
     for stored in visit.sessions:
         if same_session(stored, document):
-            raise RuleError(f"this very session is on file for {visit.tag} already")
+            raise RuleError(
+                gettext("this flow test is already on record for {visit}", visit=visit.tag)
+            )
     row = BenchSession(
         job_head=visit,
         after_operation=after_operation,
@@ -151,7 +154,7 @@ def measured(typed: datetime, shops: ZoneInfo) -> dict[str, Any]:
         return {"measured_at_typed": typed.isoformat(), "measured_at": zoned.astimezone(UTC)}
     except OverflowError:
         raise ValidationError(
-            [FieldError("measured_at", f"{typed} is no time a test was made")]
+            [FieldError("measured_at", gettext("{typed} is no time a test was made", typed=typed))]
         ) from None
 
 
@@ -214,9 +217,9 @@ def exclude(db: Session, by: Actor, reading: Reading, reason: str) -> Reading:
     session = reading.lift.session
     used = [run for lift in session.lifts for run in lift.readings if not run.excluded]
     if used == [reading]:
-        raise RuleError("this is the session's only reading")
+        raise RuleError(gettext("this is the only reading of the test: withdraw the test instead"))
     values = {"excluded": True, "excluded_because": clean["reason"]}
-    _change_reading(db, by, reading, values, "left out")
+    _change_reading(db, by, reading, values, "excluded")
     return reading
 
 
@@ -225,7 +228,7 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
     session = reading.lift.session
     across = reading.pressure_si or session.test_pressure.si
     if reading.flow_si <= document(session).leakage_flow(across):
-        raise RuleError("this reading is not above the leakage: it cannot be counted")
+        raise RuleError(gettext("this reading is not above the leakage: it cannot be counted"))
     values = {"excluded": False, "excluded_because": ""}
     _change_reading(db, by, reading, values, "counted again")
     return reading
@@ -269,7 +272,9 @@ def _change_reading(
     db: Session, by: Actor, reading: Reading, values: dict[str, Any], verb: str
 ) -> None:
     if not reading.lift.session.counts:
-        raise RuleError("this test was withdrawn: restore it before you change its readings")
+        raise RuleError(
+            gettext("this test was withdrawn: restore it before you change its readings")
+        )
     visit = reading.lift.session.job_head
     audit_log.change(db, by, reading, values, job=visit.job, verb=verb)
     renew_summaries(visit)
@@ -304,9 +309,9 @@ def unkept(document: SessionDocument) -> list[FieldError]:
 
     def check(key: str, text: str, most: int | None = None) -> None:
         if most is not None and len(text) > most:
-            faults.append(FieldError(key, f"at most {most} characters"))
+            faults.append(FieldError(key, gettext("at most {most} characters", most=most)))
         if "\x00" in text:
-            faults.append(FieldError(key, "holds a character that cannot be stored"))
+            faults.append(FieldError(key, gettext("holds a character that cannot be stored")))
 
     for name in COLUMNS:
         value = getattr(document, name)

@@ -85,7 +85,7 @@ def calibration(row: BenchSession) -> str:
     factor = _factor(row)
     if recorded is None:
         named = f"{row.calibration_mark}, " if row.calibration_mark else ""
-        return f"{named}{factor}, as stated in the session; no calibration on file here"
+        return f"{named}{factor}, as stated with the test; no calibration on record here"
     parts = [
         f"{recorded.identifier} of {recorded.made_on}",
         factor,

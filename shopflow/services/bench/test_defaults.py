@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from shopflow.texts import gettext
 from shopflow.units import UnitError, from_si, parse
 
 MOST_STEPS = 30
@@ -18,11 +19,16 @@ def lifts_by_diameter(head_diameter: str, step: str, last: str, unit: str) -> li
     try:
         every, upto = Decimal(step.strip()), Decimal(last.strip())
     except ArithmeticError:
-        raise UnitError("enter the L/D step like 0.05") from None
+        raise UnitError(gettext("enter the L/D step like 0.05")) from None
     if not (every.is_finite() and upto.is_finite()) or not (
         0 < every <= upto <= 1 and upto / every <= MOST_STEPS
     ):
-        raise UnitError(f"too many lifts: enter an L/D step of at most {MOST_STEPS} steps, up to 1")
+        raise UnitError(
+            gettext(
+                "too many lifts: enter an L/D step of at most {most_steps} steps, up to 1",
+                most_steps=MOST_STEPS,
+            )
+        )
     places = 3 if unit == "in" else 2
     count = int(upto / every)
     return [

@@ -14,6 +14,7 @@ from shopflow.errors import ConflictError, NotFoundError, RuleError
 from shopflow.models import BenchSession, DiscardedTest, TestDraft, Visit
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 MOST_FIELDS = 400
 LONGEST_VALUE = 4000
@@ -61,17 +62,21 @@ def keep(
     row = db.scalar(_HELD, {"stay": visit.id})
     # Asked once the row is held: whoever makes the session takes the row away with it.
     if db.scalar(_STORED, {"key": key}) is not None:
-        raise RuleError("this test is saved already")
+        raise RuleError(gettext("this test is saved already"))
     if row is None:
         if db.scalar(_DISCARDED, {"key": key}) is not None:
-            raise RuleError("this test was discarded: restore it on the head's page to go on")
+            raise RuleError(
+                gettext("this test was discarded: restore it on the head's page to go on")
+            )
         row = TestDraft(
             job_head_id=visit.id, key=key, writer=writer, count=0, typed={}, begun_at=by.at,
             kept_at=by.at, person_id=by.person_id,
         )  # fmt: skip
         db.add(row)
     elif row.key != key or (row.writer != writer and row.count != seen):
-        raise ConflictError("another screen is entering a test of this head; reload to see it")
+        raise ConflictError(
+            gettext("another screen is entering a test of this head; reload to see it")
+        )
     row.writer, row.count = writer, row.count + 1
     if row.typed != typed:
         # A page that is only opened sends what it was given: its reader typed nothing.
@@ -92,7 +97,7 @@ def discard(db: Session, by: Actor, visit: Visit) -> None:
     """Discard the test being taken; it can be restored for some days. Raises RuleError."""
     row = of_head(db, visit)
     if row is None:
-        raise RuleError("no flow test of this head is being taken")
+        raise RuleError(gettext("no flow test of this head is being taken"))
     db.execute(delete(DiscardedTest).where(DiscardedTest.discarded_at < by.at - DISCARDED_KEPT))
     discarded = DiscardedTest(discarded_at=by.at, discarded_by_id=by.person_id, **_values(row))
     db.add(discarded)
@@ -105,7 +110,7 @@ def get_discarded(db: Session, key: int) -> DiscardedTest:
     """The discarded test with this key. Raises NotFoundError."""
     row = db.get(DiscardedTest, key)
     if row is None:
-        raise NotFoundError("that test is not kept any more")
+        raise NotFoundError(gettext("that test is not kept any more"))
     return row
 
 
@@ -113,7 +118,9 @@ def restore(db: Session, by: Actor, discarded: DiscardedTest) -> TestDraft:
     """Go on with a discarded test. Raises RuleError where another of its head is being taken."""
     visit = discarded.job_head
     if of_head(db, visit) is not None:
-        raise RuleError("another test of this head is being taken: save or discard that one first")
+        raise RuleError(
+            gettext("another test of this head is being taken: save or discard that one first")
+        )
     row = TestDraft(writer=new_key(), **_values(discarded))
     audit_log.record(db, by, discarded, "restored", job=visit.job, note=discarded.words)
     db.delete(discarded)
@@ -131,7 +138,7 @@ def _values(row: TestDraft | DiscardedTest) -> dict[str, Any]:
 
 def _refuse_too_much(key: str, writer: str, typed: Mapping[str, str]) -> None:
     if not (0 < len(key) <= 40 and 0 < len(writer) <= 40):
-        raise RuleError("that is no test being taken")
+        raise RuleError(gettext("that is no test being taken"))
     too_long = any(len(name) > 100 or len(text) > LONGEST_VALUE for name, text in typed.items())
     if len(typed) > MOST_FIELDS or too_long or any("\x00" in text for text in typed.values()):
-        raise RuleError("more was typed than a test holds")
+        raise RuleError(gettext("more was typed than a test holds"))

@@ -28,6 +28,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.billing import pricing
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "approved_by": fields.text(required=True),
@@ -107,12 +108,17 @@ def priced_work(job: Job) -> list[Operation]:
     """
     steps = pricing.charged(job)
     if not steps:
-        raise RuleError("no work is planned yet: add steps first")
+        raise RuleError(gettext("no work is planned yet: add steps first"))
     blank = [f"{step.kind.name} ({step.job_head.tag})" for step in steps if step.charge is None]
     if blank:
-        raise RuleError(f"not priced yet: {', '.join(blank)}. Enter a price, or 0.00 for no charge")
+        raise RuleError(
+            gettext(
+                "not priced yet: {blank}. Enter a price, or 0.00 for no charge",
+                blank=", ".join(blank),
+            )
+        )
     if not job.is_borne_by_shop and not any(step.charge for step in steps):
-        raise RuleError("no step has a price above 0.00: enter the prices first")
+        raise RuleError(gettext("no step has a price above 0.00: enter the prices first"))
     return steps
 
 
@@ -134,12 +140,14 @@ def record(
     """
     clean = fields.read(SPECIFICATION, {"approved_by": approved_by, "approved_how": approved_how})
     if not job.is_open:
-        raise RuleError(f"job {job.number} is {job.state.value}")
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
     lines = _lines(job, quote)
     unwanted = _unwanted(lines, declined)
     wanted = [price for step, price in lines if step not in unwanted]
     if not wanted:
-        raise RuleError("every line is declined: cancel the job, or approve one line at least")
+        raise RuleError(
+            gettext("every line is declined: cancel the job, or approve one line at least")
+        )
     row = Approval(
         job=job,
         quote=quote,
@@ -178,11 +186,11 @@ def release(
     """
     clean = fields.read({"reason": fields.text(required=True, most=2000)}, {"reason": reason})
     if by.person is None:
-        raise RuleError("a release needs a person")
+        raise RuleError(gettext("a release needs a person"))
     if not job.is_open:
-        raise RuleError(f"job {job.number} is {job.state.value}")
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
     if not steps:
-        raise RuleError("no step waits for approval")
+        raise RuleError(gettext("no step waits for approval"))
     releases = []
     for step in steps:
         step.release = Release(at=by.at, person=by.person, reason=clean["reason"])
@@ -208,13 +216,19 @@ def _unwanted(
     steps = {step.id: step for step, _ in lines}
     if not set(declined) <= steps.keys():
         raise ValidationError(
-            [FieldError("lines", "a chosen line is no longer offered: check the lines again")]
+            [
+                FieldError(
+                    "lines", gettext("a chosen line is no longer offered: check the lines again")
+                )
+            ]
         )
     unwanted = [step for key, step in steps.items() if key in declined]
     begun = [step for step in unwanted if step.state is not OperationState.PLANNED]
     if begun:
         states = ", ".join(f"{step.kind.name} is {step.state.value}" for step in begun)
-        raise RuleError(f"{states}: only a step that is not begun can be declined")
+        raise RuleError(
+            gettext("{states}: only a step that is not begun can be declined", states=states)
+        )
     return unwanted
 
 

@@ -58,7 +58,7 @@ class Balance:
 
     @property
     def balance(self) -> Decimal:
-        """Invoices less credit notes and payments; below zero in the customer's favour."""
+        """Invoices less credit notes and payments; below zero in the customer's favor."""
         return self.invoiced - self.credited - self.received
 
     @property

@@ -21,6 +21,7 @@ from shopflow.services.billing import invoices
 from shopflow.services.billing.invoices import Unprinted
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
+from shopflow.texts import gettext
 
 REASON: fields.Specification = {"reason": fields.text(required=True, most=2000)}
 
@@ -70,10 +71,14 @@ def prepare(
     invoices.lock(db, invoice.job)
     db.refresh(invoice, ["credit_notes"])
     if invoice.kind is not InvoiceKind.INVOICE:
-        raise RuleError("a credit note cannot be credited: issue a new invoice")
+        raise RuleError(gettext("a credit note cannot be credited: issue a new invoice"))
     if invoice.is_taken_back:
         notes = ", ".join(note.number for note in invoice.credit_notes)
-        raise RuleError(f"invoice {invoice.number} was credited by {notes}")
+        raise RuleError(
+            gettext(
+                "invoice {invoice} was credited by {notes}", invoice=invoice.number, notes=notes
+            )
+        )
     lines = open_lines(invoice)
     amounts_by_line = _all(lines) if amounts is None else _chosen(lines, amounts)
     content = _content(db, by, invoice, clean["reason"], amounts_by_line, lines)
@@ -94,14 +99,14 @@ def _chosen(lines: Sequence[OpenLine], amounts: Mapping[str, Any]) -> dict[OpenL
     read = fields.read({line.name: fields.amount() for line in lines}, amounts)
     chosen = {line: read[line.name] for line in lines if read.get(line.name)}
     faults = [
-        FieldError(line.name, f"no more than the {line.left:.2f} that is left")
+        FieldError(line.name, gettext("no more than the {left:.2f} that is left", left=line.left))
         for line, amount in chosen.items()
         if amount > line.left
     ]
     if faults:
         raise ValidationError(faults)
     if not chosen:
-        raise RuleError("no amount: enter the credit for at least one line")
+        raise RuleError(gettext("no amount: enter the credit for at least one line"))
     return chosen
 
 

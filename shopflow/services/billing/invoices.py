@@ -28,6 +28,7 @@ from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.texts import gettext
 
 PREVIEW_NUMBER = "–"
 SERIES = {InvoiceKind.INVOICE: "INV", InvoiceKind.CREDIT_NOTE: "CN"}
@@ -37,7 +38,7 @@ def get(db: Session, number: str) -> Invoice:
     """The invoice or credit note with this number. Raises NotFoundError."""
     invoice = db.scalars(select(Invoice).where(Invoice.number == number)).one_or_none()
     if invoice is None:
-        raise NotFoundError(f"there is no invoice {number}")
+        raise NotFoundError(gettext("there is no invoice {number}", number=number))
     return invoice
 
 
@@ -106,11 +107,13 @@ def selected(balance: Balance, job: Job, chosen: Collection[int] | None) -> list
     else:
         refused = [step.kind.name for step in balance.not_approved if step.id in chosen]
         if refused:
-            raise RuleError(f"not approved by the customer: {', '.join(refused)}")
+            raise RuleError(
+                gettext("not approved by the customer: {refused}", refused=", ".join(refused))
+            )
         steps = [step for step in balance.to_invoice if step.id in chosen]
         if len(steps) < len(set(chosen)):
             raise RuleError(
-                "a chosen step was invoiced or dropped meanwhile: check the steps again"
+                gettext("a chosen step was invoiced or dropped meanwhile: check the steps again")
             )
     if not steps:
         raise RuleError(_nothing(balance, job))
@@ -188,7 +191,7 @@ def next_paper(db: Session, by: Actor, kind: InvoiceKind) -> str:
 def signer(by: Actor) -> str:
     """Name of the user who issues a document. Raises RuleError without one."""
     if by.person is None:
-        raise RuleError("an invoice is issued by a person")
+        raise RuleError(gettext("an invoice is issued by a person"))
     return by.person.name
 
 

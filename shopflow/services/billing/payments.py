@@ -16,6 +16,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import balances
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.texts import gettext
 
 _OF_JOB = (
     select(Payment)
@@ -27,14 +28,14 @@ _OF_JOB = (
 def _not_nothing(value: Any) -> Decimal:
     amount = fields.decimal(places=2, least=None)(value)
     if not amount:
-        raise ValueError("enter an amount above 0, or below 0 for money paid back")
+        raise ValueError(gettext("enter an amount above 0, or below 0 for money paid back"))
     return Decimal(amount)
 
 
 def _day(value: Any) -> date:
     day = fields.day()(value)
     if day is None:
-        raise ValueError("enter the day it was received")
+        raise ValueError(gettext("enter the day it was received"))
     return day  # type: ignore[no-any-return]
 
 
@@ -75,7 +76,7 @@ def get(db: Session, payment_id: int) -> Payment:
     """The payment with this key. Raises NotFoundError."""
     row = db.get(Payment, payment_id)
     if row is None:
-        raise NotFoundError(f"there is no payment {payment_id}")
+        raise NotFoundError(gettext("there is no payment {payment_id}", payment_id=payment_id))
     return row
 
 
@@ -83,7 +84,12 @@ def _check(balance: balances.Balance, clean: Mapping[str, Any], meant: bool) -> 
     amount, owed = clean["amount"], balance.expected
     if amount < 0 and -amount > balance.received:
         raise ValidationError(
-            [FieldError("amount", f"no more than the {balance.received:.2f} received")]
+            [
+                FieldError(
+                    "amount",
+                    gettext("no more than the {received:.2f} received", received=balance.received),
+                )
+            ]
         )
     # A deposit may be taken before anything is priced.
     early = clean.get("is_deposit") and not balance.has_work
@@ -92,7 +98,12 @@ def _check(balance: balances.Balance, clean: Mapping[str, Any], meant: bool) -> 
         raise ValidationError(
             [
                 FieldError(
-                    "overpayment_meant", f"{amount:.2f} is more than is owed: {left} left to pay"
+                    "overpayment_meant",
+                    gettext(
+                        "{amount:.2f} is more than is owed: {left} left to pay",
+                        amount=amount,
+                        left=left,
+                    ),
                 )
             ]
         )

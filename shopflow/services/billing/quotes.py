@@ -24,6 +24,7 @@ from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "valid_until": fields.day(),
@@ -42,7 +43,11 @@ def get(db: Session, number: str, revision: int) -> Quote:
         select(Quote).where(Quote.number == number, Quote.revision == revision)
     ).one_or_none()
     if quote is None:
-        raise NotFoundError(f"there is no quote {number} revision {revision}")
+        raise NotFoundError(
+            gettext(
+                "there is no quote {number} revision {revision}", number=number, revision=revision
+            )
+        )
     return quote
 
 
@@ -82,7 +87,7 @@ def offer(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> QuoteP
     Raises ValidationError, and RuleError where the job is closed or has no work to quote.
     """
     if not job.is_open:
-        raise RuleError(f"job {job.number} is {job.state.value}")
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
     approvals.priced_work(job)
     return prepare(db, by, job, values)
 
@@ -136,9 +141,11 @@ def approve(
     and as `approvals.record`.
     """
     if quote is not of_job(db, quote.job)[-1]:
-        raise RuleError(f"quote {quote.title} was replaced by a later revision")
+        raise RuleError(
+            gettext("quote {quote} was replaced by a later revision", quote=quote.title)
+        )
     if quote.approved_at is not None:
-        raise RuleError(f"quote {quote.title} is approved already")
+        raise RuleError(gettext("quote {quote} is approved already", quote=quote.title))
     row = approvals.record(db, by, quote.job, approved_by, how, quote=quote, declined=declined)
     changes = {"approved_by": row.approved_by, "approved_how": row.approved_how}
     audit_log.change(
@@ -164,19 +171,25 @@ def approve_job(
     nothing left to approve.
     """
     if not job.is_open:
-        raise RuleError(f"job {job.number} is {job.state.value}")
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
     quote = awaiting(db, job)
     if quote is not None:
         if quote.title != seen:
             raise RuleError(
-                "another quote was sent meanwhile: check it before you record the approval"
+                gettext("another quote was sent meanwhile: check it before you record the approval")
             )
         approve(db, by, quote, approved_by, how, declined=declined)
     elif job.approved_at is not None:
-        raise RuleError(f"job {job.number} was approved already, by {job.approved_by}")
+        raise RuleError(
+            gettext(
+                "job {job} was approved already, by {approved_by}",
+                job=job.number,
+                approved_by=job.approved_by,
+            )
+        )
     else:
         if seen != work_seen(job):
-            raise RuleError("the work or its prices changed meanwhile: check them again")
+            raise RuleError(gettext("the work or its prices changed meanwhile: check them again"))
         approvals.record(db, by, job, approved_by, how, declined=declined)
 
 
@@ -196,7 +209,11 @@ def prepare(
     today = by.at.astimezone(zone(get_shop(db))).date()
     if clean["valid_until"] is None or clean["valid_until"] < today:
         raise ValidationError(
-            [FieldError("valid_until", "this date is in the past: enter a date from today")]
+            [
+                FieldError(
+                    "valid_until", gettext("this date is in the past: enter a date from today")
+                )
+            ]
         )
     minutes = clean.pop("show_minutes")
     before = of_job(db, job)

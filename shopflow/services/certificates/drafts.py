@@ -27,6 +27,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, test_gains, test_results
 from shopflow.services.certificates import doubts
 from shopflow.services.paperwork import facts
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "reason": fields.words(),
@@ -49,7 +50,7 @@ def get(db: Session, key: int) -> CertificateDraft:
     """The draft with this key. Raises NotFoundError."""
     draft = db.get(CertificateDraft, key)
     if draft is None:
-        raise NotFoundError("there is no such draft of a certificate")
+        raise NotFoundError(gettext("this certificate draft does not exist"))
     return draft
 
 
@@ -73,9 +74,15 @@ def write(
     is another job's.
     """
     if by.person is None:
-        raise RuleError("a certificate is drafted by a person")
+        raise RuleError(gettext("a certificate is drafted by a person"))
     if replaces is not None and replaces.job_id != visit.job_id:
-        raise RuleError(f"certificate {replaces.number} is of job {replaces.job.number}")
+        raise RuleError(
+            gettext(
+                "certificate {replaces} is of job {job}",
+                replaces=replaces.number,
+                job=replaces.job.number,
+            )
+        )
     clean = _read(visit, sessions, values or {}, correction=replaces is not None)
     draft = CertificateDraft(
         job_head=visit, replaces=replaces, written_at=by.at, written_by=by.person, **clean
@@ -95,7 +102,7 @@ def rewrite(
 ) -> CertificateDraft:
     """Rewrite a draft, which cancels the check. Raises as `write`; RuleError once issued."""
     if by.person is None:
-        raise RuleError("a certificate is drafted by a person")
+        raise RuleError(gettext("a certificate is drafted by a person"))
     _still_open(draft)
     clean = _read(draft.job_head, sessions, values, correction=draft.replaces is not None)
     written = {"written_at": by.at, "written_by_id": by.person_id}
@@ -120,7 +127,7 @@ def check(
     unanswered; RuleError where nobody checks, it is past that or nothing identifies the head.
     """
     if by.person is None:
-        raise RuleError("a certificate is checked by a person")
+        raise RuleError(gettext("a certificate is checked by a person"))
     _still_open(draft)
     _must_be_identified(draft)
     cleaned = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
@@ -200,7 +207,9 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
     Raises RuleError where every test it stated was withdrawn.
     """
     if not draft.sessions:
-        raise RuleError("this draft states no flow test any more: change it and choose one")
+        raise RuleError(
+            gettext("this draft states no flow test any more: change it and choose one")
+        )
     visit = draft.job_head
     chosen = [link.session for link in draft.sessions]
     ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
@@ -248,16 +257,16 @@ def _read(
 ) -> dict[str, Any]:
     faults: list[FieldError] = []
     if not sessions:
-        faults.append(FieldError("sessions", "choose at least one bench session"))
+        faults.append(FieldError("sessions", gettext("choose at least one flow test")))
     if any(row.job_head_id != visit.id for row in sessions):
-        faults.append(FieldError("sessions", "a certificate is of one head"))
+        faults.append(FieldError("sessions", gettext("a certificate is of one head")))
     clean: dict[str, Any] = {}
     try:
         clean = fields.read(SPECIFICATION, values)
     except ValidationError as error:
         faults += error.faults
     if correction and not clean.get("reason", ""):
-        faults.append(FieldError("reason", "say what is corrected, and why"))
+        faults.append(FieldError("reason", gettext("say what is corrected, and why")))
     if faults:
         raise ValidationError(faults)
     return clean
@@ -266,8 +275,11 @@ def _read(
 def _must_be_identified(draft: CertificateDraft) -> None:
     if not draft.is_identified:
         raise RuleError(
-            f"nothing tells head {draft.job_head.tag} from another: enter its casting number or "
-            "serial on the head's page, or another identification in the draft"
+            gettext(
+                "nothing tells head {job_head} from another: enter its casting number or serial "
+                "on the head's page, or another identification in the draft",
+                job_head=draft.job_head.tag,
+            )
         )
 
 
@@ -287,7 +299,7 @@ def _links(sessions: Sequence[BenchSession]) -> list[DraftSession]:
 
 def _still_open(draft: CertificateDraft) -> None:
     if draft.state is DraftState.ISSUED:
-        raise RuleError("this draft has been issued; it cannot be changed any more")
+        raise RuleError(gettext("this draft has been issued; it cannot be changed any more"))
 
 
 def _pairs(

@@ -54,7 +54,7 @@ def examine(db: Session, store: FileStore) -> Iterator[Finding]:
         "certificates as issued": lambda: _issued(db, Certificate),
         "invoices as issued": lambda: _issued(db, Invoice),
         "quotes as given": lambda: _issued(db, Quote),
-        "certificates' figures come out again": lambda: _figures(db),
+        "certificates' results come out again": lambda: _figures(db),
         "heads' kept summaries are those of their readings": lambda: _summaries(db),
         "files are there and as they were": lambda: _files(db, store),
         "series count on after the last number": lambda: _counters(db),
@@ -83,7 +83,7 @@ def _figures(db: Session) -> Faults:
             yield f"{row.title}: {error}"
             continue
         recomputed = recompute(from_plain(FlowCertificate, row.snapshot), files)
-        words = "; ".join(recomputed.differing[:MOST_DIFFERENCES]) or "no figure to compare"
+        words = "; ".join(recomputed.differing[:MOST_DIFFERENCES]) or "no result to compare"
         yield None if recomputed.agrees else f"{row.title}: {words}"
 
 
@@ -99,9 +99,9 @@ def _summaries(db: Session) -> Faults:
                 if _differs(row, summary)
             ]
         except ValidationError as error:
-            yield f"{visit.tag}: a session cannot be worked out: {error.faults[0]}"
+            yield f"{visit.tag}: a test cannot be calculated: {error.faults[0]}"
             continue
-        yield f"{visit.tag}: summaries of sessions {wrong} are out of date" if wrong else None
+        yield f"{visit.tag}: summaries of tests {wrong} are out of date" if wrong else None
 
 
 def _differs(row: object, summary: Summary) -> bool:

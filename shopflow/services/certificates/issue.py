@@ -26,6 +26,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.certificates import drafts
 from shopflow.services.numbering import next_number
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.texts import gettext
 
 _OF_STAY = (
     select(Certificate)
@@ -47,7 +48,13 @@ def get(db: Session, number: str, revision: int) -> Certificate:
         select(Certificate).where(Certificate.number == number, Certificate.revision == revision)
     ).one_or_none()
     if certificate is None:
-        raise NotFoundError(f"there is no certificate {number} revision {revision}")
+        raise NotFoundError(
+            gettext(
+                "there is no certificate {number} revision {revision}",
+                number=number,
+                revision=revision,
+            )
+        )
     return certificate
 
 
@@ -60,9 +67,9 @@ def latest(job: Job) -> Certificate:
     """The last one issued on a job and not withdrawn. Raises NotFoundError where there is none."""
     standing = [item for item in job.certificates if item.withdrawn_at is None]
     if not job.certificates:
-        raise NotFoundError(f"job {job.number} has no issued certificate")
+        raise NotFoundError(gettext("job {job} has no issued certificate", job=job.number))
     if not standing:
-        raise NotFoundError(f"every certificate of job {job.number} was withdrawn")
+        raise NotFoundError(gettext("every certificate of job {job} was withdrawn", job=job.number))
     return max(standing, key=lambda item: (item.issued_at, item.id))
 
 
@@ -115,9 +122,11 @@ def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> C
     Raises ValidationError at `reason`, RuleError where it is withdrawn already or nobody does it.
     """
     if by.person is None:
-        raise RuleError("a certificate is withdrawn by a person")
+        raise RuleError(gettext("a certificate is withdrawn by a person"))
     if certificate.withdrawn_at is not None:
-        raise RuleError(f"certificate {certificate.title} is withdrawn already")
+        raise RuleError(
+            gettext("certificate {certificate} is withdrawn already", certificate=certificate.title)
+        )
     clean = fields.read({"reason": fields.text(required=True, most=500)}, {"reason": reason})
     values = {
         "withdrawn_at": by.at,
@@ -136,19 +145,26 @@ def numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowC
     it, the draft is not checked as it stands, or what it replaces was replaced meanwhile.
     """
     if by.person is None:
-        raise RuleError("a certificate is authorised by a person")
+        raise RuleError(gettext("a certificate is authorized by a person"))
     if draft.state is DraftState.ISSUED:
-        raise RuleError("this draft has been issued already")
+        raise RuleError(gettext("this draft has been issued already"))
     if draft.checked_by is None:
-        raise RuleError("the draft is not checked yet: check it before it is issued")
+        raise RuleError(gettext("the draft is not checked yet: check it before it is issued"))
     if draft.replaces is not None and newest(db, draft.replaces) is not draft.replaces:
         raise RuleError(
-            f"certificate {draft.replaces.title} was replaced meanwhile: correct the latest one"
+            gettext(
+                "certificate {replaces} was replaced meanwhile: correct the latest one",
+                replaces=draft.replaces.title,
+            )
         )
     if set(drafts.doubts_of(db, draft)) - set(draft.answers):
-        raise RuleError("a doubt of the results is not answered yet: answer it and check again")
+        raise RuleError(
+            gettext("a doubt of the results is not answered yet: answer it and check again")
+        )
     if not drafts.stands_as_checked(db, draft):
-        raise RuleError("what the draft states has changed since it was checked: check it again")
+        raise RuleError(
+            gettext("what the draft states has changed since it was checked: check it again")
+        )
     content = dataclasses.replace(
         drafts.stated(db, draft),
         number=draft.replaces.number if draft.replaces else _next_number(db, by.at),

@@ -20,6 +20,7 @@ from shopflow.services.registry import castings, customers, engine_types, heads
 from shopflow.services.routing import operations
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.spreadsheet import letters
+from shopflow.texts import gettext
 
 MOST_HEADS = 16
 
@@ -59,7 +60,9 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     """
     shop = get_shop(db)
     if not 1 <= len(form.heads) <= MOST_HEADS:
-        raise ValidationError([FieldError("heads", f"from one to {MOST_HEADS} heads")])
+        raise ValidationError(
+            [FieldError("heads", gettext("from one to {most_heads} heads", most_heads=MOST_HEADS))]
+        )
     customer, engine_type, values = _checked(db, by, form)
     year = by.at.astimezone(zone(shop)).year
     job = Job(
@@ -116,7 +119,7 @@ def add_head(
     else:
         head = heads.create(db, by, engine_type, job.customer, rest)
     if any(visit.head is head for visit in job.heads):
-        raise ValidationError([FieldError("serial", "this head is on the job already")])
+        raise ValidationError([FieldError("serial", gettext("this head is on the job already"))])
     position = len(job.heads) + 1
     clean = fields.read(jobs.VISIT, stay_values)
     counted = clean.pop("parts", {})

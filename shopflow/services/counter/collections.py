@@ -16,6 +16,7 @@ from shopflow.services.billing import balances
 from shopflow.services.billing.balances import Balance
 from shopflow.services.counter import customer_view
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "how": fields.one_of(HandedOver),
@@ -51,7 +52,7 @@ class PartBack:
 def the_collection(job: Job) -> Collection:
     """Collection of a job. Raises NotFoundError."""
     if job.collection is None:
-        raise NotFoundError(f"job {job.number} has not been handed over")
+        raise NotFoundError(gettext("job {job} has not been handed over", job=job.number))
     return job.collection
 
 
@@ -81,7 +82,11 @@ def hand_over(
     """
     if job.state is not JobState.READY:
         raise RuleError(
-            f"job {job.number} is {job.state.value}: mark it ready before you hand it over"
+            gettext(
+                "job {job} is {state}: mark it ready before you hand it over",
+                job=job.number,
+                state=job.state.value,
+            )
         )
     clean = fields.require(SPECIFICATION, values, "how", "handed_on", "handed_to")
     balance = balances.of_job(db, job)
@@ -90,12 +95,17 @@ def hand_over(
     unknown = set(papers) - set(papers_for(job))
     if unknown:
         faults.append(
-            FieldError("papers", f"{', '.join(sorted(unknown))} is not a document of this job")
+            FieldError(
+                "papers",
+                gettext(
+                    "{unknown} is not a document of this job", unknown=", ".join(sorted(unknown))
+                ),
+            )
         )
     if faults:
         raise ValidationError(faults)
     if balance.expected > 0 and (by.person is None or by.person.role not in RELEASERS):
-        raise RuleError("the job is not paid: ask the owner or the counter to release it")
+        raise RuleError(gettext("the job is not paid: ask the owner or the counter to release it"))
     row = Collection(
         job=job,
         parts=_frozen(job, parts),
@@ -114,7 +124,7 @@ def hand_over(
 def _faults(clean: Mapping[str, Any], balance: Balance) -> list[FieldError]:
     faults = []
     if clean["handed_on"] is None:
-        faults.append(FieldError("handed_on", "required: enter a value"))
+        faults.append(FieldError("handed_on", gettext("required: enter a value")))
     if clean["how"] is HandedOver.SHIPPED:
         faults += [
             FieldError(name, message)
@@ -143,10 +153,17 @@ def _part_faults(job: Job, parts: Sequence[PartBack]) -> list[FieldError]:
     for index, (_, part) in enumerate(received(job)):
         back = by_part.get(part.id)
         if back is None:
-            faults.append(FieldError(f"parts-{index}-returned", "enter the number that goes back"))
+            faults.append(
+                FieldError(f"parts-{index}-returned", gettext("enter the number that goes back"))
+            )
         elif back.returned != part.count and not back.word.strip():
             short = f"{'fewer' if back.returned < part.count else 'more'} than received"
-            faults.append(FieldError(f"parts-{index}-word", f"{short}: enter what happened to it"))
+            faults.append(
+                FieldError(
+                    f"parts-{index}-word",
+                    gettext("{short}: enter what happened to it", short=short),
+                )
+            )
     return faults
 
 

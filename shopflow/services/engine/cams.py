@@ -16,6 +16,7 @@ from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationErro
 from shopflow.models import Cam, EngineType, Job, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 Owner = EngineType | Job
 OfOwner = Literal["engine_type_id", "job_id"]
@@ -37,7 +38,7 @@ def get(db: Session, cam_id: int) -> Cam:
     """The cam with this key. Raises NotFoundError."""
     found = db.get(Cam, cam_id)
     if found is None:
-        raise NotFoundError("this cam does not exist")
+        raise NotFoundError(gettext("this cam does not exist"))
     return found
 
 
@@ -85,7 +86,7 @@ def change(db: Session, by: Actor, row: Cam, cam: CamDocument) -> None:
 def archive(db: Session, by: Actor, row: Cam) -> None:
     """Offer a cam no more. Raises RuleError where it is archived already."""
     if row.archived_at is not None:
-        raise RuleError("this cam is archived already")
+        raise RuleError(gettext("this cam is archived already"))
     row.archived_at = by.at
     audit_log.record(db, by, row, "archived", job=row.job, note=row.name)
 
@@ -93,7 +94,7 @@ def archive(db: Session, by: Actor, row: Cam) -> None:
 def restore(db: Session, by: Actor, row: Cam) -> None:
     """Offer an archived cam again. Raises RuleError where it is not archived."""
     if row.archived_at is None:
-        raise RuleError("this cam is not archived")
+        raise RuleError(gettext("this cam is not archived"))
     row.archived_at = None
     audit_log.record(db, by, row, "restored", job=row.job, note=row.name)
 
@@ -102,7 +103,7 @@ def document(row: Cam) -> CamDocument:
     """The cam as typed."""
     intake, exhaust = (_lobe(row, side) for side in SIDES)
     if intake is None:
-        raise ValueError("a saved cam has an intake lobe")
+        raise ValueError(gettext("a saved cam has an intake lobe"))
     engine = {name: getattr(row, name) for name in _ENGINE}
     return CamDocument(title=row.name, notes=row.notes, **engine, intake=intake, exhaust=exhaust)
 
@@ -155,4 +156,10 @@ def _too_long(cam: CamDocument) -> Iterator[FieldError]:
     }
     for key, found in numbers.items():
         if any(number is not None and len(str(number)) > LONGEST_NUMBER for number in found):
-            yield FieldError(key, f"too long: enter numbers of at most {LONGEST_NUMBER} characters")
+            yield FieldError(
+                key,
+                gettext(
+                    "too long: enter numbers of at most {longest_number} characters",
+                    longest_number=LONGEST_NUMBER,
+                ),
+            )

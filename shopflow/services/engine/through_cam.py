@@ -25,6 +25,7 @@ from shopflow.services.bench import metal_cuts
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.engine import cams
 from shopflow.services.paperwork import facts
+from shopflow.texts import gettext
 
 SIDES: tuple[Side, Side] = ("intake", "exhaust")
 MOST_CAMS = 6
@@ -134,7 +135,7 @@ def _over_angle(
 ) -> documents.AreaOverAngle:
     found = _open_port(cam, side, row)
     if found is None:
-        raise ValueError(f"this cam has no {side} lobe")
+        raise ValueError(gettext("this cam has no {side} lobe", side=side))
     motion, test = found.motion, reduction(row)
     return documents.AreaOverAngle(
         side=side,

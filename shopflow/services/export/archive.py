@@ -98,7 +98,7 @@ def _readme(schema: str, at: datetime) -> str:
         "for 100 %). Moments are in UTC. Money is in the shop's currency. A text that a program",
         "might take for a formula has an apostrophe before it.",
         "",
-        "The papers' PDFs are in the JSON export; photos and files lie in the shop's folder, by",
+        "The PDFs are in the JSON export; photos and files lie in the shop's folder, by",
         "their SHA-256.",
         "",
         "Files:",

@@ -182,7 +182,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "id at person_id job_id subject subject_id verb note changes",
     ),
     "hand_off_figure": (
-        "hand-off figures",
+        "hand-off values",
         "id note_id position name value working",
     ),
     "hand_off_note": (
@@ -280,7 +280,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "again_because found not_measured_because version",
     ),
     "operation_kind": (
-        "kinds of operation",
+        "step types",
         "id code name cuts_metal cautions asks_for asks_where tests_by usual_minutes usual_price "
         "active version",
     ),
@@ -321,11 +321,11 @@ TABLES: dict[str, tuple[str, str]] = {
         "id operation_id at person_id reason",
     ),
     "routing": (
-        "saved routings",
+        "work plan templates",
         "id name notes version",
     ),
     "routing_step": (
-        "steps of saved routings",
+        "steps of work plan templates",
         "id routing_id kind_id position instructions customer_text planned_minutes price",
     ),
     "session_lift": (

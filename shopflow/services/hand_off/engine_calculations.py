@@ -15,6 +15,7 @@ from shopflow.models import BenchSession, Cam, Visit
 from shopflow.services import fields
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.engine import cams
+from shopflow.texts import gettext
 from shopflow.units import SI, Quantity, UnitSystem, to_si
 
 STEEP = 0.5
@@ -96,7 +97,12 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
         cut = float(compression.volume_removed(inputs["footprint"], inputs["removed"]))
         if cut >= left:
             raise ValidationError(
-                [FieldError("removed", "this is more than the volume above the piston: enter less")]
+                [
+                    FieldError(
+                        "removed",
+                        gettext("this is more than the volume above the piston: enter less"),
+                    )
+                ]
             )
         working = (
             f"less {_cc(cut)}: footprint × depth; the footprint changes with depth, so measure "
@@ -112,7 +118,7 @@ def mach_index(values: Mapping[str, Any]) -> list[Figure]:
     coefficient = float(inputs["coefficient"] or 0)
     if not 0.0 < coefficient <= 1.0:
         raise ValidationError(
-            [FieldError("coefficient", "enter a lift-averaged coefficient from 0 to 1")]
+            [FieldError("coefficient", gettext("enter a lift-averaged coefficient from 0 to 1"))]
         )
     speed = inputs["rpm"] / 60.0
     piston = float(machindex.mean_piston_speed(inputs["stroke"], speed))
@@ -184,7 +190,7 @@ def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -
     """The index by the mean effective area over a cam, with the engine type's bore and stroke."""
     engine, rpm = visit.head.engine_type, visit.job.rev_limit_rpm
     if engine.bore is None or engine.stroke is None or rpm is None:
-        raise ValueError("the engine's sizes and its rev limit must be known")
+        raise ValueError(gettext("the engine's sizes and its rev limit must be known"))
     document = cams.document(cam)
     mean = cam_mean(reduction(row), document.intake.motion("intake"))
     air = document.intake_temperature or row.temperature
@@ -235,7 +241,7 @@ def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
     inputs = _read(TURBINE, values)
     ideal = _ideal_power(inputs)
     if inputs["efficiency"] > 1.0:
-        raise ValidationError([FieldError("efficiency", "enter at most 100 %")])
+        raise ValidationError([FieldError("efficiency", gettext("enter at most 100 %"))])
     real = ideal * inputs["efficiency"]
     working = f"× {inputs['efficiency']:.0%}; steady flow"
     return [_isentropic(inputs, ideal), Figure("At this efficiency", _power(real), working)]
@@ -253,7 +259,8 @@ def _ideal_power(inputs: Mapping[str, Any]) -> float:
         raise ValidationError(
             [
                 FieldError(
-                    "outlet_pressure", "this is above the pressure before the turbine: enter less"
+                    "outlet_pressure",
+                    gettext("this is above the pressure before the turbine: enter less"),
                 )
             ]
         )

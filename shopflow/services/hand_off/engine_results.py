@@ -17,7 +17,7 @@ from shopflow.units import Quantity, UnitSystem, from_si, pretty_text, to_si
 COMPRESSION = ("gasket_bore", "gasket_thickness", "deck_clearance", "piston_dish")
 GAS = ("intake_temperature", "exhaust_temperature", "fuel_to_air")
 TURBINE = ("gas_flow", "turbine_outlet_pressure")
-MISSING = "not worked out"
+MISSING = "not calculated"
 
 
 def engine_figures(note: HandOffNote, units: UnitSystem) -> tuple[Figure, ...]:

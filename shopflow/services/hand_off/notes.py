@@ -13,6 +13,7 @@ from shopflow.models import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp,
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.hand_off.seat_loads import SIDES, unsigned_because
+from shopflow.texts import gettext
 
 NOTE: fields.Specification = {
     "addressee": fields.text(),
@@ -72,7 +73,7 @@ def write(
     """
     note = visit.hand_off
     if note is not None and note.signed_at is not None:
-        raise RuleError("the note is signed: withdraw the signature to change it")
+        raise RuleError(gettext("the note is signed: withdraw the signature to change it"))
     clean, clean_valves, clean_figures, clean_engine = _read(values, valves, figures, engine or {})
     verb = "written" if note is None else "rewritten"
     before = _contents(note) if note else {}
@@ -107,13 +108,15 @@ def write(
 def sign(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
     """Sign a note. Raises RuleError where it is signed, or nobody is named."""
     if note.signed_at is not None:
-        raise RuleError("the note is signed already")
+        raise RuleError(gettext("the note is signed already"))
     if by.person is None:
-        raise RuleError("a signature needs a person")
+        raise RuleError(gettext("a signature needs a person"))
     if not note.has_figures:
-        raise RuleError("the note has no values yet: enter what the assembler needs first")
+        raise RuleError(gettext("the note has no values yet: enter what the assembler needs first"))
     if because := list(unsigned_because(note)):
-        raise RuleError(f"the note cannot be signed yet: {'; '.join(because)}")
+        raise RuleError(
+            gettext("the note cannot be signed yet: {because}", because="; ".join(because))
+        )
     values = {"signed_at": by.at, "signed_by_id": by.person_id}
     audit_log.change(db, by, note, values, job=note.job_head.job, verb="signed")
     return note
@@ -122,7 +125,7 @@ def sign(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
 def take_back(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
     """Take the signature back, so that the note can be changed. Raises RuleError."""
     if note.signed_at is None:
-        raise RuleError("the note is not signed")
+        raise RuleError(gettext("the note is not signed"))
     values = {"signed_at": None, "signed_by_id": None}
     audit_log.change(db, by, note, values, job=note.job_head.job, verb="signature withdrawn")
     return note
@@ -188,7 +191,10 @@ def _angles(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[FieldError]:
     for side, row in valves.items():
         angle = row.get("seat_angle")
         if angle is not None and angle.si >= STEEPEST:
-            yield FieldError(f"{side}-seat_angle", f"enter an angle below 90 deg, not {angle}")
+            yield FieldError(
+                f"{side}-seat_angle",
+                gettext("enter an angle below 90 deg, not {angle}", angle=angle),
+            )
         if row.get("allowance_derived") and row.get("seat_angle_allowance") is not None:
             message = "leave it blank to derive it, or untick “Derive from seat angle”"
             yield FieldError(f"{side}-seat_angle_allowance", message)

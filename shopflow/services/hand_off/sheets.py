@@ -13,16 +13,20 @@ from shopflow.services.hand_off.seat_loads import is_boosted
 from shopflow.services.measuring import limit_checks
 from shopflow.services.paperwork import facts
 from shopflow.services.routing.work_orders import measured, tested
+from shopflow.texts import gettext
 
 
 def hand_off(db: Session, visit: Visit) -> documents.HandOff:
     """A head's hand-off sheet. Raises NotFoundError without a note, RuleError without figures."""
     note = visit.hand_off
     if note is None:
-        raise NotFoundError(f"{visit.tag} has no hand-off note yet")
+        raise NotFoundError(gettext("{visit} has no hand-off note yet", visit=visit.tag))
     if not note.has_figures:
         raise RuleError(
-            f"the hand-off note of {visit.tag} has no values yet: enter them before you print it"
+            gettext(
+                "the hand-off note of {visit} has no values yet: enter them before you print it",
+                visit=visit.tag,
+            )
         )
     units = facts.display(db).units
     return documents.HandOff(

@@ -91,7 +91,7 @@ def _for_seat_angle(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
         )
         yield Figure(name, own.text, working)
     elif shallow:
-        yield Figure(name, "not entered", pretty_text(f"the seat is on file at {shallow}"))
+        yield Figure(name, "not entered", pretty_text(f"the seat is recorded at {shallow}"))
 
 
 def _spring(valve: ValveSetUp, measured: list[ValveHeight], units: UnitSystem) -> Iterator[Figure]:

@@ -16,6 +16,7 @@ from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, l
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.matching.fuzzy import plain
 from shopflow.services.registry import customers
+from shopflow.texts import gettext
 
 COLUMNS = (
     Column("name", "Names that differ only in capitals or accents are the same customer.",
@@ -102,7 +103,9 @@ def _row(
     contact = checked(sheet, record, customers.CONTACT, _CONTACT)
     if contact and "name" not in contact:
         sheet.fault(
-            record.row, "contact name", "required: the row has other details of this contact"
+            record.row,
+            gettext("contact name"),
+            gettext("required: the row has other details of this contact"),
         )
         return None
     party = parties.customer(sheet, record, "name")
@@ -145,7 +148,7 @@ def _special(sheet: Sheet, record: Record) -> dict[str, Any]:
     values: dict[str, Any] = {}
     firm = record.get("firm")
     if firm and firm.lower() not in YES_OR_NO:
-        sheet.fault(record.row, "firm", f"'{firm}' is neither yes nor no")
+        sheet.fault(record.row, "firm", gettext("'{firm}' is neither yes nor no", firm=firm))
     elif firm:
         values["is_firm"] = YES_OR_NO[firm.lower()]
     rate = record.get("tax rate")
@@ -154,7 +157,7 @@ def _special(sheet: Sheet, record: Record) -> dict[str, Any]:
             reader = customers.SPECIFICATION["tax_rate_percent"]
             values["tax_rate_percent"] = reader(sheet.number(rate).removesuffix("%"))
         except ValueError as error:
-            sheet.fault(record.row, "tax rate", str(error))
+            sheet.fault(record.row, gettext("tax rate"), str(error))
     return values
 
 

@@ -15,6 +15,7 @@ from shopflow.services.bench.sessions import LONGEST_NUMBER, unkept
 from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
 from shopflow.services.measuring import plausibility
 from shopflow.testfile import SessionDocument, check, described
+from shopflow.texts import gettext
 
 COLUMNS = (
     Column("date", "Date of the test in the chosen date order. A time may follow, for example "
@@ -106,7 +107,9 @@ def lift_columns(sheet: Sheet) -> list[LiftColumn]:
     sheet.other_headings[:] = others
     sheet.refuse_other_headings()
     if not by_height and sheet.headings:
-        sheet.fault(HEADINGS_ROW, "", "no column is headed by a lift, as '0.100 in' or '2.5 mm'")
+        sheet.fault(
+            HEADINGS_ROW, "", gettext("no column is headed by a lift, as '0.100 in' or '2.5 mm'")
+        )
     return [by_height[height] for height in sorted(by_height)]
 
 
@@ -231,7 +234,7 @@ def _whole_number(typed: str) -> Any:
 def _readings(sheet: Sheet, record: Record, tested: list[LiftColumn]) -> dict[str, Any]:
     """The readings table of a row; faults go to the sheet."""
     if not tested:
-        sheet.fault(record.row, "", "no flow is given at any lift")
+        sheet.fault(record.row, "", gettext("no flow is given at any lift"))
         return {}
     lift_units = {column.unit for column in tested}
     if len(lift_units) > 1:
@@ -257,7 +260,7 @@ def _usual_unit(sheet: Sheet, record: Record) -> str:
     try:
         return units.unit(typed, "volume flow").symbol if typed else ""
     except units.UnitError as error:
-        sheet.fault(record.row, "flow unit", str(error))
+        sheet.fault(record.row, gettext("flow unit"), str(error))
         return units.units_of("volume flow")[0]
 
 
@@ -283,12 +286,16 @@ def flow_in(sheet: Sheet, typed: str, usual: str) -> tuple[Decimal, str]:
     """A flow and its unit. Raises UnitError."""
     text = sheet.with_unit(typed, usual)
     if typed[:1] not in _NUMBER_BEGINS:
-        raise units.UnitError(f"'{typed}' is not a flow, as 212.4")
+        raise units.UnitError(gettext("'{typed}' is not a flow, as 212.4", typed=typed))
     flow = units.parse(text, "volume flow")
     if flow.si < 0:
-        raise units.UnitError(f"'{text}' is below 0")
+        raise units.UnitError(gettext("'{text}' is below 0", text=text))
     if len(flow.number) > LONGEST_NUMBER:
-        raise units.UnitError(f"too long: enter at most {LONGEST_NUMBER} characters")
+        raise units.UnitError(
+            gettext(
+                "too long: enter at most {longest_number} characters", longest_number=LONGEST_NUMBER
+            )
+        )
     return Decimal(flow.number), flow.unit
 
 

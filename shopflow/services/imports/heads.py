@@ -18,6 +18,7 @@ from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, s
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.matching.fuzzy import bare
 from shopflow.services.registry import head_layouts, heads
+from shopflow.texts import gettext
 
 CASTING_COLUMNS = (
     Column("casting number", "Enter this or the serial number."),
@@ -108,7 +109,9 @@ def casting_given(sheet: Sheet, record: Record) -> bool:
     if record.get("casting number") or record.get("serial"):
         return True
     sheet.fault(
-        record.row, "casting number", "required: enter the casting number or the serial number"
+        record.row,
+        gettext("casting number"),
+        gettext("required: enter the casting number or the serial number"),
     )
     return False
 
@@ -143,7 +146,11 @@ def _twice(sheet: Sheet, first_rows: dict[HeadKey, int], record: Record, casting
     if first == record.row:
         return False
     column = "serial" if casting_key[1] == "serial" else "casting number"
-    sheet.fault(record.row, column, f"the same head as in row {first}; serials tell heads apart")
+    sheet.fault(
+        record.row,
+        column,
+        gettext("the same head as in row {first}; serials tell heads apart", first=first),
+    )
     return True
 
 
@@ -164,7 +171,9 @@ def _action(
     if same_key and key[1] == "serial":
         owner = current_name(heads.owner(same_key[0]))
         sheet.fault(
-            record.row, "serial", f"this head is on record as {owner}'s; book it in instead"
+            record.row,
+            "serial",
+            gettext("this head is on record as {owner}'s; book it in instead", owner=owner),
         )
     wanted.append(casting)
     whose = f"{casting.owner.name}{casting.owner.news('customer')}"

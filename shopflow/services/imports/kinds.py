@@ -12,6 +12,7 @@ from shopflow.services.imports import customers, flows, heads, results
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan, basis
 from shopflow.services.imports.reading import OF_A_PAGE, Bounds, Column, Sheet, Writing, read
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,7 @@ KINDS = {
 def get(code: str) -> Kind:
     """The kind of this code. Raises NotFoundError."""
     if code not in KINDS:
-        raise NotFoundError("this kind of import does not exist")
+        raise NotFoundError(gettext("this kind of import does not exist"))
     return KINDS[code]
 
 

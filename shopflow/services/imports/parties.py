@@ -15,6 +15,7 @@ from shopflow.services.imports.planning import checked
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.matching.fuzzy import bare, plain
 from shopflow.services.registry import customers, engine_types
+from shopflow.texts import gettext
 
 ENGINE_COLUMNS = (
     Column("engine type", "Any name on record. For example Ironside 342."),
@@ -96,14 +97,20 @@ class Parties:
         if not name:
             sheet.fault(
                 record.row,
-                "engine type",
-                "no engine type: enter the engine type, or builder and family",
+                gettext("engine type"),
+                gettext("no engine type: enter the engine type, or builder and family"),
             )
             return None
         parties = self.engines[bare(plain(name))]
         if len(parties) > 1:
             titles = ", ".join(party.name for party in parties)
-            sheet.fault(record.row, at, f"'{name}' may be {titles}: write builder and family")
+            sheet.fault(
+                record.row,
+                at,
+                gettext(
+                    "'{name}' may be {titles}: write builder and family", name=name, titles=titles
+                ),
+            )
             return None
         if not parties:
             created = self._new_engine(sheet, record, name, at)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from shopflow.spreadsheet import FORMULA_SIGNS, letters
+from shopflow.texts import gettext
 
 MOST_COLUMNS = 200
 LONGEST_CELL = 2_000
@@ -119,7 +120,9 @@ class Sheet:
         for heading in self.other_headings:
             near = difflib.get_close_matches(_folded(heading), self.by_name, n=1)
             meant = f"; did you mean '{near[0]}'?" if near else ""
-            self.fault(HEADINGS_ROW, heading, f"this column does not exist{meant}")
+            self.fault(
+                HEADINGS_ROW, heading, gettext("this column does not exist{meant}", meant=meant)
+            )
 
     @cached_property
     def by_name(self) -> dict[str, Column]:
@@ -166,11 +169,11 @@ def read(
     rows = _filled(text, writing, bounds)
     first, headings = next(rows, (0, []))
     if first != HEADINGS_ROW:
-        sheet.fault(HEADINGS_ROW, "", "the first row must hold the headings")
+        sheet.fault(HEADINGS_ROW, "", gettext("the first row must hold the headings"))
         return sheet
     by_index = _headings(sheet, headings)
     if filled == 1:
-        sheet.fault(2, "", "there is no row under the headings")
+        sheet.fault(2, "", gettext("there is no row under the headings"))
     sheet.records = (_record(sheet, by_index, number, row) for number, row in rows)
     return sheet
 
@@ -178,16 +181,25 @@ def read(
 def _text(content: bytes, writing: Writing, bounds: Bounds) -> str:
     """The file's letters. Raises ValueError where it is too large or not written as told."""
     if len(content) > bounds.bytes:
-        raise ValueError(f"the file has more than {bounds.megabytes} MB: import it in parts")
+        raise ValueError(
+            gettext(
+                "the file has more than {megabytes} MB: import it in parts",
+                megabytes=bounds.megabytes,
+            )
+        )
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise ValueError("the file is written in UTF-16; save it as 'CSV UTF-8'")
+        raise ValueError(gettext("the file is written in UTF-16; save it as 'CSV UTF-8'"))
     try:
         return content.decode(ENCODINGS[writing.encoding])
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
         name = writing.encoding.upper().replace("WINDOWS", "Windows")
         raise ValueError(
-            f"line {line} is not written in {name}: choose the other character encoding"
+            gettext(
+                "line {line} is not written in {name}: choose the other character encoding",
+                line=line,
+                name=name,
+            )
         ) from None
 
 
@@ -201,11 +213,15 @@ def _filled(text: str, writing: Writing, bounds: Bounds) -> Iterator[tuple[int, 
     try:
         for number, row in enumerate(reader, start=1):
             if number > bounds.rows + 1:
-                raise ValueError(f"more than {bounds.rows:,} rows: import them in parts")
+                raise ValueError(
+                    gettext("more than {rows:,} rows: import them in parts", rows=bounds.rows)
+                )
             if "".join(row).strip():
                 yield number, row
     except csv.Error as error:
-        raise ValueError(f"line {reader.line_num} is not CSV: {error}") from None
+        raise ValueError(
+            gettext("line {line_num} is not CSV: {error}", line_num=reader.line_num, error=error)
+        ) from None
 
 
 def _headings(sheet: Sheet, row: Sequence[str]) -> dict[int, tuple[str, bool]]:
@@ -213,14 +229,16 @@ def _headings(sheet: Sheet, row: Sequence[str]) -> dict[int, tuple[str, bool]]:
     by_index: dict[int, tuple[str, bool]] = {}
     names: set[str] = set()
     if len(row) > MOST_COLUMNS:
-        sheet.fault(HEADINGS_ROW, "", f"more than {MOST_COLUMNS} columns")
+        sheet.fault(
+            HEADINGS_ROW, "", gettext("more than {most_columns} columns", most_columns=MOST_COLUMNS)
+        )
         return by_index
     for index, heading in enumerate(map(str.strip, row)):
         name, unit = _column_of(sheet, heading)
         if not heading:
             continue
         if (name or heading) in names:
-            sheet.fault(HEADINGS_ROW, heading, "this column appears twice: remove one")
+            sheet.fault(HEADINGS_ROW, heading, gettext("this column appears twice: remove one"))
             continue
         names.add(name or heading)
         by_index[index] = (name or heading, bool(name))
@@ -247,7 +265,7 @@ def _missing(sheet: Sheet, row: Sequence[str]) -> None:
         return
     for column in sheet.columns:
         if column.needed and column.name not in sheet.headings:
-            sheet.fault(HEADINGS_ROW, column.name, "this column is missing")
+            sheet.fault(HEADINGS_ROW, column.name, gettext("this column is missing"))
 
 
 def _column_of(sheet: Sheet, heading: str) -> tuple[str, str]:
@@ -283,7 +301,11 @@ def _record(
             text = _plain_cell(text)
         name, own = by_index.get(index, NOWHERE)
         if not name:
-            sheet.fault(number, letters(index + 1), f"'{text[:20]}' stands under no heading")
+            sheet.fault(
+                number,
+                letters(index + 1),
+                gettext("'{text}' stands under no heading", text=text[:20]),
+            )
         elif len(text) > LONGEST_CELL:
             refused.add(name)
             words = f"{len(text):,} characters is too long: enter at most {LONGEST_CELL:,}"
@@ -292,7 +314,7 @@ def _record(
             (cells if own else others)[name] = text
     for name in sheet.needed:
         if name not in cells and name not in refused:
-            sheet.fault(number, name, "required: enter a value")
+            sheet.fault(number, name, gettext("required: enter a value"))
     return Record(number, cells, others)
 
 

@@ -30,6 +30,7 @@ from shopflow.services.jobs import received_parts
 from shopflow.services.measuring import limit_checks
 from shopflow.services.registry import castings
 from shopflow.services.registry.engine_types import NAME_ONLY
+from shopflow.texts import gettext
 
 T = TypeVar("T")
 
@@ -100,7 +101,7 @@ def visit(db: Session, tag: str) -> Visit:
 def existing(row: T | None, noun: str) -> T:
     """Return the row, if there is one. Raises NotFoundError that names what is missing."""
     if row is None:
-        raise NotFoundError(f"there is no {noun}")
+        raise NotFoundError(gettext("there is no {noun}", noun=noun))
     return row
 
 
@@ -161,7 +162,9 @@ def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
         {"cancel_reason": fields.text(required=True, most=2000)}, {"cancel_reason": reason}
     )
     if not job.is_open:
-        raise RuleError(f"job {job.number} is {job.state.value} already")
+        raise RuleError(
+            gettext("job {job} is {state} already", job=job.number, state=job.state.value)
+        )
     values = {**clean, "state": JobState.CANCELLED, "closed_at": by.at}
     audit_log.change(db, by, job, values, job=job, verb="cancelled")
     return job
@@ -175,24 +178,30 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     quoted without a quote.
     """
     if state is JobState.CANCELLED:
-        raise RuleError("cancelling needs a reason")
+        raise RuleError(gettext("cancelling needs a reason"))
     if state not in FOLLOWS[job.state]:
         raise RuleError(_does_not_follow(job.state, state))
     if state is JobState.QUOTED and not db.scalar(_QUOTED, {"job_id": job.id}):
-        raise RuleError("a job is quoted by sending its quote")
+        raise RuleError(gettext("a job is quoted by sending its quote"))
     if state is JobState.APPROVED and job.approved_at is None:
-        raise RuleError("approving needs to say who approved, and how")
+        raise RuleError(gettext("approving needs to say who approved, and how"))
     if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
         unfinished = [visit.tag for visit in job.heads if visit.next_operation is not None]
         stopped = [visit.tag for visit in job.heads if limit_checks.stopping(visit.operations)]
         if stopped:
             raise RuleError(
-                f"{', '.join(stopped)} has a result outside its limits or a failed test; decide "
-                "first how to continue"
+                gettext(
+                    "{stopped} has a result outside its limits or a failed test; decide first how "
+                    "to continue",
+                    stopped=", ".join(stopped),
+                )
             )
         if unfinished:
             raise RuleError(
-                f"{', '.join(unfinished)} still has open steps: sign them off or skip them"
+                gettext(
+                    "{unfinished} still has open steps: sign them off or skip them",
+                    unfinished=", ".join(unfinished),
+                )
             )
     closed_at = by.at if state in CLOSED_STATES else None
     if closed_at is None and job.collection is not None:

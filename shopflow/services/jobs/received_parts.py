@@ -13,6 +13,7 @@ from sqlalchemy.orm.attributes import flag_modified
 from shopflow.models import ReceivedPart, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 USUAL = (
     "intake valves",
@@ -43,11 +44,15 @@ def read(value: Any) -> dict[str, int]:
             continue
         match = _LINE.fullmatch(line.strip())
         if match is None or match[2].isdigit() or (match[1] and not int(match[1])):
-            raise ValueError(f"'{line.strip()}': write a count and a name, as '16 valves'")
+            raise ValueError(
+                gettext("'{line}': write a count and a name, as '16 valves'", line=line.strip())
+            )
         name = fields.text()(match[2])
         counts[name] = counts.get(name, 0) + int(match[1] or 1)
     if len(counts) > MOST_PARTS:
-        raise ValueError(f"too many kinds of parts: enter at most {MOST_PARTS}")
+        raise ValueError(
+            gettext("too many kinds of parts: enter at most {most_parts}", most_parts=MOST_PARTS)
+        )
     return counts
 
 

@@ -11,6 +11,7 @@ from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationErro
 from shopflow.models import Bearer, Job, WarrantyReturn
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "reason": fields.text(required=True, most=2000),
@@ -26,10 +27,19 @@ def tie(db: Session, by: Actor, job: Job, past: Job, values: Mapping[str, Any]) 
     """
     clean = fields.require(SPECIFICATION, values, "reason")
     if past.is_open or past.closed_at is None:
-        raise RuleError(f"job {past.number} has not left the shop: add the work to it instead")
+        raise RuleError(
+            gettext(
+                "job {past} has not left the shop: add the work to it instead", past=past.number
+            )
+        )
     if not {visit.head_id for visit in past.heads} & {visit.head_id for visit in job.heads}:
         raise ValidationError(
-            [FieldError("heads", f"at least one head of job {past.number} must be here")]
+            [
+                FieldError(
+                    "heads",
+                    gettext("at least one head of job {past} must be here", past=past.number),
+                )
+            ]
         )
     row = WarrantyReturn(job=job, from_job=past, **clean)
     db.add(row)
@@ -42,7 +52,7 @@ def tie(db: Session, by: Actor, job: Job, past: Job, values: Mapping[str, Any]) 
 def get(job: Job) -> WarrantyReturn:
     """Warranty return of a job, with the job it returns from. Raises NotFoundError."""
     if job.return_of is None:
-        raise NotFoundError(f"job {job.number} is not a warranty return")
+        raise NotFoundError(gettext("job {job} is not a warranty return", job=job.number))
     return job.return_of
 
 

@@ -11,6 +11,7 @@ from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationErro
 from shopflow.models import IntegrityKind, IntegrityTest, Operation
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 NEEDED: dict[IntegrityKind, tuple[str, ...]] = {
     IntegrityKind.PRESSURE: ("pressure", "duration"),
@@ -27,7 +28,7 @@ def get(db: Session, test_id: int) -> IntegrityTest:
     """The test with this key. Raises NotFoundError."""
     row = db.get(IntegrityTest, test_id)
     if row is None:
-        raise NotFoundError("there is no test with this number")
+        raise NotFoundError(gettext("there is no test with this number"))
     return row
 
 
@@ -39,10 +40,12 @@ def record(db: Session, by: Actor, step: Operation, values: Mapping[str, Any]) -
     """
     kind = step.kind.tests_by
     if kind is None:
-        raise RuleError(f"{step.kind.name} is no pressure, vacuum, leak or crack test")
+        raise RuleError(
+            gettext("{kind} is no pressure, vacuum, leak or crack test", kind=step.kind.name)
+        )
     job = step.job_head.job
     if not job.is_open:
-        raise RuleError(f"job {job.number} is {job.state.value}")
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
     needed = dict.fromkeys(("medium", *NEEDED[kind], "result"), "")
     row = IntegrityTest(
         kind=kind, at=by.at, person_id=by.person_id, **_read(kind, {**needed, **values})
@@ -76,7 +79,7 @@ def _read(kind: IntegrityKind, values: Mapping[str, Any]) -> dict[str, Any]:
         if (name in needed or name == "medium") and name in values and not values[name]
     ]
     if "result" in values and not values["result"]:
-        empty.append(FieldError("result", "Choose passed or failed"))
+        empty.append(FieldError("result", gettext("Choose passed or failed")))
     if empty:
         raise ValidationError(empty)
     clean = fields.read(specification, values)

@@ -15,6 +15,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated
 from shopflow.services.shop import measurement_catalogue
+from shopflow.texts import gettext
 from shopflow.units import UNITS
 
 LONGEST_CODE = 40
@@ -30,7 +31,7 @@ def get(db: Session, kind_id: int) -> MeasurementKind:
     """The kind of measurement with this key. Raises NotFoundError."""
     row = db.get(MeasurementKind, kind_id)
     if row is None:
-        raise NotFoundError("this kind of measurement does not exist: choose another")
+        raise NotFoundError(gettext("this kind of measurement does not exist: choose another"))
     return row
 
 
@@ -70,7 +71,7 @@ def change(
     clean = _read(db, values, kind)
     if is_fixed(db, kind):
         faults = [
-            FieldError(name, "cannot be changed: measurements of this kind rest on it")
+            FieldError(name, gettext("cannot be changed: measurements of this kind rest on it"))
             for name in FIXED
             if clean[name] != getattr(kind, name)
         ]
@@ -140,16 +141,23 @@ def _faults(
     db: Session, clean: Mapping[str, Any], kind: MeasurementKind | None
 ) -> list[FieldError]:
     faults = [
-        FieldError(name, f"'{clean[name]}' is too many decimals: enter at most {MOST_DECIMALS}")
+        FieldError(
+            name,
+            gettext(
+                "'{clean}' is too many decimals: enter at most {most_decimals}",
+                clean=clean[name],
+                most_decimals=MOST_DECIMALS,
+            ),
+        )
         for name in ("us_decimals", "si_decimals")
         if clean[name] > MOST_DECIMALS
     ]
     same = select(MeasurementKind).where(func.lower(MeasurementKind.name) == clean["name"].lower())
     if any(row is not kind for row in db.scalars(same)):
-        faults.append(FieldError("name", "this name is taken: enter another"))
+        faults.append(FieldError("name", gettext("this name is taken: enter another")))
     least, greatest = clean["least"], clean["greatest"]
     if least is not None and greatest is not None and least.si > greatest.si:
-        faults.append(FieldError("least", "above the largest value: correct one of them"))
+        faults.append(FieldError("least", gettext("above the largest value: correct one of them")))
     return faults
 
 

@@ -13,13 +13,14 @@ from shopflow.models import EngineLimit, EngineType, MeasurementKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import plausibility
+from shopflow.texts import gettext
 
 
 def get(db: Session, limit_id: int) -> EngineLimit:
     """The limit with this key. Raises NotFoundError."""
     limit = db.get(EngineLimit, limit_id)
     if limit is None:
-        raise NotFoundError("this limit does not exist")
+        raise NotFoundError(gettext("this limit does not exist"))
     return limit
 
 
@@ -60,7 +61,7 @@ def set_(
     """
     clean = _read(kind, values)
     if side not in ("", "intake", "exhaust"):
-        raise ValidationError([FieldError("side", "choose intake, exhaust or neither")])
+        raise ValidationError([FieldError("side", gettext("choose intake, exhaust or neither"))])
     existing = holding(db, engine_type, kind, side)
     if existing is not None and existing.side == side:
         audit_log.change(db, by, existing, clean)
@@ -85,9 +86,9 @@ def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
     clean = fields.require(specification, values, "lower", "upper")
     lower, upper = clean["lower"], clean["upper"]
     if lower is None and upper is None:
-        raise ValidationError([FieldError("lower", "enter a minimum, a maximum, or both")])
+        raise ValidationError([FieldError("lower", gettext("enter a minimum, a maximum, or both"))])
     if lower is not None and upper is not None and lower.si > upper.si:
         raise ValidationError(
-            [FieldError("lower", "the minimum is above the maximum: correct one of them")]
+            [FieldError("lower", gettext("the minimum is above the maximum: correct one of them"))]
         )
     return clean

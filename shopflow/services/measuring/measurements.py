@@ -13,11 +13,12 @@ from shopflow.models import Datum, Measurement, MeasurementKind, Operation, Visi
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated, limits, placing, plausibility
+from shopflow.texts import gettext
 
 
 def _side(value: Any) -> str:
     if value not in ("", None, "intake", "exhaust"):
-        raise ValueError("choose intake, exhaust or neither")
+        raise ValueError(gettext("choose intake, exhaust or neither"))
     return value or ""
 
 
@@ -43,7 +44,7 @@ def get(db: Session, measurement_id: int) -> Measurement:
     """The measurement with this key. Raises NotFoundError."""
     measurement = db.get(Measurement, measurement_id)
     if measurement is None:
-        raise NotFoundError("this measurement does not exist")
+        raise NotFoundError(gettext("this measurement does not exist"))
     return measurement
 
 
@@ -51,7 +52,7 @@ def get_kind(db: Session, kind_id: int) -> MeasurementKind:
     """The kind of measurement with this key. Raises NotFoundError."""
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
-        raise NotFoundError("this kind of measurement does not exist: choose another")
+        raise NotFoundError(gettext("this kind of measurement does not exist: choose another"))
     return kind
 
 
@@ -59,7 +60,9 @@ def kind_by_code(db: Session, code: str) -> MeasurementKind:
     """The kind of measurement with this code. Raises ValidationError at `kind`."""
     kind = db.scalar(select(MeasurementKind).where(MeasurementKind.code == code))
     if kind is None:
-        raise ValidationError([FieldError("kind", f"unknown kind of measurement '{code}'")])
+        raise ValidationError(
+            [FieldError("kind", gettext("unknown kind of measurement '{code}'", code=code))]
+        )
     return kind
 
 
@@ -79,7 +82,7 @@ def record(
     """
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
-        raise ValidationError([FieldError("kind_id", "choose what was measured")])
+        raise ValidationError([FieldError("kind_id", gettext("choose what was measured"))])
     if kind.code in calculated.BY_CODE:
         raise ValidationError([FieldError("value", calculated.BY_CODE[kind.code].refusal)])
     clean = _with_limits(db, visit, kind, _read(kind, visit, {"value": None, **values}))
@@ -97,7 +100,7 @@ def correct(
 ) -> Measurement:
     """Correct a measurement; the log keeps what it was. Raises ValidationError, RuleError."""
     if not measurement.counts:
-        raise RuleError("this measurement is struck out: restore it before you correct it")
+        raise RuleError(gettext("this measurement is struck out: restore it before you correct it"))
     _must_be_typed(measurement)
     before = calculated.place_of(measurement)
     entered = {"lower": measurement.lower, "upper": measurement.upper, **values}
@@ -120,7 +123,7 @@ def strike(db: Session, by: Actor, measurement: Measurement, reason: str) -> Non
     Raises ValidationError at `reason`, RuleError where it is struck out already.
     """
     if not measurement.counts:
-        raise RuleError("this measurement is struck out already")
+        raise RuleError(gettext("this measurement is struck out already"))
     _must_be_typed(measurement)
     clean = fields.read({"reason": fields.text(required=True)}, {"reason": reason})
     values = {
@@ -134,7 +137,7 @@ def strike(db: Session, by: Actor, measurement: Measurement, reason: str) -> Non
 def restore(db: Session, by: Actor, measurement: Measurement) -> None:
     """Let a measurement that was struck out count again. Raises RuleError where it counts."""
     if measurement.counts:
-        raise RuleError("this measurement counts already")
+        raise RuleError(gettext("this measurement counts already"))
     values = {"struck_at": None, "struck_by_id": None, "struck_because": ""}
     _change_counting(db, by, measurement, values, "restored")
 
@@ -183,6 +186,6 @@ def _read(kind: MeasurementKind, visit: Visit, values: Mapping[str, Any]) -> dic
     lower, upper = clean.get("lower"), clean.get("upper")
     if lower is not None and upper is not None and lower.si > upper.si:
         raise ValidationError(
-            [FieldError("lower", "the minimum is above the maximum: correct one of them")]
+            [FieldError("lower", gettext("the minimum is above the maximum: correct one of them"))]
         )
     return clean

@@ -9,6 +9,7 @@ from shopflow.errors import FieldError, ValidationError
 from shopflow.models import EngineType, Head, MeasurementKind
 from shopflow.models.places import OF_A_VALVE
 from shopflow.services.measuring import plausibility
+from shopflow.texts import gettext
 
 
 def read_place(kind: MeasurementKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
@@ -23,7 +24,9 @@ def read_place(kind: MeasurementKind, head: Head, given: Mapping[str, Any]) -> d
     typed = str(given.get("valve") or "").strip()
     if cylinder is None or not side:
         if typed:
-            raise ValidationError([FieldError("valve", "choose the cylinder and side as well")])
+            raise ValidationError(
+                [FieldError("valve", gettext("choose the cylinder and side as well"))]
+            )
         return {"valve": None}
     names = head.engine_type.valve_names(side)
     if typed:

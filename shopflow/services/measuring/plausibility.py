@@ -8,6 +8,7 @@ from typing import Any
 
 from shopflow.models import MeasurementKind
 from shopflow.services import fields
+from shopflow.texts import gettext
 from shopflow.units import Quantity, from_si
 
 SLACK = timedelta(days=1)
@@ -54,8 +55,12 @@ def value(kind: MeasurementKind, **rest: Any) -> fields.Reader:
         quantity: Quantity | None = reader(typed)
         if quantity is not None and not _is_within(kind, quantity.si):
             raise ValueError(
-                f"'{quantity.text}' is not a plausible {kind.name.lower()}: enter "
-                f"{_bounds(kind, quantity.unit)}, and check the unit"
+                gettext(
+                    "'{text}' is not a plausible {kind}: enter {bounds}, and check the unit",
+                    text=quantity.text,
+                    kind=kind.name.lower(),
+                    bounds=_bounds(kind, quantity.unit),
+                )
             )
         return quantity
 

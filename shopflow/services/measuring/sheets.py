@@ -31,6 +31,7 @@ from shopflow.models.places import OF_A_PORT, OF_A_VALVE
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated, limits, measurements, usual_values
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.units import Quantity, from_si, units_of
 
 Key = tuple[int | None, str, int | None]
@@ -212,7 +213,7 @@ def sheet(
     """
     plan = visit.head.plan
     if plan is None:
-        raise NotFoundError("the head layout of this engine type is not recorded")
+        raise NotFoundError(gettext("the head layout of this engine type is not recorded"))
     found = _lookup(db, visit, step)
     tables = (
         _table(title, [kind for kind in chosen if kind.place_kind in places], plan, found, units,
@@ -265,7 +266,11 @@ def fill(
     if cell.text != seen.strip():
         who = cell.row.person.name if cell.row and cell.row.person else "someone"
         now = cell.text or "nothing"
-        raise ConflictError(f"{who} entered {now} meanwhile: enter yours again to replace it")
+        raise ConflictError(
+            gettext(
+                "{who} entered {now} meanwhile: enter yours again to replace it", who=who, now=now
+            )
+        )
     if not text:
         message = "strike the measurement out with a reason to remove it"
         raise ValidationError([FieldError(name, message)])
@@ -310,12 +315,12 @@ def _cell(db: Session, visit: Visit, step: Operation | None, name: str, units: U
     """The cell of this name. Raises NotFoundError where the sheet of the head has none."""
     match, plan = _CELL.fullmatch(name), visit.head.plan
     if match is None or plan is None:
-        raise NotFoundError("this cell does not exist: reload the page")
+        raise NotFoundError(gettext("this cell does not exist: reload the page"))
     kind = measurements.get_kind(db, int(match["kind"]))
     key = (int(match["cylinder"] or 0) or None, match["side"], int(match["valve"] or 0) or None)
     place = plan.place_at(kind.place_kind, key)
     if place is None:
-        raise NotFoundError("this place of the head does not exist: reload the page")
+        raise NotFoundError(gettext("this place of the head does not exist: reload the page"))
     return _cell_at(kind, place, When(match["when"]), _lookup(db, visit, step), units)
 
 

@@ -14,13 +14,14 @@ from shopflow.models.places import SIDES
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import placing, plausibility
+from shopflow.texts import gettext
 
 
 def get(db: Session, key: int) -> UsualValue:
     """The usual value with this key. Raises NotFoundError."""
     row = db.get(UsualValue, key)
     if row is None:
-        raise NotFoundError("this usual value does not exist")
+        raise NotFoundError(gettext("this usual value does not exist"))
     return row
 
 
@@ -97,10 +98,15 @@ def _valve(engine_type: EngineType, side: str, typed: str) -> int:
     if not typed:
         return 0
     if not side:
-        raise ValidationError([FieldError("valve", "choose the side as well")])
+        raise ValidationError([FieldError("valve", gettext("choose the side as well"))])
     number = placing.valve_number(typed, engine_type.valve_names(side))
     if number is None:
         raise ValidationError(
-            [FieldError("valve", f"'{typed}' is not an {side} valve: choose one")]
+            [
+                FieldError(
+                    "valve",
+                    gettext("'{typed}' is not an {side} valve: choose one", typed=typed, side=side),
+                )
+            ]
         )
     return number

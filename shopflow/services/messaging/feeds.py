@@ -17,6 +17,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.jobs.jobs import OPEN_JOBS
 from shopflow.services.registry.customer_links import TOKEN_BYTES, digest
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 
 JOBS = uuid.UUID("5c5d2c5e-0d6f-4b57-9a41-6f0b6a0f6a10")
 """The namespace of our events' identities (RFC 9562, 5.5); drawn once, never changed."""
@@ -62,7 +63,7 @@ def revoke(db: Session, by: Actor, person: User) -> None:
     """Shut a person's feed for good. Raises RuleError where there is none."""
     feed = of_person(db, person)
     if feed is None:
-        raise RuleError("there is no calendar address to revoke")
+        raise RuleError(gettext("there is no calendar address to revoke"))
     feed.revoked_at = by.at
     audit_log.record(db, by, feed, "revoked", note=person.login)
 
@@ -79,7 +80,7 @@ def opened_by(db: Session, token: str) -> CalendarFeed:
     )
     feed = db.scalars(query).one_or_none()
     if feed is None or not feed.person.active:
-        raise NotFoundError("this calendar address does not work: create a new one")
+        raise NotFoundError(gettext("this calendar address does not work: create a new one"))
     return feed
 
 

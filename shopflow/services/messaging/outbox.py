@@ -17,6 +17,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.messaging import smtp_settings
 from shopflow.services.messaging.enclosure import Enclosure
+from shopflow.texts import gettext
 
 LINK_MARK = "{link}"
 """Placeholder in the body where a private link goes when it is sent."""
@@ -31,7 +32,7 @@ WAITING = (MailState.QUEUED, *STUCK)
 def _subject(value: Any) -> str:
     subject = str(fields.text(required=True)(value))
     if not subject.isprintable():
-        raise ValueError("line breaks are not allowed: enter one line")
+        raise ValueError(gettext("line breaks are not allowed: enter one line"))
     return subject
 
 
@@ -70,7 +71,7 @@ def get(db: Session, mail_id: int) -> OutgoingMail:
     """The message with this key. Raises NotFoundError."""
     mail = db.get(OutgoingMail, mail_id)
     if mail is None:
-        raise NotFoundError("this message does not exist")
+        raise NotFoundError(gettext("this message does not exist"))
     return mail
 
 
@@ -134,7 +135,7 @@ def send_again(db: Session, by: Actor, row: OutgoingMail, *, did_not_arrive: boo
     """
     if row.state is MailState.UNSURE and not did_not_arrive:
         raise RuleError(
-            "the message may have arrived: ask the recipient, then tick that it did not"
+            gettext("the message may have arrived: ask the recipient, then tick that it did not")
         )
     values = {"state": MailState.QUEUED, "attempts": 0, "next_try_at": by.at}
     _move(db, by, row, STUCK, {**values, "handed_over_at": None}, "queued again")
@@ -179,5 +180,5 @@ def _move(
     moved = db.scalars(statement).first() is not None
     db.refresh(row)
     if not moved:
-        raise RuleError(f"the message is {row.state.value} by now")
+        raise RuleError(gettext("the message is {state} by now", state=row.state.value))
     audit_log.record(db, by, row, verb, job=row.job, note=in_log(row))

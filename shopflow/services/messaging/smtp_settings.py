@@ -14,6 +14,7 @@ from shopflow.mail.server import Security, Server
 from shopflow.models import MailServer
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 LARGEST_PORT = 65535
 
@@ -21,7 +22,9 @@ LARGEST_PORT = 65535
 def _port(value: Any) -> int:
     port: int = fields.count(least=1, required=True)(value)
     if port > LARGEST_PORT:
-        raise ValueError(f"enter a whole number from 1 to {LARGEST_PORT}")
+        raise ValueError(
+            gettext("enter a whole number from 1 to {largest_port}", largest_port=LARGEST_PORT)
+        )
     return port
 
 
@@ -33,7 +36,7 @@ def _optional_address(value: Any) -> str:
 def _host(value: Any) -> str:
     host = str(fields.text(required=True)(value))
     if not host.isprintable() or any(sign in host for sign in " /:@"):
-        raise ValueError("enter a server name without a port, like mail.example.com")
+        raise ValueError(gettext("enter a server name without a port, like mail.example.com"))
     return host
 
 
@@ -67,7 +70,7 @@ def get_shop(db: Session) -> MailServer:
     settings = the_mailbox(db)
     if settings is None:
         raise RuleError(
-            "no mail server is set up yet: ask the owner to set it up under Mail server"
+            gettext("no mail server is set up yet: ask the owner to set it up under Mail server")
         )
     return settings
 

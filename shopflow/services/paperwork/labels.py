@@ -13,6 +13,7 @@ from shopflow.models import Visit
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 
 MOST_COPIES = 20
 
@@ -26,13 +27,22 @@ def sheet(
     """
     chosen = label or the_style(db).label_size
     if chosen not in LABELS:
-        raise ValidationError([FieldError("label", f"one of {', '.join(LABELS)}")])
+        raise ValidationError(
+            [FieldError("label", gettext("one of {labels}", labels=", ".join(LABELS)))]
+        )
     faults = []
     on_a_page = LABELS[chosen].on_a_page
     if not 1 <= start <= on_a_page:
-        faults.append(FieldError("start", f"this size has labels 1 to {on_a_page} on a page"))
+        faults.append(
+            FieldError(
+                "start",
+                gettext("this size has labels 1 to {on_a_page} on a page", on_a_page=on_a_page),
+            )
+        )
     if not 1 <= copies <= MOST_COPIES:
-        faults.append(FieldError("copies", f"from 1 to {MOST_COPIES}"))
+        faults.append(
+            FieldError("copies", gettext("from 1 to {most_copies}", most_copies=MOST_COPIES))
+        )
     if faults:
         raise ValidationError(faults)
     tags = tuple(_tag(db, visit) for visit in visits for _ in range(copies))

@@ -16,6 +16,7 @@ from shopflow.files import read as read_contents
 from shopflow.models import Head, Job, JobFile, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "caption": fields.text(),
@@ -74,7 +75,7 @@ def get(db: Session, file_id: int) -> JobFile:
     """The file with this key. Raises NotFoundError where there is none, or it was taken off."""
     file = db.get(JobFile, file_id)
     if file is None or file.taken_off_at is not None:
-        raise NotFoundError("this file does not exist")
+        raise NotFoundError(gettext("this file does not exist"))
     return file
 
 
@@ -107,11 +108,19 @@ def stage_all(store: FileStore, uploads: Sequence[Upload]) -> Batch:
     """
     if not uploads:
         raise ValidationError(
-            [FieldError("files", "no file chosen: choose at least one photo or document")]
+            [FieldError("files", gettext("no file chosen: choose at least one photo or document"))]
         )
     if len(uploads) > MOST_AT_ONCE:
         raise ValidationError(
-            [FieldError("files", f"too many files: choose at most {MOST_AT_ONCE} at once")]
+            [
+                FieldError(
+                    "files",
+                    gettext(
+                        "too many files: choose at most {most_at_once} at once",
+                        most_at_once=MOST_AT_ONCE,
+                    ),
+                )
+            ]
         )
     staged: list[StagedFile] = []
     refused: list[str] = []
@@ -166,7 +175,7 @@ def attach(
     """
     clean = fields.require(SPECIFICATION, values, "caption", "shown_to_customer")
     if visit is not None and visit.job_id != job.id:
-        raise RuleError(f"{visit.tag} is not on job {job.number}")
+        raise RuleError(gettext("{visit} is not on job {job}", visit=visit.tag, job=job.number))
     here = {row.sha256 for row in of_job(db, job) if row.job_head_id == (visit and visit.id)}
     stored: list[JobFile] = []
     refused = list(batch.refused)

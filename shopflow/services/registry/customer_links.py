@@ -16,6 +16,7 @@ from shopflow.models.customer_link import WHOLE
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 
 TOKEN_BYTES = 32
 LASTS = (7, 30, 90, 365)
@@ -28,7 +29,7 @@ def get(db: Session, link_id: int) -> CustomerLink:
     """The link with this key. Raises NotFoundError."""
     link = db.get(CustomerLink, link_id)
     if link is None:
-        raise NotFoundError("this link does not exist")
+        raise NotFoundError(gettext("this link does not exist"))
     return link
 
 
@@ -48,10 +49,14 @@ def make(
     the shop has not said where it is reached.
     """
     if days not in LASTS:
-        raise ValidationError([FieldError("days", f"one of {', '.join(map(str, LASTS))} days")])
+        raise ValidationError(
+            [FieldError("days", gettext("one of {map} days", map=", ".join(map(str, LASTS))))]
+        )
     web = get_shop(db).web_address
     if not web:
-        raise RuleError("the address of this app is not set: enter it in the shop settings first")
+        raise RuleError(
+            gettext("the address of this app is not set: enter it in the shop settings first")
+        )
     token = secrets.token_urlsafe(TOKEN_BYTES)
     link = CustomerLink(
         job=job,
@@ -73,7 +78,7 @@ def make(
 def revoke(db: Session, by: Actor, link: CustomerLink) -> None:
     """Shut a link for good. Raises RuleError where it is shut already."""
     if link.revoked_at is not None:
-        raise RuleError("the link is revoked already")
+        raise RuleError(gettext("the link is revoked already"))
     link.revoked_at = by.at
     audit_log.record(db, by, link, "revoked", job=link.job)
 
@@ -83,7 +88,7 @@ def opened_by(db: Session, token: str, now: datetime) -> CustomerLink:
     query = select(CustomerLink).where(CustomerLink.token_sha256 == digest(token))
     link = db.scalars(query).one_or_none()
     if link is None or not link.opens(now):
-        raise NotFoundError("this link does not work: ask the shop for a new one")
+        raise NotFoundError(gettext("this link does not work: ask the shop for a new one"))
     return link
 
 

@@ -13,6 +13,7 @@ from shopflow.models import Contact, Customer
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.matching.fuzzy import plain
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "name": fields.text(required=True),
@@ -58,7 +59,7 @@ def get(db: Session, customer_id: int) -> Customer:
     """The customer with this key. Raises NotFoundError."""
     customer = db.get(Customer, customer_id)
     if customer is None:
-        raise NotFoundError("this customer does not exist")
+        raise NotFoundError(gettext("this customer does not exist"))
     return customer
 
 

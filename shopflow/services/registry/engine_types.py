@@ -20,6 +20,7 @@ from shopflow.services.matching import name_index
 from shopflow.services.matching.fuzzy import GOOD_MATCH
 from shopflow.services.matching.name_index import Called
 from shopflow.services.registry import head_layouts
+from shopflow.texts import gettext
 from shopflow.units import pretty_text
 
 SPECIFICATION: fields.Specification = {
@@ -85,7 +86,7 @@ def get(db: Session, engine_type_id: int) -> EngineType:
     """The engine type with this key. Raises NotFoundError."""
     engine_type = db.get(EngineType, engine_type_id)
     if engine_type is None:
-        raise NotFoundError("this engine type does not exist")
+        raise NotFoundError(gettext("this engine type does not exist"))
     return engine_type
 
 
@@ -274,7 +275,7 @@ def _split_aliases(values: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]
     names = list(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
     if any(len(name) > 100 for name in names):
         raise ValidationError(
-            [FieldError("aliases", "too long: enter at most 100 characters per name")]
+            [FieldError("aliases", gettext("too long: enter at most 100 characters per name"))]
         )
     return rest, names
 
@@ -301,5 +302,14 @@ def _refuse_double(db: Session, builder: str, family: str, but: EngineType | Non
     existing = db.scalars(query).first()
     if existing is not None and existing is not but:
         raise ValidationError(
-            [FieldError("family", f"{builder} {family} exists already: use that one")]
+            [
+                FieldError(
+                    "family",
+                    gettext(
+                        "{builder} {family} exists already: use that one",
+                        builder=builder,
+                        family=family,
+                    ),
+                )
+            ]
         )

@@ -15,6 +15,7 @@ from shopflow.models.places import EACH_VALVE, OF_A_VALVE, SIDES, read_numbers, 
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import placing
+from shopflow.texts import gettext
 
 MOST_VALVES = 6
 """Valves of one cylinder's side."""
@@ -86,9 +87,22 @@ def read_cylinders(engine_type: EngineType, typed: Any) -> str:
         numbers = read_numbers(text)
         wanted = engine_type.cylinders_per_head
         if numbers and wanted and len(numbers) != wanted:
-            raise ValueError(f"'{text}' has {len(numbers)} cylinders: this head has {wanted}")
+            raise ValueError(
+                gettext(
+                    "'{text}' has {count} cylinders: this head has {wanted}",
+                    text=text,
+                    count=len(numbers),
+                    wanted=wanted,
+                )
+            )
         if numbers and max(numbers) > engine_type.cylinders:
-            raise ValueError(f"'{text}': this engine has cylinders 1 to {engine_type.cylinders}")
+            raise ValueError(
+                gettext(
+                    "'{text}': this engine has cylinders 1 to {cylinders}",
+                    text=text,
+                    cylinders=engine_type.cylinders,
+                )
+            )
     except ValueError as error:
         raise ValidationError([FieldError("cylinders", str(error))]) from None
     return ", ".join(map(str, numbers))
@@ -100,12 +114,16 @@ def _names(value: Any) -> list[str]:
     names = [name.strip() for name in re.split(r"[,;\n]", text) if name.strip()]
     if len(names) > MOST_VALVES:
         raise ValueError(
-            f"{len(names)} valves on one side are too many: enter at most {MOST_VALVES}"
+            gettext(
+                "{count} valves on one side are too many: enter at most {most_valves}",
+                count=len(names),
+                most_valves=MOST_VALVES,
+            )
         )
     if len({name.casefold() for name in names}) < len(names):
-        raise ValueError(f"'{text}' has a name twice: give each valve its own")
+        raise ValueError(gettext("'{text}' has a name twice: give each valve its own", text=text))
     if any(len(name) > 30 for name in names):
-        raise ValueError("too long: enter at most 30 characters per name")
+        raise ValueError(gettext("too long: enter at most 30 characters per name"))
     return names if len(names) > 1 or (names and names[0] != "1") else [""]
 
 
@@ -146,8 +164,12 @@ def _refuse_loss(db: Session, engine_type: EngineType, clean: Mapping[str, Any])
         if db.scalars(query.limit(1)).first() is not None:
             names = engine_type.valve_names(side)
             raise RuleError(
-                f"measurements are on record of {len(names)} {side} valves per cylinder: "
-                "keep their number; you can change their names"
+                gettext(
+                    "measurements are on record of {count} {side} valves per cylinder: "
+                    "keep their number; you can change their names",
+                    count=len(names),
+                    side=side,
+                )
             )
 
 

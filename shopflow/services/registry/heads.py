@@ -14,6 +14,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.matching.fuzzy import bare, bare_column
 from shopflow.services.registry import head_layouts
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "casting_number": fields.text(most=100),
@@ -30,7 +31,7 @@ def get(db: Session, head_id: int) -> Head:
     """The head with this key. Raises NotFoundError."""
     head = db.get(Head, head_id)
     if head is None:
-        raise NotFoundError("this head does not exist")
+        raise NotFoundError(gettext("this head does not exist"))
     return head
 
 

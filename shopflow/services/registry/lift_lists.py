@@ -14,6 +14,7 @@ from shopflow.models import LiftList
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.testfile.keys import LENGTHS
+from shopflow.texts import gettext
 
 MOST_LIFTS = 60
 
@@ -27,7 +28,7 @@ def get(db: Session, list_id: int) -> LiftList:
     """The list with this key. Raises NotFoundError."""
     lift_list = db.get(LiftList, list_id)
     if lift_list is None:
-        raise NotFoundError("this lift list does not exist")
+        raise NotFoundError(gettext("this lift list does not exist"))
     return lift_list
 
 
@@ -59,13 +60,13 @@ def _read(db: Session, values: Mapping[str, Any], but: LiftList | None) -> dict[
     clean = fields.require(SPECIFICATION, values, "name", "unit", "lifts")
     same = db.scalar(select(LiftList).where(LiftList.name == clean["name"]))
     if same is not None and same is not but:
-        raise ValidationError([FieldError("name", "this name is taken: enter another")])
+        raise ValidationError([FieldError("name", gettext("this name is taken: enter another"))])
     return clean
 
 
 def _unit(value: Any) -> str:
     if value not in LENGTHS:
-        raise ValueError(f"one of {', '.join(LENGTHS)}")
+        raise ValueError(gettext("one of {lengths}", lengths=", ".join(LENGTHS)))
     return str(value)
 
 
@@ -73,13 +74,21 @@ def lifts(value: Any) -> list[str]:
     """Lifts as typed. Raises ValueError for what is no rising row of them."""
     typed = str(value or "").replace(";", " ").split()
     if not typed:
-        raise ValueError("no lifts: enter at least one")
+        raise ValueError(gettext("no lifts: enter at least one"))
     if len(typed) > MOST_LIFTS:
-        raise ValueError(f"{len(typed)} lifts are too many: enter at most {MOST_LIFTS}")
+        raise ValueError(
+            gettext(
+                "{count} lifts are too many: enter at most {most_lifts}",
+                count=len(typed),
+                most_lifts=MOST_LIFTS,
+            )
+        )
     numbers = [_number(text) for text in typed]
     for before, after, text in zip(numbers, numbers[1:], typed[1:], strict=False):
         if after <= before:
-            raise ValueError(f"'{text}' is not above the lift before it: enter rising lifts")
+            raise ValueError(
+                gettext("'{text}' is not above the lift before it: enter rising lifts", text=text)
+            )
     return typed
 
 
@@ -88,9 +97,11 @@ def _number(text: str) -> Decimal:
     try:
         number = Decimal(text)
     except InvalidOperation:
-        raise ValueError(f"'{text[:20]}' is not a number{hint}") from None
+        raise ValueError(
+            gettext("'{text}' is not a number{hint}", text=text[:20], hint=hint)
+        ) from None
     if not (number.is_finite() and number > 0 and len(text) <= 12):
-        raise ValueError(f"'{text[:20]}' is not a lift: enter a lift above 0")
+        raise ValueError(gettext("'{text}' is not a lift: enter a lift above 0", text=text[:20]))
     return number
 
 

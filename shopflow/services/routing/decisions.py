@@ -12,6 +12,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import step_order, time_tracking
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "choice": fields.one_of(Choice),
@@ -30,10 +31,10 @@ def decide(
     """
     clean = fields.read(SPECIFICATION, {"choice": choice, "reason": reason})
     if by.person is None:
-        raise RuleError("a decision needs a person")
+        raise RuleError(gettext("a decision needs a person"))
     results = limit_checks.undecided(operation)
     if not results:
-        raise RuleError("no result of this step needs a decision")
+        raise RuleError(gettext("no result of this step needs a decision"))
     decisions = []
     job = operation.job_head.job
     for row in results:
@@ -57,7 +58,7 @@ def answer(
     Raises ValidationError at `choice` and `reason`, RuleError where the customer is not asked.
     """
     if limit_checks.question(operation) is None:
-        raise RuleError(f"the customer is not asked about {operation.kind.name}")
+        raise RuleError(gettext("the customer is not asked about {kind}", kind=operation.kind.name))
     if choice == Choice.ASK:
-        raise ValidationError([FieldError("choice", "Choose what the customer decided")])
+        raise ValidationError([FieldError("choice", gettext("Choose what the customer decided"))])
     return decide(db, by, operation, choice, reason)

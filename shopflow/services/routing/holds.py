@@ -14,12 +14,13 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.routing import time_tracking
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.texts import gettext
 
 
 def _since(value: Any) -> date:
     day: date | None = fields.day()(value)
     if day is None:
-        raise ValueError("required: enter a value")
+        raise ValueError(gettext("required: enter a value"))
     return day
 
 
@@ -35,7 +36,7 @@ def get(db: Session, wait_id: int) -> Hold:
     """The hold with this key. Raises NotFoundError."""
     hold = db.get(Hold, wait_id)
     if hold is None:
-        raise NotFoundError("this hold does not exist")
+        raise NotFoundError(gettext("this hold does not exist"))
     return hold
 
 
@@ -47,7 +48,11 @@ def begin(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Ho
     """
     if not visit.job.is_open:
         raise RuleError(
-            f"job {visit.job.number} is {visit.job.state.value}: its heads wait no more"
+            gettext(
+                "job {job} is {state}: its heads wait no more",
+                job=visit.job.number,
+                state=visit.job.state.value,
+            )
         )
     today = by.at.astimezone(zone(get_shop(db))).date()
     clean = fields.require(SPECIFICATION, {"since": today, **values}, "wait_for", "what")
@@ -73,7 +78,7 @@ def change(db: Session, by: Actor, wait: Hold, values: Mapping[str, Any]) -> Hol
 def end(db: Session, by: Actor, wait: Hold) -> Hold:
     """Say that what was waited for is there. Raises RuleError where it was said already."""
     if wait.is_over:
-        raise RuleError("this hold has ended already")
+        raise RuleError(gettext("this hold has ended already"))
     wait.ended_at = by.at
     visit = wait.job_head
     audit_log.record(db, by, wait, "over", job=visit.job, note=f"{visit.tag}: {describe(wait)}")
@@ -93,10 +98,14 @@ def describe(wait: Hold) -> str:
 def _in_order(values: Mapping[str, Any], today: date) -> None:
     faults = []
     if values["since"] > today:
-        faults.append(FieldError("since", "this is in the future: enter today or an earlier date"))
+        faults.append(
+            FieldError("since", gettext("this is in the future: enter today or an earlier date"))
+        )
     if values.get("expected_on") and values["expected_on"] < values["since"]:
         faults.append(
-            FieldError("expected_on", "the expected date is before the start: enter a later date")
+            FieldError(
+                "expected_on", gettext("the expected date is before the start: enter a later date")
+            )
         )
     if faults:
         raise ValidationError(faults)

@@ -15,6 +15,7 @@ from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 
 LONGEST_CODE = 40
 MOST_PLACES = 200
@@ -29,7 +30,7 @@ def get(db: Session, kind_id: int) -> OperationKind:
     """The kind of operation with this key. Raises NotFoundError."""
     kind = db.get(OperationKind, kind_id)
     if kind is None:
-        raise NotFoundError("this step type does not exist: choose another")
+        raise NotFoundError(gettext("this step type does not exist: choose another"))
     return kind
 
 
@@ -64,7 +65,7 @@ def change(db: Session, by: Actor, kind: OperationKind, values: Mapping[str, Any
     fixed = {name: getattr(kind, name) for name in FIXED}
     if is_built_in(kind) and any(clean.get(name, old) != old for name, old in fixed.items()):
         raise RuleError(
-            "you cannot change the name, cautions or metal cutting of a built-in step type"
+            gettext("you cannot change the name, cautions or metal cutting of a built-in step type")
         )
     _check(db, {**fixed, **clean}, but=kind)
     audit_log.change(db, by, kind, clean)
@@ -103,7 +104,9 @@ def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
     def reader(value: Any) -> list[str]:
         unknown = [choice for choice in value or () if choice not in allowed]
         if unknown:
-            raise ValueError(f"'{unknown[0]}' is not a choice: choose one from the list")
+            raise ValueError(
+                gettext("'{unknown}' is not a choice: choose one from the list", unknown=unknown[0])
+            )
         return list(dict.fromkeys(value or ()))
 
     return reader
@@ -116,7 +119,12 @@ def _places_asked(value: Any) -> dict[str, str]:
         counted = where.isdecimal() and 1 < int(where[:6]) <= MOST_PLACES
         if where not in (built_in_kinds.EVERY, built_in_kinds.EACH_CYLINDER) and not counted:
             raise ValueError(
-                f"'{where}' is not a number of places: enter a whole number from 2 to {MOST_PLACES}"
+                gettext(
+                    "'{where}' is not a number of places: enter a whole number from 2 to "
+                    "{most_places}",
+                    where=where,
+                    most_places=MOST_PLACES,
+                )
             )
     return found
 
@@ -125,10 +133,12 @@ def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> 
     faults = []
     same = select(OperationKind).where(func.lower(OperationKind.name) == clean["name"].lower())
     if any(other is not but for other in db.scalars(same)):
-        faults.append(FieldError("name", "this name is taken: enter another"))
+        faults.append(FieldError("name", gettext("this name is taken: enter another")))
     if clean.get("cuts_metal") and not clean.get("cautions"):
         faults.append(
-            FieldError("cautions", "choose the hazards: every step that cuts metal has some")
+            FieldError(
+                "cautions", gettext("choose the hazards: every step that cuts metal has some")
+            )
         )
     if faults:
         raise ValidationError(faults)

@@ -24,6 +24,7 @@ from shopflow.services.billing import approvals
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import step_sequence, time_tracking
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "instructions": fields.words(),
@@ -44,7 +45,7 @@ def get(db: Session, operation_id: int) -> Operation:
     """The step with this key. Raises NotFoundError."""
     operation = db.get(Operation, operation_id)
     if operation is None:
-        raise NotFoundError("this step does not exist")
+        raise NotFoundError(gettext("this step does not exist"))
     return operation
 
 
@@ -57,7 +58,7 @@ def of_head(visit: Visit, key: str) -> Operation | None:
         return None
     steps = [step for step in visit.operations if str(step.id) == key]
     if not steps:
-        raise NotFoundError("that head has this step does not exist")
+        raise NotFoundError(gettext("that head has this step does not exist"))
     return steps[0]
 
 
@@ -65,7 +66,9 @@ def kind_by_code(db: Session, code: str) -> OperationKind:
     """The kind of operation with this code. Raises ValidationError at `kind`."""
     kind = db.scalar(select(OperationKind).where(OperationKind.code == code))
     if kind is None:
-        raise ValidationError([FieldError("kind", f"unknown step type '{code}'")])
+        raise ValidationError(
+            [FieldError("kind", gettext("unknown step type '{code}'", code=code))]
+        )
     return kind
 
 
@@ -87,7 +90,7 @@ def add(
     """
     kind = db.get(OperationKind, kind_id)
     if kind is None:
-        raise ValidationError([FieldError("kind_id", "choose a step type")])
+        raise ValidationError([FieldError("kind_id", gettext("choose a step type"))])
     must_be_open(visit)
     operation = Operation(
         kind=kind,
@@ -159,7 +162,9 @@ def take_up(db: Session, by: Actor, operation: Operation) -> Operation:
     """
     must_be_open(operation.job_head)
     if operation.state is not OperationState.STARTED:
-        raise RuleError(f"this step is {operation.state.value}: it is not in progress")
+        raise RuleError(
+            gettext("this step is {state}: it is not in progress", state=operation.state.value)
+        )
     _may_go_on(operation)
     time_tracking.begin(db, by, operation)
     return operation
@@ -169,7 +174,7 @@ def pause(db: Session, by: Actor, operation: Operation) -> Operation:
     """Stop the person's time on a step. Raises RuleError where it does not run."""
     own = [stretch for stretch in operation.running if stretch.person_id == by.person_id]
     if not own:
-        raise RuleError("your time does not run on this step")
+        raise RuleError(gettext("your time does not run on this step"))
     time_tracking.end(db, by, own[0])
     return operation
 
@@ -185,9 +190,9 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     if operation.state is OperationState.PLANNED:
         _take_in_hand(db, by, operation)
     if operation.state is not OperationState.STARTED:
-        raise RuleError(f"this step is {operation.state.value} already")
+        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
     if by.person is None:
-        raise RuleError("a sign-off needs a person")
+        raise RuleError(gettext("a sign-off needs a person"))
     _must_have_results(operation)
     offered = {"actual_minutes": time_tracking.minutes(operation, by.at) or None}
     clean = fields.read(SIGN_OFF, {**offered, **values})
@@ -220,11 +225,19 @@ def _must_have_results(operation: Operation) -> None:
     stopped = limit_checks.undecided(operation)
     if stopped:
         results = limit_checks.in_words(stopped)
-        raise RuleError(f"{results}; decide how to continue before you sign this step off")
+        raise RuleError(
+            gettext(
+                "{results}; decide how to continue before you sign this step off", results=results
+            )
+        )
     kind = operation.kind.tests_by
     if kind is not None and not operation.integrity_tests:
         raise RuleError(
-            f"{operation.kind.name} has no result; record the {kind.value} before you sign it off"
+            gettext(
+                "{kind} has no result; record the {kind2} before you sign it off",
+                kind=operation.kind.name,
+                kind2=kind.value,
+            )
         )
 
 
@@ -232,7 +245,7 @@ def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation
     """Leave a step out, saying why. Raises ValidationError, RuleError."""
     must_be_open(operation.job_head)
     if not operation.is_open:
-        raise RuleError(f"this step is {operation.state.value} already")
+        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
     clean = fields.read(
         {"skip_reason": fields.text(required=True, most=2000)}, {"skip_reason": reason}
     )
@@ -246,7 +259,7 @@ def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
     """Take a done or skipped step up again. Raises RuleError."""
     must_be_open(operation.job_head)
     if operation.is_open:
-        raise RuleError("this step is open already")
+        raise RuleError(gettext("this step is open already"))
     values = {
         "state": OperationState.PLANNED,
         "signed_off_at": None,
@@ -286,9 +299,9 @@ def number_steps(visit: Visit, following: Sequence[Operation]) -> None:
 def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
     must_be_open(operation.job_head)
     if by.person is None:
-        raise RuleError("nobody is signed in: sign in to take this step")
+        raise RuleError(gettext("nobody is signed in: sign in to take this step"))
     if operation.state is not OperationState.PLANNED:
-        raise RuleError(f"this step is {operation.state.value} already")
+        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
     forbidden = approvals.forbids(db, operation)
     if forbidden:
         raise RuleError(forbidden)
@@ -307,17 +320,23 @@ def _may_go_on(operation: Operation) -> None:
     """Refuse a step while its head waits for the customer, or another step of it for a decision."""
     steps = operation.job_head.operations
     if limit_checks.asks_customer(steps):
-        raise RuleError("the customer is asked; record the answer before work goes on")
+        raise RuleError(gettext("the customer is asked; record the answer before work goes on"))
     stop = limit_checks.stopping(steps)
     if stop is not None and stop is not operation:
         words = limit_checks.in_words(limit_checks.undecided(stop))
-        raise RuleError(f"{stop.kind.name}: {words}; decide first how to continue")
+        raise RuleError(
+            gettext(
+                "{kind}: {words}; decide first how to continue", kind=stop.kind.name, words=words
+            )
+        )
 
 
 def must_be_open(visit: Visit) -> None:
     """Refuse work on a head whose job is closed. Raises RuleError."""
     if not visit.job.is_open:
-        raise RuleError(f"job {visit.job.number} is {visit.job.state.value}")
+        raise RuleError(
+            gettext("job {job} is {state}", job=visit.job.number, state=visit.job.state.value)
+        )
 
 
 def _job_at_work(db: Session, by: Actor, operation: Operation) -> None:

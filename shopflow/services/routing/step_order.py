@@ -11,6 +11,7 @@ from shopflow.models import Operation
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.routing import operations
+from shopflow.texts import gettext
 
 
 def move(db: Session, by: Actor, operation: Operation, *, up: bool) -> None:
@@ -30,14 +31,16 @@ def move_to(db: Session, by: Actor, operation: Operation, number: int) -> None:
     Raises RuleError where the step is done, or would pass one that is; ValidationError at `number`.
     """
     if not operation.is_open:
-        raise RuleError("a step that is done keeps its place")
+        raise RuleError(gettext("a step that is done keeps its place"))
     steps = operation.job_head.operations
     if not 1 <= number <= len(steps):
-        raise ValidationError([FieldError("number", f"a number from 1 to {len(steps)}")])
+        raise ValidationError(
+            [FieldError("number", gettext("a number from 1 to {count}", count=len(steps)))]
+        )
     before = steps.index(operation) + 1
     between = steps[number - 1 : before] if number < before else steps[before - 1 : number]
     if not all(step.is_open for step in between):
-        raise RuleError("a step cannot move past one that is done")
+        raise RuleError(gettext("a step cannot move past one that is done"))
     order = [step for step in steps if step is not operation]
     order.insert(number - 1, operation)
     operations.number_steps(operation.job_head, order)

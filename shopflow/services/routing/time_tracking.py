@@ -15,6 +15,7 @@ from shopflow.models import Operation, TimeSpent, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.texts import gettext
 
 _OF_PERSON = select(TimeSpent).where(
     TimeSpent.person_id == bindparam("person_id"), TimeSpent.ended_at.is_(None)
@@ -25,7 +26,7 @@ def get(db: Session, stretch_id: int) -> TimeSpent:
     """The stretch of time with this key. Raises NotFoundError."""
     stretch = db.get(TimeSpent, stretch_id)
     if stretch is None:
-        raise NotFoundError("this time entry does not exist")
+        raise NotFoundError(gettext("this time entry does not exist"))
     return stretch
 
 
@@ -53,11 +54,11 @@ def begin(db: Session, by: Actor, operation: Operation) -> TimeSpent:
     Raises RuleError where nobody is named, or they are at it already.
     """
     if by.person is None:
-        raise RuleError("nobody is signed in: sign in to take this step")
+        raise RuleError(gettext("nobody is signed in: sign in to take this step"))
     before = of_person(db, by)
     if before is not None:
         if before.operation is operation:
-            raise RuleError(f"{by.person.name} is at this step already")
+            raise RuleError(gettext("{person} is at this step already", person=by.person.name))
         end(db, by, before)
     stretch = TimeSpent(person=by.person, started_at=by.at)
     operation.stretches.append(stretch)
@@ -120,7 +121,11 @@ def correct(db: Session, by: Actor, stretch: TimeSpent, values: Mapping[str, Any
     if not faults and _overlapping(db, stretch, start, stop):
         faults = [
             FieldError(
-                "started_at", f"{stretch.person.name} was at something else for some of that time"
+                "started_at",
+                gettext(
+                    "{person} was at something else for some of that time",
+                    person=stretch.person.name,
+                ),
             )
         ]
     if faults:
@@ -132,15 +137,17 @@ def correct(db: Session, by: Actor, stretch: TimeSpent, values: Mapping[str, Any
 
 def _faults(start: datetime | None, stop: datetime | None, now: datetime) -> list[FieldError]:
     if start is None:
-        return [FieldError("started_at", "required: enter a value")]
+        return [FieldError("started_at", gettext("required: enter a value"))]
     if start > now:
-        return [FieldError("started_at", "this is in the future: enter an earlier time")]
+        return [FieldError("started_at", gettext("this is in the future: enter an earlier time"))]
     if stop is None:
-        return [FieldError("ended_at", "enter when it ended; to continue, resume the step")]
+        return [
+            FieldError("ended_at", gettext("enter when it ended; to continue, resume the step"))
+        ]
     if stop < start:
-        return [FieldError("ended_at", "this is before the start: enter a later time")]
+        return [FieldError("ended_at", gettext("this is before the start: enter a later time"))]
     return (
-        [FieldError("ended_at", "this is in the future: enter an earlier time")]
+        [FieldError("ended_at", gettext("this is in the future: enter an earlier time"))]
         if stop > now
         else []
     )
@@ -169,7 +176,9 @@ def _moment(here: ZoneInfo) -> fields.Reader:
             moment = datetime.fromisoformat(str(value).strip())
         except ValueError:
             raise ValueError(
-                f"'{value}' is not a date and time: enter it like 2026-03-14 16:30"
+                gettext(
+                    "'{value}' is not a date and time: enter it like 2026-03-14 16:30", value=value
+                )
             ) from None
         return moment if moment.tzinfo else moment.replace(tzinfo=here)
 

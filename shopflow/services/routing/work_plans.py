@@ -14,6 +14,7 @@ from shopflow.models import Routing, RoutingStep
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.routing.operations import kind_by_code, with_usual
+from shopflow.texts import gettext
 
 
 def list_all(db: Session) -> list[Routing]:
@@ -25,7 +26,7 @@ def get(db: Session, routing_id: int) -> Routing:
     """The saved routing with this key. Raises NotFoundError."""
     template = db.get(Routing, routing_id)
     if template is None:
-        raise NotFoundError("this work plan template does not exist")
+        raise NotFoundError(gettext("this work plan template does not exist"))
     return template
 
 
@@ -75,14 +76,14 @@ def _fields(db: Session, name: str, notes: str, but: Routing | None) -> dict[str
     )
     existing = db.scalar(select(Routing).where(Routing.name == clean["name"]))
     if existing is not None and existing is not but:
-        raise ValidationError([FieldError("name", "this name is taken: enter another")])
+        raise ValidationError([FieldError("name", gettext("this name is taken: enter another"))])
     return clean
 
 
 def _steps(db: Session, steps: Sequence[Mapping[str, Any]]) -> list[RoutingStep]:
     if not steps:
         raise ValidationError(
-            [FieldError("steps", "a work plan template needs a step: choose at least one")]
+            [FieldError("steps", gettext("a work plan template needs a step: choose at least one"))]
         )
     rows: list[RoutingStep] = []
     faults: list[FieldError] = []

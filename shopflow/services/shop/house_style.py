@@ -16,6 +16,7 @@ from shopflow.errors import FieldError, ValidationError
 from shopflow.models import HouseStyle
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 LOGO = (840, 340)
 """Pixels a logo is kept in at most: 500 to the inch where papers print it."""
@@ -32,8 +33,12 @@ def _colour(least: float) -> fields.Reader:
         contrast = contrast_on_white(colour)
         if contrast < least:
             raise ValueError(
-                f"too light to see on white: choose a darker colour (contrast {contrast:.1f}, "
-                f"at least {least:g} needed)"
+                gettext(
+                    "too light to see on white: choose a darker color (contrast {contrast:.1f}, "
+                    "at least {least:g} needed)",
+                    contrast=contrast,
+                    least=least,
+                )
             )
         return colour
 
@@ -83,16 +88,16 @@ def picture(content: bytes) -> bytes:
     Raises ValueError where it is neither, cannot be read, or is too large.
     """
     if len(content) > LARGEST_UPLOAD:
-        raise ValueError("larger than 4 MB: save it smaller")
+        raise ValueError(gettext("larger than 4 MB: save it smaller"))
     try:
         with Image.open(io.BytesIO(content), formats=["PNG", "JPEG"]) as image:
             if image.width * image.height > MOST_PIXELS:
-                raise ValueError("more than 40 million pixels: save it smaller")
+                raise ValueError(gettext("more than 40 million pixels: save it smaller"))
             upright = ImageOps.exif_transpose(image).convert("RGBA")
     except UnidentifiedImageError:
-        raise ValueError("not a PNG or JPEG picture: choose another") from None
+        raise ValueError(gettext("not a PNG or JPEG picture: choose another")) from None
     except (OSError, SyntaxError, Image.DecompressionBombError):
-        raise ValueError("this picture is damaged: choose another") from None
+        raise ValueError(gettext("this picture is damaged: choose another")) from None
     upright.thumbnail(LOGO)
     paper = Image.new("RGBA", upright.size, "white")
     paper.alpha_composite(upright)

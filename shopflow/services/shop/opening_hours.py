@@ -15,6 +15,7 @@ from shopflow.models import OpeningHours
 from shopflow.models.opening_hours import WEEKDAYS
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.texts import gettext
 
 LONGEST_CLOSED = 366
 """Days one line of closed days may span."""
@@ -26,14 +27,14 @@ _TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 def _hours(value: Any) -> Decimal:
     hours: Decimal | None = fields.decimal(places=2)(value)
     if hours is not None and hours > 24:
-        raise ValueError("a day has 24 hours: enter at most 24")
+        raise ValueError(gettext("a day has 24 hours: enter at most 24"))
     return hours or Decimal(0)
 
 
 def _time(value: Any) -> str:
     match = _TIME.fullmatch(str(value or "").strip())
     if match is None:
-        raise ValueError("enter a time of day like 08:00")
+        raise ValueError(gettext("enter a time of day like 08:00"))
     return f"{int(match[1]):02d}:{match[2]}"
 
 
@@ -43,7 +44,14 @@ def _closed_days(value: Any) -> str:
         try:
             list(_days(line))
         except ValueError as error:
-            raise ValueError(f"line {number}, '{line.strip()}': {error}") from None
+            raise ValueError(
+                gettext(
+                    "line {number}, '{line}': {error}",
+                    number=number,
+                    line=line.strip(),
+                    error=error,
+                )
+            ) from None
     return text
 
 
@@ -89,9 +97,9 @@ def _days(line: str) -> Iterator[date]:
         return
     match = _LINE.fullmatch(line.strip())
     if match is None:
-        raise ValueError("enter a date like 2026-12-25, or 2026-07-20 to 2026-07-31")
+        raise ValueError(gettext("enter a date like 2026-12-25, or 2026-07-20 to 2026-07-31"))
     first = date.fromisoformat(match[1])
     last = date.fromisoformat(match[2]) if match[2] else first
     if not 0 <= (last - first).days < LONGEST_CLOSED:
-        raise ValueError("enter a last day after the first, within a year")
+        raise ValueError(gettext("enter a last day after the first, within a year"))
     yield from (first + timedelta(days=number) for number in range((last - first).days + 1))

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from shopflow.errors import FieldError, ValidationError
 from shopflow.services import fields
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.texts import gettext
 
 LONGEST = 120
 """Months a report covers at most."""
@@ -60,14 +61,14 @@ def read(db: Session, first: str, last: str, today: date) -> Period:
     start = clean["from"] or _year_before(end)
     if start > end:
         raise ValidationError(
-            [FieldError("to", "the last day is before the first: enter a later date")]
+            [FieldError("to", gettext("the last day is before the first: enter a later date"))]
         )
     if start.year < 1900 or end.year > 9000:
         raise ValidationError(
-            [FieldError("from" if start.year < 1900 else "to", "enter a year from 1900")]
+            [FieldError("from" if start.year < 1900 else "to", gettext("enter a year from 1900"))]
         )
     if (end.year - start.year) * 12 + end.month - start.month >= LONGEST:
-        raise ValidationError([FieldError("from", "too long: choose at most ten years")])
+        raise ValidationError([FieldError("from", gettext("too long: choose at most ten years"))])
     return Period(start, end, zone(get_shop(db)))
 
 

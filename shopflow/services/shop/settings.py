@@ -15,6 +15,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds
 from shopflow.testfile.keys import UNITS as FILE_UNITS
 from shopflow.testfile.values import HIGHEST, LOWEST
+from shopflow.texts import gettext
 from shopflow.units import UNIT_SYSTEMS, Quantity, UnitSystem
 
 ALTITUDE_UNITS = FILE_UNITS["altitude"]
@@ -24,14 +25,16 @@ PAPER_SIZES = ("Letter", "A4")
 
 def _time_zone(value: Any) -> str:
     if value not in available_timezones():
-        raise ValueError(f"'{value}' is not a time zone: choose one like America/Chicago")
+        raise ValueError(
+            gettext("'{value}' is not a time zone: choose one like America/Chicago", value=value)
+        )
     return str(value)
 
 
 def _web_address(value: Any) -> str:
     address = str(fields.text()(value)).rstrip("/")
     if address and not address.startswith(("http://", "https://")):
-        raise ValueError("enter an address that starts with http:// or https://")
+        raise ValueError(gettext("enter an address that starts with http:// or https://"))
     return address
 
 
@@ -41,17 +44,28 @@ def _altitude(value: Any) -> Quantity | None:
         return None
     if altitude.unit not in ALTITUDE_UNITS:
         raise ValueError(
-            f"'{altitude}' is not an altitude: enter it in {' or '.join(ALTITUDE_UNITS)}"
+            gettext(
+                "'{altitude}' is not an altitude: enter it in {altitude_units}",
+                altitude=altitude,
+                altitude_units=" or ".join(ALTITUDE_UNITS),
+            )
         )
     if not LOWEST <= altitude.si <= HIGHEST:
-        raise ValueError(f"'{altitude}' is outside {LOWEST:.0f} to {HIGHEST:.0f} m: check its unit")
+        raise ValueError(
+            gettext(
+                "'{altitude}' is outside {lowest:.0f} to {highest:.0f} m: check its unit",
+                altitude=altitude,
+                lowest=LOWEST,
+                highest=HIGHEST,
+            )
+        )
     return altitude
 
 
 def _currency(value: Any) -> str:
     code = str(value or "").strip().upper()
     if len(code) != 3 or not code.isascii() or not code.isalpha():
-        raise ValueError("enter a three-letter code like USD")
+        raise ValueError(gettext("enter a three-letter code like USD"))
     return code
 
 
@@ -81,14 +95,14 @@ def get_shop(db: Session) -> Shop:
     """The shop, where it must have been set up; RuleError otherwise."""
     shop = shop_or_none(db)
     if shop is None:
-        raise RuleError("the shop has not been set up yet: open it in a browser first")
+        raise RuleError(gettext("the shop has not been set up yet: open it in a browser first"))
     return shop
 
 
 def set_up(db: Session, by: Actor, values: Mapping[str, Any]) -> Shop:
     """Make the shop and the kinds of work it starts with. Raises ValidationError, RuleError."""
     if shop_or_none(db) is not None:
-        raise RuleError("the shop is set up already")
+        raise RuleError(gettext("the shop is set up already"))
     shop = Shop(id=1, **fields.require(SPECIFICATION, values, "name"))
     db.add(shop)
     built_in_kinds.ensure(db)

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow.services.accounts import api_tokens
 from shopflow.services.accounts.login_throttle import WINDOW
 from shopflow.services.accounts.users import SignInError
+from shopflow.texts import gettext
 from shopflow.web.api.problems import problem
 from shopflow.web.auth import network_address
 from shopflow.web.db import db
@@ -26,14 +27,16 @@ def demand() -> Response | None:
         return answer
     credentials = request.authorization
     if credentials is None or credentials.type != "bearer" or not credentials.token:
-        return _refused("Send a token, as 'Authorization: Bearer TOKEN'.", "Bearer")
+        return _refused(
+            gettext("Send a token, as 'Authorization: Bearer TOKEN'."), gettext("Bearer")
+        )
     try:
         token = api_tokens.opened_by(db(), credentials.token, now)
     except SignInError as error:
         with _writing() as writing:
             api_tokens.count_wrong(writing, address, now)
             writing.commit()
-        return _refused(f"{str(error).capitalize()}.", 'Bearer error="invalid_token"')
+        return _refused(f"{str(error).capitalize()}.", gettext('Bearer error="invalid_token"'))
     if api_tokens.is_used_anew(token, now):
         with _writing() as writing:
             api_tokens.note_use(writing, token.id, now)

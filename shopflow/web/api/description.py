@@ -12,8 +12,8 @@ from shopflow.web.api.problems import MEDIA_TYPE
 from shopflow.web.api.serving import Endpoint, Query
 
 _PLACE = re.compile(r"<(?:(?P<kind>\w+):)?(?P<name>\w+)>")
-PROBLEMS = {"400": "A parameter cannot be read.", "401": "No token, or one that opens nothing.",
-            "404": "There is no such record.", "429": "Too many wrong tokens: wait."}  # fmt: skip
+PROBLEMS = {"400": "A parameter cannot be read.", "401": "No token, or one that does not work.",
+            "404": "The record does not exist.", "429": "Too many wrong tokens: wait."}  # fmt: skip
 
 
 def describe(endpoints: Sequence[Endpoint]) -> dict[str, Any]:

@@ -119,7 +119,7 @@ def head(head_id: int) -> shapes.Head:
 
 @interface.page(
     "/jobs",
-    "Jobs with their heads and operations",
+    "Jobs with their heads and steps",
     shapes.Job,
     key("customer", "Key of the customer."),
     among("state", "How far it has come.", *JobState),
@@ -142,7 +142,7 @@ def list_jobs(arguments: dict[str, Any]) -> Select[Any]:
     return query.where(*(clauses[name] for name in arguments))
 
 
-@interface.record("/jobs/<number>", "A job with its heads and operations", shapes.Job)
+@interface.record("/jobs/<number>", "A job with its heads and steps", shapes.Job)
 def job(number: str) -> shapes.Job:
     """A job."""
     return shapes.Job.of(jobs.get(db(), number))
@@ -150,7 +150,7 @@ def job(number: str) -> shapes.Job:
 
 @interface.page(
     "/measurements",
-    "Measurements by place; those struck out are left out",
+    "Measurements by place; without those struck out",
     shapes.Measurement,
     text("job", "Number of their job."),
     text("tag", "Tag of their head."),
@@ -177,7 +177,7 @@ def list_measurements(asked: dict[str, Any]) -> Select[Any]:
     "Flow tests, summed up; withdrawn ones say so",
     shapes.SessionSummary,
     text("job", "Number of their job."),
-    text("tag", "Tag of their head."),
+    text("tag", "Label of their head."),
     key("head", "Key of their head."),
     among("side", "Which side.", "intake", "exhaust"),
 )
@@ -194,13 +194,13 @@ def list_sessions(arguments: dict[str, Any]) -> Select[Any]:
     return query.where(*clauses).options(joinedload(models.BenchSession.job_head))
 
 
-@interface.record("/sessions/<int:session_id>", "A flow test with its figures", shapes.Session)
+@interface.record("/sessions/<int:session_id>", "A flow test with its results", shapes.Session)
 def session(session_id: int) -> shapes.Session:
     """A flow test."""
     return shapes.Session.of(sessions.get(db(), session_id))
 
 
-@interface.file("/sessions/<int:session_id>/file", "A flow test's session file",
+@interface.file("/sessions/<int:session_id>/file", "A flow test's file",
                 "application/toml")  # fmt: skip
 def session_file(session_id: int) -> bytes:
     """A flow test as typed."""
@@ -267,7 +267,7 @@ def certificate_pdf(number: str, revision: int) -> bytes:
     return issue.get(db(), number, revision).pdf
 
 
-@interface.record("/floor", "Every open head, and where it stands", shapes.Floor)
+@interface.record("/floor", "Every open head and its state", shapes.Floor)
 def floor() -> shapes.Floor:
     """The floor."""
     hours = opening_hours.open_hours(opening_hours.the_hours(db()))

@@ -14,6 +14,7 @@ from sqlalchemy import Select
 from werkzeug.exceptions import BadRequest
 
 from shopflow.services import fields
+from shopflow.texts import gettext
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.api import schema
 from shopflow.web.db import db
@@ -64,11 +65,13 @@ def among(name: str, words: str, *choices: str) -> Query:
 def _whole_number(least: int, most: int) -> fields.Reader:
     def reader(value: Any) -> int:
         if not str(value).isascii() or not str(value).isdecimal():
-            raise ValueError(f"'{value}' is not a whole number")
+            raise ValueError(gettext("'{value}' is not a whole number", value=value))
         # Longer digits are past every bound.
         number = int(str(value)[:12])
         if not least <= number <= most:
-            raise ValueError(f"a whole number from {least} to {most}")
+            raise ValueError(
+                gettext("a whole number from {least} to {most}", least=least, most=most)
+            )
         return number
 
     return reader
@@ -149,7 +152,7 @@ def read_arguments(queries: Sequence[Query]) -> dict[str, Any]:
     for name, value in request.args.items():
         try:
             if name not in specification:
-                raise ValueError("there is no such parameter")
+                raise ValueError(gettext("this parameter does not exist"))
             arguments[name] = specification[name](value)
         except ValueError as error:
             faults.append(f"{name}: {error}")

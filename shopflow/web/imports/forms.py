@@ -18,16 +18,17 @@ from shopflow.services.imports.reading import (
     SEPARATORS,
     Writing,
 )
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitError, parse
 from shopflow.web.fields import ChoiceField, QuantityField, WordsField
 from shopflow.web.forms import Form
 
-LETTERS = {"utf-8": "UTF-8", "windows-1252": "Windows-1252 (Western European)"}
-MARKS = {"point": "Point: 0.050", "comma": "Comma: 0,050"}
+LETTERS = {"utf-8": "UTF-8", "windows-1252": lazy("Windows-1252 (Western European)")}
+MARKS = {"point": lazy("Point: 0.050"), "comma": lazy("Comma: 0,050")}
 ORDERS = {
-    "ymd": "Year, month, day: 2019-05-31",
-    "mdy": "Month, day, year: 5/31/2019",
-    "dmy": "Day, month, year: 31.5.2019",
+    "ymd": lazy("Year, month, day: 2019-05-31"),
+    "mdy": lazy("Month, day, year: 5/31/2019"),
+    "dmy": lazy("Day, month, year: 31.5.2019"),
 }
 SETTINGS = ("encoding", "separator", "decimal_mark", "date_order")
 
@@ -35,21 +36,31 @@ SETTINGS = ("encoding", "separator", "decimal_mark", "date_order")
 class UploadForm(Form):
     """A file, or its rows pasted, and how it is written."""
 
-    refusal = "Not imported yet."
+    refusal = lazy("Not imported yet.")
 
-    file = FileField("CSV file", description=f"At most {OF_A_PAGE.megabytes} MB.")
-    pasted = WordsField("Or paste the rows", "With the headings in the first row.", rows=6)
-    encoding = ChoiceField(
-        "Character encoding", LETTERS, "Your spreadsheet may call it the character set."
+    file = FileField(
+        lazy("CSV file"), description=lazy("At most {megabytes} MB.", megabytes=OF_A_PAGE.megabytes)
     )
-    separator = ChoiceField("Column separator", {name: name.capitalize() for name in SEPARATORS})
-    decimal_mark = ChoiceField("Decimal mark", MARKS)
-    date_order = ChoiceField("Dates", ORDERS, default="ymd")
+    pasted = WordsField(
+        lazy("Or paste the rows"), lazy("With the headings in the first row."), rows=6
+    )
+    encoding = ChoiceField(
+        lazy("Character encoding"), LETTERS, lazy("Your spreadsheet may call it the character set.")
+    )
+    separator = ChoiceField(
+        lazy("Column separator"), {name: name.capitalize() for name in SEPARATORS}
+    )
+    decimal_mark = ChoiceField(lazy("Decimal mark"), MARKS)
+    date_order = ChoiceField(lazy("Dates"), ORDERS, default="ymd")
     barometer = QuantityField(
-        "Barometer if a row has none", "pressure", "Absolute. For example 29.92 inHg or 1013 mbar."
+        lazy("Barometer if a row has none"),
+        "pressure",
+        lazy("Absolute. For example 29.92 inHg or 1013 mbar."),
     )
     temperature = QuantityField(
-        "Air temperature if a row has none", "temperature", "For example 68 degF or 20 degC."
+        lazy("Air temperature if a row has none"),
+        "temperature",
+        lazy("For example 68 degF or 20 degC."),
     )
 
     @property
@@ -64,11 +75,13 @@ class UploadForm(Form):
         if not content.strip():
             self.file.errors = [
                 *self.file.errors,
-                "no rows: choose a file, or paste its rows below",
+                gettext("no rows: choose a file, or paste its rows below"),
             ]
             return b""
         if len(content) > OF_A_PAGE.bytes:
-            words = f"more than {OF_A_PAGE.megabytes} MB: import it in parts"
+            words = gettext(
+                "more than {megabytes} MB: import it in parts", megabytes=OF_A_PAGE.megabytes
+            )
             self.file.errors = [*self.file.errors, words]
             return b""
         return content
@@ -105,5 +118,5 @@ def settings_in_address() -> tuple[Writing, Air]:
     if not all(
         settings[name] in choices for name, choices in zip(SETTINGS, choices_of, strict=True)
     ):
-        raise NotFoundError("this preview has expired: import the file again")
+        raise NotFoundError(gettext("this preview has expired: import the file again"))
     return Writing(**settings), Air(**air)

@@ -11,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services.imports import kinds
 from shopflow.services.imports.kinds import Kind
 from shopflow.services.imports.planning import CHANGED, Plan
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, only_reading
 from shopflow.web.folder import KEPT_FOR, imports
@@ -78,7 +79,7 @@ def confirm(code: str, name: str) -> ResponseReturnValue:
     if form.validate_on_submit() and not plan.faults and form.mark.data == plan.mark:
         with faults_shown(form):
             plan.carry_out(db(), actor())
-            flash(f"Imported: {plan.counted}.")
+            flash(gettext("Imported: {counted}.", counted=plan.counted))
             imports().remove(name)
             return redirect(url_for("imports.index"))
         plan = _plan(kind, name)

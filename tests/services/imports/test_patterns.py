@@ -97,4 +97,6 @@ def test_figures_too_large_are_said_at_the_row_that_has_them():
     tests, faults = read_together(rows)
     assert [test is None for test in tests] == [False, True, False]
     assert [(fault.row, fault.column) for fault in faults] == [(3, "0.050 in")]
-    assert faults[0].message == "these readings give figures too large or too small to work with"
+    assert (
+        faults[0].message == "these readings give results too large or too small to calculate with"
+    )

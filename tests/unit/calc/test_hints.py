@@ -133,7 +133,7 @@ def test_a_mean_that_is_sound_at_45_degrees_is_poor_at_30() -> None:
 def test_without_a_seat_angle_nothing_is_called_poor_at_low_lift() -> None:
     poor = session((27, 55, 84, 120, 150, 166, 180), valve=Valve(44e-3, 1))
     text = at("low lift", hints(poor)).text
-    assert "the seat angle of this one is not on file" in text
+    assert "the seat angle of this one is not on record" in text
     assert "look at" not in text
     measured = hints(poor, seat_angle=math.radians(45.0))
     assert "look at seat and bowl first" in at("low lift", measured).text

@@ -142,13 +142,13 @@ def test_the_humidity_of_the_room_thins_its_air() -> None:
 @pytest.mark.filterwarnings("error")
 def test_air_that_has_no_density_is_refused_in_words(temperature: float, humidity: float) -> None:
     """At 500 K and one atmosphere no air can be saturated."""
-    with pytest.raises(ValueError, match=r"^no air density can be worked out from these air data$"):
+    with pytest.raises(ValueError, match=r"^no air density can be calculated from these air data$"):
         reduce(session(temperature=temperature, humidity=humidity))
 
 
 @pytest.mark.filterwarnings("error")
 def test_figures_beyond_numbers_are_refused_in_words() -> None:
-    words = r"^these readings give figures too large or too small to work with$"
+    words = r"^these readings give results too large or too small to calculate with$"
     with pytest.raises(ValueError, match=words):
         reduce(session(calibration_factor=1e200))
     with pytest.raises(ValueError, match=words):

@@ -150,7 +150,8 @@ UNLIKE = {
     "sides": ({"side": "exhaust"}, "an intake side is compared with an exhaust side"),
     "pressures": (
         {"reference_pressure": 10 * INCH_OF_WATER},
-        "flows are stated at 6.974 kPa before and 2.491 kPa after: the gain is not of like figures",
+        "flows are stated at 6.974 kPa before and 2.491 kPa after: the gain does not compare "
+        "like values",
     ),
     "calibrations": (
         {"calibration_factor": 1.05},
@@ -159,8 +160,8 @@ UNLIKE = {
     ),
     "lifts": (
         {"lifts": tuple(20e-3 + place * 1e-3 for place in range(7))},
-        "the two sessions have no range of lift in common: no lift of the later one lies within "
-        "the earlier one's",
+        "the two tests share no range of lift: no lift of the later one lies within the earlier "
+        "one's",
     ),
 }  # fmt: skip
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shopflow.services.accounts import passwords
+from shopflow.texts import lazy
 from shopflow.web.fields import NewPasswordField, PasswordField, RepeatedPasswordField, TypedField
 from shopflow.web.forms import Form
 
@@ -10,26 +11,26 @@ from shopflow.web.forms import Form
 class SignInForm(Form):
     """Login and password."""
 
-    refusal = "Not signed in."
+    refusal = lazy("Not signed in.")
 
     login = TypedField(
-        "User name",
+        lazy("User name"),
         render_kw={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"},
     )
-    password = PasswordField("Password")
+    password = PasswordField(lazy("Password"))
 
 
 class ConfirmForm(Form):
     """One's own password once more."""
 
-    refusal = "Wrong password."
+    refusal = lazy("Wrong password.")
 
-    password = PasswordField("Your password")
+    password = PasswordField(lazy("Your password"))
 
 
 class PasswordForm(Form):
     """A new password for oneself."""
 
-    current = PasswordField("Current password")
-    password = NewPasswordField("New password", passwords.ADVICE)
-    again = RepeatedPasswordField("Repeat new password")
+    current = PasswordField(lazy("Current password"))
+    password = NewPasswordField(lazy("New password"), passwords.ADVICE)
+    again = RepeatedPasswordField(lazy("Repeat new password"))

@@ -11,6 +11,7 @@ from flask_wtf.csrf import generate_csrf
 from shopflow.models import User
 from shopflow.services.accounts import login_sessions, users
 from shopflow.services.accounts.users import SignInError
+from shopflow.texts import gettext
 from shopflow.web.accounts.account.forms import ConfirmForm, PasswordForm, SignInForm
 from shopflow.web.auth import (
     actor,
@@ -64,7 +65,7 @@ def sign_in_again() -> ResponseReturnValue:
     """Sign in from a page left open, which stays as it is."""
     form = SignInForm()
     if not form.validate_on_submit():
-        return {"fault": "Enter your user name and password."}, 422
+        return {"fault": gettext("Enter your user name and password.")}, 422
     try:
         person = _by_password(form.login.data, form.password.data)
     except SignInError as error:
@@ -112,7 +113,7 @@ def me() -> ResponseReturnValue:
             with faults_shown(form):
                 users.change_password(db(), actor(), person, form.password.data, rollback)
                 enter(person)
-                flash("Password changed. You are signed out on every other device.")
+                flash(gettext("Password changed. You are signed out on every other device."))
                 return redirect(url_for("account.me"))
     open_ones = login_sessions.of(db(), person, actor().at)
     return form_page(
@@ -124,7 +125,7 @@ def me() -> ResponseReturnValue:
 def end_sign_in(sign_in_id: int) -> ResponseReturnValue:
     """End one sign-in of one's own, as on a tablet left behind."""
     login_sessions.end(login_sessions.get(db(), signed_in(), sign_in_id), actor().at)
-    flash("That device is signed out.")
+    flash(gettext("That device is signed out."))
     return redirect(url_for("account.me"))
 
 
@@ -141,7 +142,7 @@ def search_key() -> ResponseReturnValue:
     """Turn the / key that goes to the search box on or off for oneself."""
     person = signed_in()
     users.choose_search_key(db(), actor(), person, on=not person.search_key)
-    flash(f"The / key is {'on' if person.search_key else 'off'}.")
+    flash(gettext("The / key is {on}.", on="on" if person.search_key else "off"))
     return redirect(url_for("account.me"))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shopflow.services.accounts.api_tokens import LASTS
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, TypedField
 from shopflow.web.forms import Form
 
@@ -10,7 +11,7 @@ from shopflow.web.forms import Form
 class TokenForm(Form):
     """Program that a token is for, and the days it is valid."""
 
-    name = TypedField("Program", "A name to recognise the token by.", needed=True)
+    name = TypedField(lazy("Program"), lazy("A name to recognize the token by."), needed=True)
     days = ChoiceField(
-        "Valid for", {days: f"{days} days" for days in LASTS}, coerce=int, default=LASTS[1]
+        lazy("Valid for"), {days: f"{days} days" for days in LASTS}, coerce=int, default=LASTS[1]
     )

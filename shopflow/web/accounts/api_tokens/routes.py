@@ -6,6 +6,7 @@ from flask import Blueprint, flash, make_response, redirect, render_template, ur
 from flask.typing import ResponseReturnValue
 
 from shopflow.services.accounts import api_tokens
+from shopflow.texts import gettext
 from shopflow.web.accounts.api_tokens.forms import TokenForm
 from shopflow.web.auth import actor
 from shopflow.web.db import db
@@ -42,5 +43,5 @@ def revoke(token_id: int) -> ResponseReturnValue:
     """Shut a token for good."""
     token = api_tokens.get(db(), token_id)
     api_tokens.revoke(db(), actor(), token)
-    flash(f"The token of {token.name} is revoked. It no longer works.")
+    flash(gettext("The token of {token} is revoked. It no longer works.", token=token.name))
     return redirect(url_for("tokens.index"))

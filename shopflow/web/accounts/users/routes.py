@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import User
 from shopflow.services import audit_log
 from shopflow.services.accounts import login_sessions, login_throttle, users
+from shopflow.texts import gettext
 from shopflow.web.accounts.users.forms import NewPersonForm, PersonForm, ResetForm
 from shopflow.web.auth import actor, current_person, enter
 from shopflow.web.db import db, rollback
@@ -30,7 +31,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             user = users.create(db(), actor(), **form.values, before_hashing=rollback)
-            flash(f"{user.name} can sign in as {user.login}.")
+            flash(gettext("{user} can sign in as {login}.", user=user.name, login=user.login))
             return redirect(url_for("people.index"))
     return form_page("people/new.html", form)
 
@@ -43,7 +44,7 @@ def person(person_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, account):
             users.change(db(), actor(), account, form.values)
-            flash(f"{account.name}'s account was saved.")
+            flash(gettext("{account}'s account was saved.", account=account.name))
             return redirect(url_for("people.index"))
     return _account_page(form, account, ResetForm(formdata=None))
 
@@ -58,7 +59,12 @@ def password(person_id: int) -> ResponseReturnValue:
             users.change_password(db(), actor(), account, reset.password.data, rollback)
             if account is current_person():
                 enter(account)
-            flash(f"{account.name} has a new password, and is signed out everywhere.")
+            flash(
+                gettext(
+                    "{account} has a new password, and is signed out everywhere.",
+                    account=account.name,
+                )
+            )
             return redirect(url_for("people.index"))
     return _account_page(PersonForm(formdata=None, obj=account), account, reset)
 
@@ -68,7 +74,7 @@ def sign_out_everywhere(person_id: int) -> ResponseReturnValue:
     """End every open sign-in of someone."""
     account = users.get(db(), person_id)
     login_sessions.end_all(db(), actor(), account)
-    flash(f"{account.name} is signed out everywhere.")
+    flash(gettext("{account} is signed out everywhere.", account=account.name))
     return redirect(url_for("people.index"))
 
 

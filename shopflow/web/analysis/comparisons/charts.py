@@ -11,10 +11,11 @@ from shopflow.calc.worth import FlowGain
 from shopflow.charts import Axis, Chart, Series
 from shopflow.papers.curves import curves_chart, lift_axis, lift_place, lift_places
 from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem, from_si, pretty
 from shopflow.web.drawing import View
 
-NOTHING_IN_COMMON = "No range in common"
+NOTHING_IN_COMMON = lazy("No range in common")
 
 
 def member_chart(members: Sequence[Member], view: View, units: UnitSystem) -> Chart:
@@ -38,7 +39,7 @@ def gain_chart(
     return Chart(
         title=title,
         x=lift_axis(view.against, units),
-        y=Axis("Difference in flow", pretty(flow)),
+        y=Axis(gettext("Difference in flow"), pretty(flow)),
         series=[
             Series(
                 name=name if len(differences) > 1 else "difference ± U",
@@ -56,9 +57,9 @@ def gain_chart(
 def spread_chart(ports: Sequence[Ports], view: View, units: UnitSystem) -> Chart:
     """Highest less lowest port over the mean, by lift."""
     return Chart(
-        title="Spread of the ports",
+        title=gettext("Spread of the ports"),
         x=lift_axis(view.against, units),
-        y=Axis("Spread over mean", "%"),
+        y=Axis(gettext("Spread over mean"), "%"),
         series=[
             Series(
                 name=f"{group.side} ports",
@@ -76,9 +77,9 @@ def spread_chart(ports: Sequence[Ports], view: View, units: UnitSystem) -> Chart
 def ratio_chart(ratios: Sequence[SideRatio], view: View, units: UnitSystem) -> Chart:
     """Exhaust over intake by lift, of the effective areas."""
     return Chart(
-        title="Exhaust over intake, effective areas",
+        title=gettext("Exhaust over intake, effective areas"),
         x=lift_axis(view.against, units),
-        y=Axis("Exhaust over intake"),
+        y=Axis(gettext("Exhaust over intake")),
         series=[
             Series(
                 name=pair.exhaust.name if len(ratios) > 1 else "ratio ± U",

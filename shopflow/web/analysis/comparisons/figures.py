@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from shopflow.charts import Chart
 from shopflow.services.analysis import comparisons
 from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.charts import (
     gain_chart,
@@ -18,7 +19,7 @@ from shopflow.web.analysis.comparisons.charts import (
 from shopflow.web.analysis.comparisons.query import Query
 from shopflow.web.drawing import Drawn, draw
 
-UNLIKE_SIDES = (
+UNLIKE_SIDES = lazy(
     "An intake and an exhaust test are compared as a ratio: neither gains or loses on the other."
 )
 
@@ -98,7 +99,9 @@ def _main_chart(members: Sequence[Member], query: Query, units: UnitSystem) -> C
         if other.row.side == first.row.side
     ]
     names = [gain.after for gain in gains]
-    return gain_chart(gains, names, query.view, units, f"Difference from {first.name}")
+    return gain_chart(
+        gains, names, query.view, units, gettext("Difference from {first}", first=first.name)
+    )
 
 
 def _gain(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
@@ -113,7 +116,7 @@ def _gain(members: Sequence[Member], query: Query, units: UnitSystem) -> Compari
     title = (
         f"{first.after} against {first.before}"
         if is_one
-        else "Last test of each port against its first"
+        else gettext("Last test of each port against its first")
     )
     names = [first.after] if is_one else [each.port for each in differences]
     return ComparisonResults(
@@ -145,7 +148,7 @@ def _heads(members: Sequence[Member], query: Query, units: UnitSystem) -> Compar
         return ComparisonResults()
     sides, title = (
         [difference.side for difference in differences],
-        "The second head against the first",
+        gettext("The second head against the first"),
     )
     return ComparisonResults(
         gain_chart(differences, sides, query.view, units, title), differences=differences

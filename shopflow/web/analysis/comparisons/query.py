@@ -10,21 +10,22 @@ from werkzeug.datastructures import MultiDict
 
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis.test_choice import MOST
+from shopflow.texts import gettext, lazy
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.drawing import View, plots
 
 MODES = {
-    "gain": "Before and after",
-    "ports": "Port to port",
-    "heads": "Head against head",
-    "ratio": "Exhaust against intake",
+    "gain": lazy("Before and after"),
+    "ports": lazy("Compare ports"),
+    "heads": lazy("Compare heads"),
+    "ratio": lazy("Exhaust over intake"),
 }
 """Ways to compare, by the word an address has for each."""
 
 
 def with_gain() -> dict[str, str]:
     """Quantities that can be drawn of a comparison, by their name in an address."""
-    return {**plots(), "gain": "Difference in flow from the first"}
+    return {**plots(), "gain": gettext("Difference in flow from the first")}
 
 
 @dataclass(frozen=True)
@@ -93,5 +94,5 @@ class Query:
 def _key(text: str) -> int:
     # A key has at most ten digits; more would be slow to read.
     if not (text.isascii() and text.isdecimal() and len(text) <= 10 and int(text) <= LARGEST_KEY):
-        raise NotFoundError("no such bench session")
+        raise NotFoundError(gettext("this flow test does not exist"))
     return int(text)

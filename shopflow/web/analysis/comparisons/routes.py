@@ -11,6 +11,7 @@ from shopflow.services.analysis import comparisons, test_choice
 from shopflow.services.analysis.comparisons import Member
 from shopflow.services.bench import test_names
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.analysis.comparisons import worked
 from shopflow.web.analysis.comparisons.figures import figures
 from shopflow.web.analysis.comparisons.query import MODES, Query, with_gain
@@ -64,7 +65,7 @@ def of_head(tag: str) -> ResponseReturnValue:
     named = [request.args[name] for name in ("before", "after") if request.args.get(name)]
     of_head = {str(row.id): row for row in visit.sessions}
     if not of_head.keys() >= set(named):
-        raise NotFoundError("that head has no such session")
+        raise NotFoundError(gettext("this flow test is of another head"))
     if named:
         return _to([of_head[key] for key in named])
     return _to(test_choice.first_and_last(visit), q=None if visit.sessions else tag)

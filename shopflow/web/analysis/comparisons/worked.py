@@ -19,6 +19,7 @@ from shopflow.calc.workings.working import Working
 from shopflow.calc.worth import FlowGain
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.figures import ComparisonResults, results_by
 from shopflow.web.analysis.comparisons.query import Query
@@ -44,12 +45,12 @@ def at_lift(
     """
     tables = list(_tables(results_by(members, query, units)))
     if not 1 <= number <= len(tables):
-        raise NotFoundError("that comparison has no such table")
+        raise NotFoundError(gettext("this comparison does not have that table"))
     title, points, work_out = tables[number - 1]
     if not 1 <= index <= len(points):
-        raise NotFoundError("that comparison has no such lift")
+        raise NotFoundError(gettext("this comparison does not have that lift"))
     lift = units.text(points[index - 1].lift, "lift")
-    return Worked(f"Working at lift {lift}", title, work_out(index - 1, units))
+    return Worked(gettext("Working at lift {lift}", lift=lift), title, work_out(index - 1, units))
 
 
 def in_part(
@@ -61,8 +62,10 @@ def in_part(
             if difference.curves and step.part.name == name:
                 finding = sentences.called(step.flow.verdict, difference.is_gain)
                 workings = of_gain(step.flow, units, finding)
-                return Worked(f"Working over {WORDS[name]}", _title(difference), workings)
-    raise NotFoundError("that comparison has no such part of the lift")
+                return Worked(
+                    gettext("Working over {words}", words=WORDS[name]), _title(difference), workings
+                )
+    raise NotFoundError(gettext("this comparison does not cover that part of the lift"))
 
 
 def _tables(results: ComparisonResults) -> Iterator[Section]:
@@ -70,10 +73,16 @@ def _tables(results: ComparisonResults) -> Iterator[Section]:
     for difference in results.differences:
         yield _title(difference), difference.points, partial(_of_difference, difference)
     for ports in results.ports:
-        title = f"{ports.side.capitalize()} ports, {len(ports.members)} side by side"
+        title = gettext(
+            "{capitalize} ports, {count} side by side",
+            capitalize=ports.side.capitalize(),
+            count=len(ports.members),
+        )
         yield title, ports.points, partial(_of_ports, ports)
     for sides in results.ratios:
-        title = f"{sides.exhaust.name}, over {sides.intake.name}"
+        title = gettext(
+            "{exhaust}, over {intake}", exhaust=sides.exhaust.name, intake=sides.intake.name
+        )
         yield title, sides.ratio.points, partial(_of_ratio, sides)
 
 
@@ -91,4 +100,4 @@ def _of_ratio(ratio: SideRatio, index: int, units: UnitSystem) -> list[Working]:
 
 
 def _title(difference: Difference) -> str:
-    return f"{difference.after}, against {difference.before}"
+    return gettext("{after}, against {before}", after=difference.after, before=difference.before)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shopflow.charts import Axis, Chart, Series
 from shopflow.services.analysis.gain_by_step import PortWorth
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem, from_si, pretty
 
 
@@ -23,9 +24,9 @@ def worth_chart(port: PortWorth, units: UnitSystem) -> Chart | None:
             Series(name=part.name, x=tests, y=values, as_received=index == 0, stepped=True)
         )
     return Chart(
-        title=f"Mean flow by test: {port.title}",
-        x=Axis("Test"),
-        y=Axis("Mean flow", pretty(flow)),
+        title=gettext("Mean flow by test: {port}", port=port.title),
+        x=Axis(gettext("Test")),
+        y=Axis(gettext("Mean flow"), pretty(flow)),
         series=series,
         from_zero=False,
         x_places=0,

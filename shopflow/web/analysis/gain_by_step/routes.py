@@ -11,6 +11,7 @@ from shopflow.errors import NotFoundError
 from shopflow.services.analysis import gain_by_step
 from shopflow.services.analysis.gain_by_step import PortWorth
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.analysis.gain_by_step.charts import worth_chart
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -36,7 +37,7 @@ def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
     visit = jobs.visit(db(), tag)
     ports = gain_by_step.of_head(visit)
     if not 1 <= port <= len(ports):
-        raise NotFoundError("no port of that head in this place was tested twice")
+        raise NotFoundError(gettext("no port of that head in this place was tested twice"))
     of_port = ports[port - 1]
     gain = gain_by_step.part_gain(of_port, after, part)
     finding = sentences.called(gain.step.flow.verdict, not gain.cuts.is_none)

@@ -14,6 +14,7 @@ from shopflow.charts import Axis, Chart, Series
 from shopflow.models import BenchRange
 from shopflow.services.bench import benches
 from shopflow.services.bench.benches import Drift
+from shopflow.texts import gettext
 from shopflow.web.context import local_zone
 from shopflow.web.drawing import draw
 from shopflow.web.filters import day
@@ -39,9 +40,13 @@ def _drawing(bench_range: BenchRange, index: int, drift: Drift) -> Markup | None
     if drift.chart is None:
         return None
     chart = Chart(
-        title=f"Checks of range {bench_range.name} on {drift.plate}",
-        x=Axis("Date of the check"),
-        y=Axis("Corrected flow over the plate's"),
+        title=gettext(
+            "Checks of range {bench_range} on {plate}",
+            bench_range=bench_range.name,
+            plate=drift.plate,
+        ),
+        x=Axis(gettext("Date of the check")),
+        y=Axis(gettext("Corrected flow over the plate's")),
         series=list(_series(drift, drift.chart)),
         places=4,
         x_places=0,
@@ -57,7 +62,10 @@ def _series(drift: Drift, chart: ControlChart) -> Iterator[Series]:
     days = [_days(row.at) for row in drift.checks]
     ratios = [row.ratio for row in drift.checks]
     yield Series("checks", days, ratios)
-    for name, indexes in (("outside its limits", chart.outside), ("in a run", chart.runs)):
+    for name, indexes in (
+        (gettext("outside its limits"), chart.outside),
+        (gettext("in a run"), chart.runs),
+    ):
         if indexes:
             marked = [days[at] for at in indexes]
             yield Series(name, marked, [ratios[at] for at in indexes], joined=False)
@@ -66,7 +74,7 @@ def _series(drift: Drift, chart: ControlChart) -> Iterator[Series]:
     yield Series("baseline's mean", ends, [chart.centre] * 2, as_received=True)
     # Checks before the limits began were held to none.
     limited = [at for at, limits in enumerate(chart.limits) if isfinite(limits[0])]
-    for name, side in (("upper limit", 1), ("lower limit", 0)):
+    for name, side in ((gettext("upper limit"), 1), (gettext("lower limit"), 0)):
         limits = [chart.limits[at][side] for at in limited]
         yield Series(name, [days[at] for at in limited], limits, as_received=True)
     if drift.calibration is not None:

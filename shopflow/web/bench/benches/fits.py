@@ -21,6 +21,7 @@ from shopflow.calc.uncertainty import COVERAGE_FACTOR
 from shopflow.charts import Axis, Band, Chart, Series
 from shopflow.models import BenchRange, Calibration, LeakTest
 from shopflow.services.bench import calibration_points, leak_tests
+from shopflow.texts import gettext
 from shopflow.units import pretty, to_si
 from shopflow.web.drawing import draw
 from shopflow.web.filters import plural
@@ -84,10 +85,15 @@ def of_columns(bench_range: BenchRange, columns: Mapping[str, Any]) -> FitView |
     return FitView(
         words=described(curve),
         doubts=doubts(curve),
-        check=f"Chi-squared is {fit.chi_squared:.2f} with {plural(fit.freedom, 'degree')} of "
-        f"freedom: points on a {NAMES[curve.model]} would be as far from it in "
-        f"{100.0 * fit.chance:.0f} % of cases. Below 5 % the fit is not good (ISO/TS 28037:2010, "
-        "ISO/TS 28038:2018).",
+        check=gettext(
+            "Chi-squared is {chi_squared:.2f} with {plural} of freedom: points on a {names} would "
+            "be as far from it in {chance:.0f} % of cases. Below 5 % the fit is not good (ISO/TS "
+            "28037:2010, ISO/TS 28038:2018).",
+            chi_squared=fit.chi_squared,
+            plural=plural(fit.freedom, "degree"),
+            names=NAMES[curve.model],
+            chance=100.0 * fit.chance,
+        ),
         drawing=_calibration_drawing(curve, columns),
         rows=_calibration_rows(curve, columns),
         reading_unit=pretty(columns["reading_unit"]),
@@ -138,9 +144,9 @@ def _calibration_drawing(curve: CalibrationCurve, columns: Mapping[str, Any]) ->
         joined=False,
     )
     chart = Chart(
-        title="The fit and its points",
-        x=Axis("Bench reads", pretty(columns["reading_unit"])),
-        y=Axis("True flow over what the bench reads"),
+        title=gettext("The fit and its points"),
+        x=Axis(gettext("Bench reads"), pretty(columns["reading_unit"])),
+        y=Axis(gettext("True flow over what the bench reads")),
         series=[series],
         places=4,
         from_zero=False,
@@ -186,9 +192,9 @@ def _leak_drawing(curve: LeakageCurve, columns: Mapping[str, Any]) -> Markup:
         joined=False,
     )
     chart = Chart(
-        title="Leakage against test pressure",
-        x=Axis("Test pressure", pretty(columns["pressure_unit"])),
-        y=Axis("Leakage", pretty(columns["leakage_unit"])),
+        title=gettext("Leakage against test pressure"),
+        x=Axis(gettext("Test pressure"), pretty(columns["pressure_unit"])),
+        y=Axis(gettext("Leakage"), pretty(columns["leakage_unit"])),
         series=[series],
         places=3,
         bands=[band],

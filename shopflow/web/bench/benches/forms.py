@@ -14,6 +14,7 @@ from shopflow.services.bench import leak_tests
 from shopflow.testfile.calibration import MOST_POINTS
 from shopflow.testfile.keys import FLOWS, PRESSURES
 from shopflow.testfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
+from shopflow.texts import lazy
 from shopflow.web.fields import (
     ChoiceField,
     DayField,
@@ -29,71 +30,82 @@ from shopflow.web.forms import EditForm, Form
 class BenchForm(EditForm):
     """A flow bench."""
 
-    name = TypedField("Name", "As it is written on session files.", needed=True)
-    reading = ChoiceField("Its scale reads", ReadingKind, default=ReadingKind.VOLUME_FLOW.value)
-    notes = WordsField("Notes")
-    active = BooleanField("In use", default=True)
+    name = TypedField(lazy("Name"), lazy("As flow test files name it."), needed=True)
+    reading = ChoiceField(lazy("Scale reads"), ReadingKind, default=ReadingKind.VOLUME_FLOW.value)
+    notes = WordsField(lazy("Notes"))
+    active = BooleanField(lazy("In use"), default=True)
 
 
 class RangeForm(Form):
     """One range of a bench."""
 
-    name = TypedField("Name", "For example 'low' or 'high'.", needed=True)
+    name = TypedField(lazy("Name"), lazy("For example 'low' or 'high'."), needed=True)
     full_scale = QuantityField(
-        "Flow at 100 %", "volume flow", "On a bench read in percent, as 400 cfm or 190 L/s."
+        lazy("Flow at 100 %"),
+        "volume flow",
+        lazy("For a bench that reads in percent, for example 400 cfm or 190 L/s."),
     )
     element_kind = ElementField()
-    element_diameter = QuantityField("Bore of the element", "length", "Of a standard element.")
-    pipe_diameter = QuantityField("Bore of its pipe", "length", "Of a standard element.")
-    element_coefficient = DecimalField(
-        "Coefficient of your own", "With approach and expansion in it, as it was calibrated."
+    element_diameter = QuantityField(
+        lazy("Bore of the element"), "length", lazy("Of a standard element.")
     )
-    element_area = QuantityField("Area it is on", "area")
+    pipe_diameter = QuantityField(
+        lazy("Bore of its pipe"), "length", lazy("Of a standard element.")
+    )
+    element_coefficient = DecimalField(
+        lazy("Your own coefficient"), lazy("Including approach and expansion, as calibrated.")
+    )
+    element_area = QuantityField(lazy("Area of the coefficient"), "area")
 
 
 class RecordForm(EditForm):
     """Defaults of new tests on a range."""
 
     division = TypedField(
-        "Smallest division (optional)", "As the scale reads, for example 0.5 cfm or 0.5 %."
+        lazy("Smallest division (optional)"),
+        lazy("As the scale reads, for example 0.5 cfm or 0.5 %."),
     )
-    gauge_mark = TypedField("Pressure gauge (optional)", "Its name or number, for example G-2.")
+    gauge_mark = TypedField(
+        lazy("Pressure gauge (optional)"), lazy("Its name or number, for example G-2.")
+    )
     gauge_accuracy = QuantityField(
-        "Accuracy ± of the gauge (optional)", "ratio", "From its certificate, for example 0.5 %."
+        lazy("Accuracy ± of the gauge (optional)"),
+        "ratio",
+        lazy("From its certificate, for example 0.5 %."),
     )
 
 
 FEWEST_ROWS = 6
 MORE = 4
 MODELS = {
-    "": "One factor",
-    CalibrationModel.LINE.value: "Points: straight line",
-    CalibrationModel.QUADRATIC.value: "Points: curve of the second degree",
-    CalibrationModel.CUBIC.value: "Points: curve of the third degree",
+    "": lazy("One factor"),
+    CalibrationModel.LINE.value: lazy("Points: straight line"),
+    CalibrationModel.QUADRATIC.value: lazy("Points: curve of the second degree"),
+    CalibrationModel.CUBIC.value: lazy("Points: curve of the third degree"),
 }
 
 
 class PointForm(PlainForm):
     """One point of a calibration."""
 
-    reading = TypedField("Bench reads", render_kw={"inputmode": "decimal"})
-    flow = TypedField("True flow", render_kw={"inputmode": "decimal"})
+    reading = TypedField(lazy("Bench reads"), render_kw={"inputmode": "decimal"})
+    flow = TypedField(lazy("True flow"), render_kw={"inputmode": "decimal"})
     uncertainty = TypedField("± %", render_kw={"inputmode": "decimal"})
 
 
 class LeakPointForm(PlainForm):
     """One point of a leak test."""
 
-    pressure = TypedField("Test pressure", render_kw={"inputmode": "decimal"})
-    leakage = TypedField("Bench reads", render_kw={"inputmode": "decimal"})
+    pressure = TypedField(lazy("Test pressure"), render_kw={"inputmode": "decimal"})
+    leakage = TypedField(lazy("Bench reads"), render_kw={"inputmode": "decimal"})
 
 
 class PointsForm(Form):
     """A form with a table of points, in rows of which more can be had."""
 
     points: FieldList
-    show_fit = SubmitField("Show fit")
-    more_rows = SubmitField("Add rows")
+    show_fit = SubmitField(lazy("Show fit"))
+    more_rows = SubmitField(lazy("Add rows"))
 
     def add_rows(self) -> None:
         """More rows to type in."""
@@ -108,31 +120,36 @@ class PointsForm(Form):
 
 
 class CalibrationForm(PointsForm):
-    """A calibration of a range."""
+    """Calibration of a range."""
 
-    identifier = TypedField("Mark", "The shop's own, as 'NB-2026-1'.", needed=True)
-    reference = TypedField("Compared with", "Master plate or reference element.")
-    certificate_number = TypedField("Certificate of the reference", "Its number, if it has one.")
-    model = ChoiceField("Calibrated by", MODELS)
+    identifier = TypedField(
+        lazy("Mark"), lazy("Your own number, for example NB-2026-1."), needed=True
+    )
+    reference = TypedField(lazy("Reference"), lazy("Master plate or reference element."))
+    certificate_number = TypedField(
+        lazy("Certificate of the reference"), lazy("If it has a number.")
+    )
+    model = ChoiceField(lazy("Calibrated by"), MODELS)
     factor = DecimalField(
-        "Calibration factor", "True flow over indicated flow; 1 if left empty. Not with points."
+        lazy("Calibration factor"),
+        lazy("True flow over indicated flow; 1 if empty. Not with points."),
     )
     expanded_uncertainty = QuantityField(
-        "Expanded uncertainty, k = 2",
+        lazy("Expanded uncertainty, k = 2"),
         "ratio",
-        "Of the flow, for example 1.2 %. With points: what they all share; may be empty.",
+        lazy("Of the flow, for example 1.2 %. With points: what they all share; may be empty."),
     )
-    reading_unit = ChoiceField("Bench reads in", {})
-    flow_unit = ChoiceField("True flow in", {symbol: symbol for symbol in FLOWS})
+    reading_unit = ChoiceField(lazy("Bench reads in"), {})
+    flow_unit = ChoiceField(lazy("True flow in"), {symbol: symbol for symbol in FLOWS})
     points = FieldList(FormField(PointForm), min_entries=FEWEST_ROWS, max_entries=MOST_POINTS)
     scale_density = QuantityField(
-        "Scale marked for air of (optional)",
+        lazy("Scale marked for air of (optional)"),
         "density",
-        "For example 1.204 kg/m3, where the bench shows a restriction's pressure difference.",
+        lazy("For example 1.204 kg/m3, where the bench shows a restriction's pressure difference."),
     )
-    made_on = DayField("Made on", needed=True)
-    due_on = DayField("Falls due", "Empty where no date was set.")
-    notes = WordsField("Notes", rows=2)
+    made_on = DayField(lazy("Calibrated on"), needed=True)
+    due_on = DayField(lazy("Due on"), lazy("Leave empty if no date was set."))
+    notes = WordsField(lazy("Notes"), rows=2)
 
     @classmethod
     def for_range(cls, bench_range: BenchRange, day: date, flow: str) -> CalibrationForm:
@@ -147,19 +164,19 @@ class CalibrationForm(PointsForm):
 class LeakForm(PointsForm):
     """A leak test of a range."""
 
-    made_on = DayField("Made on", needed=True)
+    made_on = DayField(lazy("Calibrated on"), needed=True)
     expanded_uncertainty = QuantityField(
-        "Uncertainty of each leakage, ±",
+        lazy("Uncertainty of each leakage, ±"),
         "ratio",
-        "Expanded (k = 2), for example 10 %.",
+        lazy("Expanded (k = 2), for example 10 %."),
         needed=True,
     )
-    pressure_unit = ChoiceField("Test pressure in", {symbol: symbol for symbol in PRESSURES})
-    leakage_unit = ChoiceField("Bench reads in", {})
+    pressure_unit = ChoiceField(lazy("Test pressure in"), {symbol: symbol for symbol in PRESSURES})
+    leakage_unit = ChoiceField(lazy("Bench reads in"), {})
     points = FieldList(
         FormField(LeakPointForm), min_entries=FEWEST_ROWS, max_entries=leak_tests.MOST_POINTS
     )
-    notes = WordsField("Notes", rows=2)
+    notes = WordsField(lazy("Notes"), rows=2)
 
     @classmethod
     def for_range(cls, bench_range: BenchRange, day: date, pressure: str, flow: str) -> LeakForm:
@@ -174,14 +191,16 @@ class LeakForm(PointsForm):
 class CheckForm(Form):
     """A range set against a plate of known flow."""
 
-    plate = TypedField("Plate", "Which one, as 'plate 2, 1.875 in'.", needed=True)
+    plate = TypedField(lazy("Plate"), lazy("For example plate 2, 1.875 in."), needed=True)
     expected = QuantityField(
-        "Its known flow", "volume flow", "At the pressure of the check.", needed=True
+        lazy("Known flow"), "volume flow", lazy("At the pressure of the check."), needed=True
     )
     indicated = TypedField(
-        "The bench showed", "As the scale reads: 212.5 cfm, or 53.1 %.", needed=True
+        lazy("Bench reading"),
+        lazy("As the scale reads, for example 212.5 cfm or 53.1 %."),
+        needed=True,
     )
-    notes = WordsField("Notes", rows=2)
+    notes = WordsField(lazy("Notes"), rows=2)
 
     @classmethod
     def after(cls, last: BenchCheck | None) -> CheckForm:

@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.models import Bench
 from shopflow.services.bench import bench_records, benches, calibration_points, leak_tests
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.benches import fits
 from shopflow.web.bench.benches.drift import drift_charts
@@ -50,7 +51,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             bench_row = benches.create(db(), actor(), form.values)
-            flash(f"{bench_row.name} is on file. Add its ranges next.")
+            flash(gettext("{bench_row} is added. Add its ranges next.", bench_row=bench_row.name))
             return _to_page(bench_row)
     return form_page("benches/form.html", form, bench=None)
 
@@ -63,7 +64,7 @@ def change(bench_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             benches.change(db(), actor(), row, form.values)
-            flash(f"{row.name} is saved.")
+            flash(gettext("{row} is saved.", row=row.name))
             return _to_page(row)
     return form_page("benches/form.html", form, bench=row)
 
@@ -76,7 +77,12 @@ def add_range(bench_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             range_row = benches.add_range(db(), actor(), row, form.values)
-            flash(f"Range {range_row.name} is on file. Record its calibration next.")
+            flash(
+                gettext(
+                    "Range {range_row} is added. Record its calibration next.",
+                    range_row=range_row.name,
+                )
+            )
             return _to_page(row)
     return form_page("benches/range.html", form, bench=row)
 
@@ -89,7 +95,7 @@ def record(range_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             benches.change_record(db(), actor(), row, form.values)
-            flash(f"New tests on range {row.name} start with this.")
+            flash(gettext("New tests on range {row} start with this.", row=row.name))
             return _to_page(row.bench)
     return form_page("benches/record.html", form, range=row, bench=row.bench)
 
@@ -107,7 +113,7 @@ def calibrate(range_id: int) -> ResponseReturnValue:
     elif form.validate_on_submit():
         with faults_shown(form):
             calibration = benches.calibrate(db(), actor(), row, form.values)
-            flash(f"Calibration {calibration.identifier} is on file.")
+            flash(gettext("Calibration {identifier} is saved.", identifier=calibration.identifier))
             return _to_page(row.bench)
     return form_page("benches/calibrate.html", form, range=row, bench=row.bench, fit=fit)
 
@@ -137,7 +143,9 @@ def leakage(range_id: int) -> ResponseReturnValue:
     elif form.validate_on_submit():
         with faults_shown(form):
             leak_tests.record(db(), actor(), row, form.values)
-            flash("The leak test is on file: new tests on this range start with its leakage.")
+            flash(
+                gettext("The leak test is saved: new tests on this range start with its leakage.")
+            )
             return _to_page(row.bench)
     return form_page(
         "benches/leakage.html", form, range=row, bench=row.bench, latest=latest, view=view
@@ -152,7 +160,11 @@ def check(range_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             check_row = benches.check(db(), actor(), row, form.values)
-            flash(f"The check is on file: {check_row.ratio:.4f} of the plate's flow.")
+            flash(
+                gettext(
+                    "The check is saved: {ratio:.4f} of the plate's flow.", ratio=check_row.ratio
+                )
+            )
             return _to_page(row.bench)
     return form_page("benches/check.html", form, range=row, bench=row.bench)
 

@@ -15,6 +15,7 @@ from shopflow.models import BenchSession, Datum, Visit
 from shopflow.services.bench.sections import Port
 from shopflow.services.bench.sessions import document
 from shopflow.services.bench.test_names import session_name
+from shopflow.texts import lazy
 from shopflow.units import pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, TypedField
@@ -31,23 +32,25 @@ STARTS = ("side", "cylinder", "datum")
 class RowForm(PlainForm):
     """One section."""
 
-    distance = TypedField("Distance", render_kw={"inputmode": "decimal"})
-    area = TypedField("Area", render_kw={"inputmode": "decimal"})
+    distance = TypedField(lazy("Distance"), render_kw={"inputmode": "decimal"})
+    area = TypedField(lazy("Area"), render_kw={"inputmode": "decimal"})
 
 
 class SectionsForm(Form):
     """The sections of one port; a bare number is in the unit chosen."""
 
-    side = ChoiceField("Side", {side: words for side, words in SIDES.items() if side})
-    cylinder = CountField("Cylinder", least=1)
-    when = ChoiceField("Taken", WHENS)
-    datum = ChoiceField("Distances from", Datum)
-    distance_unit = ChoiceField("Distances in", {})
-    area_unit = ChoiceField("Areas in", {})
-    notes = TypedField("Note", "How you measured them. For example moulding, cut and measured.")
+    side = ChoiceField(lazy("Side"), {side: words for side, words in SIDES.items() if side})
+    cylinder = CountField(lazy("Cylinder"), least=1)
+    when = ChoiceField(lazy("Taken"), WHENS)
+    datum = ChoiceField(lazy("Distances from"), Datum)
+    distance_unit = ChoiceField(lazy("Distances in"), {})
+    area_unit = ChoiceField(lazy("Areas in"), {})
+    notes = TypedField(
+        lazy("Note"), lazy("How you measured them. For example moulding, cut and measured.")
+    )
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
-    save = SubmitField("Save sections")
-    more_rows = SubmitField("Add rows")
+    save = SubmitField(lazy("Save sections"))
+    more_rows = SubmitField(lazy("Add rows"))
 
     @classmethod
     def of(cls, arguments: Mapping[str, str]) -> SectionsForm:
@@ -106,9 +109,9 @@ class FlowForm(Form):
 
         csrf = False
 
-    port = ChoiceField("Port", {})
-    test = ChoiceField("Flow test", {})
-    lift = ChoiceField("At lift", {})
+    port = ChoiceField(lazy("Port"), {})
+    test = ChoiceField(lazy("Flow test"), {})
+    lift = ChoiceField(lazy("At lift"), {})
 
     chosen: Port
     tests: list[BenchSession]

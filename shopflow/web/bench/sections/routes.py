@@ -12,6 +12,7 @@ from shopflow.papers.port import HOW, mach
 from shopflow.services.bench import sections
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.sections.figures import port_figures
 from shopflow.web.bench.sections.forms import FlowForm, SectionsForm
@@ -42,12 +43,12 @@ def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
     visit = jobs.visit(db(), tag)
     ports = sections.ports(visit)
     if not ports:
-        raise NotFoundError("this head has no port sections")
+        raise NotFoundError(gettext("this head has no port sections"))
     form = FlowForm.from_query(request.args, visit, ports)
     port = sections.along_port(visit, form.chosen, form.row, form.place)
     survey = next((candidate for candidate in port.surveys if candidate.when == when), None)
     if survey is None or not 1 <= number <= len(survey.points):
-        raise NotFoundError("this port does not have that section")
+        raise NotFoundError(gettext("this port does not have that section"))
     point = survey.points[number - 1]
     return render_template(
         "sections/working.html",
@@ -84,7 +85,13 @@ def record(tag: str) -> ResponseReturnValue:
                 )
             except ValidationError as error:
                 raise form.at_fields(error) from None
-            flash(f"Saved: {plural(len(rows), 'section')} of the {form.side.data} port.")
+            flash(
+                gettext(
+                    "Saved: {section} of the {data} port.",
+                    section=plural(len(rows), "section"),
+                    data=form.side.data,
+                )
+            )
             saved = sections.Port(form.side.data, rows[0].cylinder, Datum(form.datum.data))
             return redirect(url_for("sections.port", tag=tag, port=saved.key))
     return form_page("sections/record.html", form, visit=visit, step=step)

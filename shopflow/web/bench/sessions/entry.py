@@ -15,6 +15,7 @@ from shopflow.errors import FieldError, ValidationError
 from shopflow.services.fields import line_ends
 from shopflow.testfile import SessionDocument, reduced
 from shopflow.testfile.keys import KEYS, TABLES
+from shopflow.texts import gettext
 from shopflow.units import UnitError, split
 
 MOST_ROWS = 60
@@ -83,7 +84,7 @@ class Entry:
             try:
                 content["measured_at"] = datetime.fromisoformat(measured_at.strip())
             except ValueError:
-                faults.append(FieldError("measured_at", "write it as 2026-03-14 10:30"))
+                faults.append(FieldError("measured_at", gettext("enter it like 2026-03-14 10:30")))
         content |= {table: self._table(table, faults) for table in TABLES}
         content["readings"] = {
             "lift_unit": self.typed.get("lift_unit"),
@@ -155,7 +156,7 @@ class Entry:
         if fault.key.startswith("readings.") and fault.key.endswith("unit"):
             return FieldError(fault.key.removeprefix("readings."), fault.message)
         if fault.key == "readings.lift":
-            return FieldError("rows-0-first", "type at least one reading")
+            return FieldError("rows-0-first", gettext("enter at least one reading"))
         # A row of numbers is one field, and its message names the place.
         return FieldError(fault.key.partition("[")[0].replace(".", "-"), fault.message)
 
@@ -176,6 +177,11 @@ def _number(text: str, key: str, faults: list[FieldError]) -> Decimal:
         pass
     hint = "; write decimals with a point" if "," in typed else ""
     faults.append(
-        FieldError(key, f"'{typed}' is not a number{hint}" if typed else "required: enter a value")
+        FieldError(
+            key,
+            gettext("'{typed}' is not a number{hint}", typed=typed, hint=hint)
+            if typed
+            else gettext("required: enter a value"),
+        )
     )
     return Decimal(1)

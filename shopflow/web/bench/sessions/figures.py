@@ -25,6 +25,7 @@ from shopflow.papers.result_band_chart import behind
 from shopflow.services.analysis import comparisons
 from shopflow.services.bench import bands, reference_curves, sessions, test_results
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 from shopflow.web.context import system
 from shopflow.web.db import db
 from shopflow.web.drawing import Drawn, View, draw
@@ -99,7 +100,7 @@ def trial_figures(
     visit: Visit, document: SessionDocument, reduction: Reduction, over: str
 ) -> TrialFigures:
     """A test not saved yet, over the one of this key, or else the latest, and past results."""
-    mine = test_results.trial_result(document, reduction, name="this test")
+    mine = test_results.trial_result(document, reduction, name=gettext("this test"))
     before = reference_curves.chosen(db(), visit, over, document.side)
     past = _past(visit, reduction, View())
     return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past))
@@ -127,7 +128,7 @@ def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[TitledCha
     charts: list[TitledChart] = []
     for side in dict.fromkeys(result.side for result in results):
         for batch in batches([result for result in results if result.side == side]):
-            title = f"{side.capitalize()} flow against lift"
+            title = gettext("{capitalize} flow against lift", capitalize=side.capitalize())
             drawing = draw(flow_chart(title, batch, system()), f"{prefix}-{len(charts)}")
             charts.append(TitledChart(title, drawing.drawing))
     return charts

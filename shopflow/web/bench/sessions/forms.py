@@ -14,7 +14,7 @@ from shopflow.services.bench import test_defaults
 from shopflow.services.bench.reference_curves import Yardstick
 from shopflow.testfile import SessionDocument
 from shopflow.testfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitError
 from shopflow.web.bench.sessions.entry import MOST_ROWS, Entry
 from shopflow.web.bench.sessions.tables import (
@@ -37,32 +37,36 @@ class SessionForm(Form):
     entry = HiddenField()
     writer = HiddenField()
     seen = HiddenField()
-    stage = TypedField("Stage", "As received, seat cut, ported …")
-    side = ChoiceField("Side", {"intake": "Intake", "exhaust": "Exhaust"})
-    cylinder = TypedField("Cylinder or port")
-    after = SelectField("Follows", choices={}, validate_choice=True)
-    measured_at = TypedField("Measured at", "As 2026-03-14 10:30, in the shop's time.")
-    operator = TypedField("Operator")
-    title = TypedField("Title")
-    notes = WordsField("Notes", rows=2)
+    stage = TypedField(lazy("Stage"), lazy("As received, seat cut, ported …"))
+    side = ChoiceField(lazy("Side"), {"intake": lazy("Intake"), "exhaust": lazy("Exhaust")})
+    cylinder = TypedField(lazy("Cylinder or port"))
+    after = SelectField(lazy("After which step?"), choices={}, validate_choice=True)
+    measured_at = TypedField(
+        lazy("Measured at"), lazy("For example 2026-03-14 10:30, in the shop's time.")
+    )
+    operator = TypedField(lazy("Operator"))
+    title = TypedField(lazy("Title"))
+    notes = WordsField(lazy("Notes"), rows=2)
     air = FormField(AirForm)
     valve = FormField(ValveForm)
     port = FormField(PortForm)
     bench = FormField(BenchForm)
     uncertainty = FormField(UncertaintyForm)
-    lift_unit = ChoiceField("Lifts in", {symbol: symbol for symbol in LENGTHS})
-    flow_unit = ChoiceField("Readings in", {symbol: symbol for symbol in (*FLOWS, "%", *PRESSURES)})
-    against = SelectField("Drawn over", choices={}, validate_choice=False)
+    lift_unit = ChoiceField(lazy("Lifts in"), {symbol: symbol for symbol in LENGTHS})
+    flow_unit = ChoiceField(
+        lazy("Readings in"), {symbol: symbol for symbol in (*FLOWS, "%", *PRESSURES)}
+    )
+    against = SelectField(lazy("Compare with"), choices={}, validate_choice=False)
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
-    load_sizes = SubmitField("Load sizes")
-    use_air = SubmitField("Use earlier air")
-    save = SubmitField("Save test")
-    work_out = SubmitField("Calculate")
-    more_rows = SubmitField("More rows")
-    lift_list = ChoiceField("From a saved list", {}, validate_choice=False)
-    ld_step = TypedField("Every so much of L/D", "As 0.05.")
-    ld_last = TypedField("Up to L/D", "As 0.35.")
-    ld_lifts = SubmitField("Set these lifts")
+    load_sizes = SubmitField(lazy("Load sizes"))
+    use_air = SubmitField(lazy("Use earlier air"))
+    save = SubmitField(lazy("Save test"))
+    work_out = SubmitField(lazy("Calculate"))
+    more_rows = SubmitField(lazy("More rows"))
+    lift_list = ChoiceField(lazy("From a saved list"), {}, validate_choice=False)
+    ld_step = TypedField(lazy("L/D step"), lazy("For example 0.05."))
+    ld_last = TypedField(lazy("Up to L/D"), lazy("For example 0.35."))
+    ld_lifts = SubmitField(lazy("Load lifts"))
 
     @classmethod
     def for_head(
@@ -77,13 +81,13 @@ class SessionForm(Form):
         It offers these lists of lifts, and these tests to be drawn over.
         """
         form = cls(data=start)
-        form.after.choices = {"": "nothing: as received"} | {
+        form.after.choices = {"": gettext("none: as received")} | {
             str(step.id): step.kind.name for step in visit.finished_steps
         }
-        form.against.choices = {"": "the latest test of this side"} | {
+        form.against.choices = {"": gettext("the latest test of this side")} | {
             str(curve.session_id): curve.words for curve in over
         }
-        form.lift_list.choices = {"": "by L/D"} | {str(row.id): row.name for row in lists}
+        form.lift_list.choices = {"": gettext("by L/D")} | {str(row.id): row.name for row in lists}
         return form
 
     def add_rows(self) -> None:
@@ -105,7 +109,7 @@ class SessionForm(Form):
         """
         source = self.lift_list if chosen else self.ld_step
         if Entry(request.form).filled:
-            source.errors = ["there are readings already; their lifts stay as they are"]
+            source.errors = [gettext("there are readings already; their lifts stay as they are")]
             return
         if chosen is not None:
             self.lift_unit.data = chosen.unit
@@ -160,21 +164,24 @@ class SessionForm(Form):
         for table in TABLES:
             texts |= {field.name: field.label.text for field in self[table]}
         for number, row in enumerate(self.rows, start=1):
-            texts |= {field.name: f"{field.label.text}, row {number}" for field in row.form}
+            texts |= {
+                field.name: gettext("{text}, row {number}", text=field.label.text, number=number)
+                for field in row.form
+            }
         return texts
 
 
 class UploadForm(Form):
     """A session file from somewhere else."""
 
-    file = FileField("Session file", description="TOML, as exported from here.")
-    upload = SubmitField("Store the file")
+    file = FileField(lazy("Test file"), description=lazy("A TOML file, as downloaded here."))
+    upload = SubmitField(lazy("Import file"))
 
 
 class ExcludeForm(Form):
     """Reason why a reading is excluded."""
 
-    reason = TypedField("Reason", needed=True)
+    reason = TypedField(lazy("Reason"), needed=True)
 
 
 def start_values(document: SessionDocument) -> dict[str, Any]:

@@ -28,6 +28,7 @@ from shopflow.services.bench.hints import hints_on
 from shopflow.services.jobs import jobs
 from shopflow.services.registry import lift_lists
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.sessions import columns, start
 from shopflow.web.bench.sessions.entry import Entry
@@ -108,7 +109,7 @@ def _store(visit: Visit, form: SessionForm, document: SessionDocument) -> Respon
     followed = _followed(visit, form)
     row = sessions.store(db(), actor(), visit, document, followed, form.entry.data or "")
     test_drafts.end(db(), visit)
-    flash("The test is saved.")
+    flash(gettext("The test is saved."))
     return _saved(row)
 
 
@@ -197,12 +198,12 @@ def upload(tag: str) -> ResponseReturnValue:
         try:
             document = testfile.loads(form.file.data.read())
             row = sessions.store(db(), actor(), visit, document)
-            flash("The session file is kept, exactly as typed.")
+            flash(gettext("The test file is imported, exactly as typed."))
             return redirect(url_for("sessions.session", session_id=row.id))
         except ValidationError as error:
             show_faults(form, ValidationError(error.faults))
     else:
-        form.file.errors = ["choose a session file"]
+        form.file.errors = [gettext("choose a test file")]
     return form_page("sessions/upload.html", form, visit=visit)
 
 
@@ -248,7 +249,7 @@ def working(session_id: int, place: int) -> ResponseReturnValue:
     row = sessions.get(db(), session_id)
     lifts = sessions.reduction(row).lifts.tolist()
     if not 1 <= place <= len(lifts):
-        raise NotFoundError("that session has no such lift")
+        raise NotFoundError(gettext("this flow test does not have that lift"))
     return render_template(
         "sessions/working.html",
         session=row,
@@ -288,7 +289,7 @@ def exclude(reading_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             sessions.exclude(db(), actor(), reading, form.reason.data or "")
-            flash("The reading is left out; the figures are worked out anew.")
+            flash(gettext("The reading is excluded. The results are calculated again."))
             return redirect(url_for("sessions.session", session_id=session_id))
     return form_page("sessions/exclude.html", form, reading=reading, session_id=session_id)
 
@@ -298,7 +299,7 @@ def include(reading_id: int) -> ResponseReturnValue:
     """Count a reading again."""
     reading = sessions.get_reading(db(), reading_id)
     sessions.include(db(), actor(), reading)
-    flash("The reading counts again.")
+    flash(gettext("The reading is included again."))
     return redirect(url_for("sessions.session", session_id=reading.lift.session_id))
 
 

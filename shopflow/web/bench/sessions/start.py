@@ -22,6 +22,7 @@ from shopflow.services.bench import (
 from shopflow.services.bench.bench_records import BenchRecord
 from shopflow.services.bench.sizes import Sizes
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 from shopflow.units import pretty_text
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import signed_in
@@ -124,7 +125,7 @@ class EarlierAir:
     @property
     def age(self) -> str:
         """Age of the readings, as "3 days ago"."""
-        return "yesterday" if self.days == 1 else f"{self.days} days ago"
+        return "yesterday" if self.days == 1 else gettext("{days} days ago", days=self.days)
 
     @property
     def words(self) -> str:

@@ -7,20 +7,21 @@ from wtforms import Form
 from shopflow.calc.calibration import CalibrationModel
 from shopflow.models import ReadingKind
 from shopflow.testfile.keys import FLOWS
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, ElementField, TypedField
 
 METERS = {
-    "": "as in the room",
-    "volume": "counts the volume that passes",
-    "restriction": "shows a restriction's pressure difference",
+    "": lazy("as in the room"),
+    "volume": lazy("counts the volume that passes"),
+    "restriction": lazy("shows a restriction's pressure difference"),
 }
 
 
 MODELS = {
     "": "none",
-    CalibrationModel.LINE.value: "straight line",
-    CalibrationModel.QUADRATIC.value: "curve of the second degree",
-    CalibrationModel.CUBIC.value: "curve of the third degree",
+    CalibrationModel.LINE.value: lazy("straight line"),
+    CalibrationModel.QUADRATIC.value: lazy("curve of the second degree"),
+    CalibrationModel.CUBIC.value: lazy("curve of the third degree"),
 }
 FLOW_UNITS = {"": "", **{symbol: symbol for symbol in FLOWS}}
 
@@ -28,89 +29,102 @@ FLOW_UNITS = {"": "", **{symbol: symbol for symbol in FLOWS}}
 class AirForm(Form):
     """Room air."""
 
-    barometer = TypedField("Barometer", "As 29.50 inHg or 998 mbar.", needed=True)
-    temperature = TypedField("Temperature", "As 72 degF or 22 degC.", needed=True)
+    barometer = TypedField(
+        lazy("Barometer"), lazy("For example 29.50 inHg or 998 mbar."), needed=True
+    )
+    temperature = TypedField(
+        lazy("Temperature"), lazy("For example 72 degF or 22 degC."), needed=True
+    )
     humidity = TypedField(
-        "Humidity", "For example 45 %. Blank counts as dry air, up to 1 % heavier."
+        lazy("Humidity"), lazy("For example 45 %. Empty counts as dry air, up to 1 % denser.")
     )
     altitude = TypedField(
-        "Altitude (optional)", "Guards the barometer, for example 1600 m or 5280 ft."
+        lazy("Altitude (optional)"),
+        lazy("Used to check the barometer, for example 1600 m or 5280 ft."),
     )
 
 
 class ValveForm(Form):
     """The valve and its seat."""
 
-    head_diameter = TypedField("Head diameter", "As 44.0 mm or 1.732 in.", needed=True)
-    count = TypedField("Valves open together")
-    stem_diameter = TypedField("Stem diameter")
-    seat_angle = TypedField("Seat angle", "From the plane of the head, as 45 deg.")
-    seat_width = TypedField("Seat width", "On the cone face.")
-    throat_diameter = TypedField("Throat diameter")
+    head_diameter = TypedField(
+        lazy("Valve head diameter"), lazy("For example 44.0 mm or 1.732 in."), needed=True
+    )
+    count = TypedField(lazy("Valves lifted in this test"))
+    stem_diameter = TypedField(lazy("Stem diameter"))
+    seat_angle = TypedField(
+        lazy("Seat angle"), lazy("From the plane of the head, for example 45 deg.")
+    )
+    seat_width = TypedField(lazy("Seat width"), lazy("On the cone face."))
+    throat_diameter = TypedField(lazy("Throat diameter"))
 
 
 class PortForm(Form):
     """The port."""
 
-    area = TypedField("Port area", "Where velocity is quoted, as 1.72 in2.")
+    area = TypedField(lazy("Port area"), lazy("For the velocity, for example 1.72 in2."))
 
 
 class BenchForm(Form):
     """The bench and its calibration."""
 
-    name = TypedField("Bench")
-    calibration_id = TypedField("Calibration")
+    name = TypedField(lazy("Bench"))
+    calibration_id = TypedField(lazy("Calibration"))
     gauge_id = TypedField(
-        "Pressure gauge", "Its name or number: tests with one gauge share its error."
+        lazy("Pressure gauge"), lazy("Its name or number: tests with one gauge share its error.")
     )
-    test_pressure = TypedField("Test pressure", "As 28 inH2O.", needed=True)
-    reference_pressure = TypedField("Flows stated at", "28 inH2O where left empty.")
-    calibration_factor = TypedField("Calibration factor")
-    calibration_model = ChoiceField("Through the points", MODELS)
-    calibration_readings = TypedField("Bench reads", "Separated by commas, rising.")
-    calibration_reading_unit = ChoiceField("Bench reads in", {**FLOW_UNITS, "%": "%"})
-    calibration_flows = TypedField("True flows", "One for each reading.")
-    calibration_flow_unit = ChoiceField("True flows in", FLOW_UNITS)
-    calibration_uncertainties = TypedField("± %, expanded (k = 2)", "One for each flow.")
-    leakage = TypedField("Leakage", "Valve shut, as indicated.")
-    leakage_pressure = TypedField("Leakage measured at", "The test pressure where left empty.")
-    reading = ChoiceField("Reads in", ReadingKind)
-    range = TypedField("Range", "Flow that 100 % stands for.")
-    meter = ChoiceField("Meter, where its air is not the room's", METERS)
-    meter_temperature = TypedField("Air temperature at the meter")
-    meter_pressure = TypedField("Absolute pressure at the meter", "Upstream of the element.")
-    scale_density = TypedField("Scale marked for air of", "For example 1.20 kg/m3.")
+    test_pressure = TypedField(lazy("Test pressure"), lazy("For example 28 inH2O."), needed=True)
+    reference_pressure = TypedField(lazy("Report flow at"), lazy("28 inH2O if empty."))
+    calibration_factor = TypedField(lazy("Calibration factor"))
+    calibration_model = ChoiceField(lazy("Through the points"), MODELS)
+    calibration_readings = TypedField(lazy("Bench reads"), lazy("Separated by commas, rising."))
+    calibration_reading_unit = ChoiceField(lazy("Bench reads in"), {**FLOW_UNITS, "%": "%"})
+    calibration_flows = TypedField(lazy("True flows"), lazy("One for each reading."))
+    calibration_flow_unit = ChoiceField(lazy("True flows in"), FLOW_UNITS)
+    calibration_uncertainties = TypedField(
+        lazy("± %, expanded (k = 2)"), lazy("One for each flow.")
+    )
+    leakage = TypedField(lazy("Leakage"), lazy("Valve shut, as indicated."))
+    leakage_pressure = TypedField(lazy("Leakage measured at"), lazy("The test pressure if empty."))
+    reading = ChoiceField(lazy("Reads in"), ReadingKind)
+    range = TypedField(lazy("Range"), lazy("Flow that 100 % stands for."))
+    meter = ChoiceField(lazy("Meter, where its air is not the room's"), METERS)
+    meter_temperature = TypedField(lazy("Air temperature at the meter"))
+    meter_pressure = TypedField(
+        lazy("Absolute pressure at the meter"), lazy("Upstream of the element.")
+    )
+    scale_density = TypedField(lazy("Scale marked for air of"), lazy("For example 1.20 kg/m3."))
     element = ElementField()
-    element_diameter = TypedField("Bore of the element")
-    pipe_diameter = TypedField("Bore of its pipe")
+    element_diameter = TypedField(lazy("Bore of the element"))
+    pipe_diameter = TypedField(lazy("Bore of its pipe"))
     element_coefficient = TypedField(
-        "Coefficient of your own", "With approach and expansion in it."
+        lazy("Coefficient of your own"), lazy("Including approach and expansion.")
     )
-    element_area = TypedField("Area it is on")
+    element_area = TypedField(lazy("Area it is on"))
 
 
 class UncertaintyForm(Form):
     """The uncertainty stated with a test; blank is unknown."""
 
-    resolution = TypedField("Scale division", "For example 0.5 cfm.")
-    calibration = TypedField("Calibration, expanded (k = 2)", "For example 1.0 %.")
-    repeatability = TypedField("One reading, standard", "For example 0.4 %.")
-    pressure = TypedField("Test pressure, standard", "For example 0.3 %.")
-    lift = TypedField("Lift setting, standard", "For example 0.02 mm.")
-    leakage = TypedField("Leakage, standard", "For example 0.2 cfm.")
-    density = TypedField("Air density, standard", "For example 0.3 %.")
-    head_diameter = TypedField("Valve diameter ±, standard", "For example 0.02 mm.")
-    stem_diameter = TypedField("Stem diameter ±, standard")
-    seat_angle = TypedField("Seat angle ±, standard", "For example 0.5 deg.")
-    seat_width = TypedField("Seat width ±, standard", "For example 0.1 mm.")
-    throat_diameter = TypedField("Throat diameter ±, standard")
-    port_area = TypedField("Port area ±, standard", "For example 10 mm2.")
+    resolution = TypedField(lazy("Scale division"), lazy("For example 0.5 cfm."))
+    calibration = TypedField(lazy("Calibration, expanded (k = 2)"), lazy("For example 1.0 %."))
+    repeatability = TypedField(lazy("One reading, standard"), lazy("For example 0.4 %."))
+    pressure = TypedField(lazy("Test pressure, standard"), lazy("For example 0.3 %."))
+    lift = TypedField(lazy("Lift setting, standard"), lazy("For example 0.02 mm."))
+    leakage = TypedField(lazy("Leakage, standard"), lazy("For example 0.2 cfm."))
+    density = TypedField(lazy("Air density, standard"), lazy("For example 0.3 %."))
+    head_diameter = TypedField(lazy("Valve diameter ±, standard"), lazy("For example 0.02 mm."))
+    stem_diameter = TypedField(lazy("Stem diameter ±, standard"))
+    seat_angle = TypedField(lazy("Seat angle ±, standard"), lazy("For example 0.5 deg."))
+    seat_width = TypedField(lazy("Seat width ±, standard"), lazy("For example 0.1 mm."))
+    throat_diameter = TypedField(lazy("Throat diameter ±, standard"))
+    port_area = TypedField(lazy("Port area ±, standard"), lazy("For example 10 mm2."))
 
 
 class RowForm(Form):
     """One lift with its runs."""
 
-    lift = TypedField("Lift")
-    first = TypedField("Run 1")
-    second = TypedField("Run 2")
-    third = TypedField("Run 3")
+    lift = TypedField(lazy("Lift"))
+    first = TypedField(lazy("Run 1"))
+    second = TypedField(lazy("Run 2"))
+    third = TypedField(lazy("Run 3"))

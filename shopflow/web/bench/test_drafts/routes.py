@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services.bench import test_drafts
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import Form
@@ -20,12 +21,12 @@ def discard(tag: str) -> ResponseReturnValue:
     visit = jobs.visit(db(), tag)
     test = test_drafts.of_head(db(), visit)
     if test is None:
-        flash("No flow test of this head is being taken.")
+        flash(gettext("No flow test of this head is being taken."))
         return redirect(url_for("jobs.visit", tag=tag))
     form = Form()
     if form.validate_on_submit():
         test_drafts.discard(db(), actor(), visit)
-        flash("The test is discarded. You can restore it here for 30 days.")
+        flash(gettext("The test is discarded. You can restore it here for 30 days."))
         return redirect(url_for("jobs.visit", tag=tag, _anchor="tests"))
     return render_template("entries/discard.html", form=form, visit=visit, test=test)
 
@@ -36,5 +37,5 @@ def restore(test_id: int) -> ResponseReturnValue:
     discarded = test_drafts.get_discarded(db(), test_id)
     tag = discarded.job_head.tag
     test_drafts.restore(db(), actor(), discarded)
-    flash("The test is restored.")
+    flash(gettext("The test is restored."))
     return redirect(url_for("sessions.new", tag=tag))

@@ -13,27 +13,28 @@ from shopflow.errors import ValidationError
 from shopflow.models import BenchSession
 from shopflow.services.bench import sessions
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext, lazy
 from shopflow.web.bench.sessions.entry import RUNS, Entry
 from shopflow.web.bench.sessions.forms import SessionForm, start_values
 from shopflow.web.fields import TypedField
 from shopflow.web.forms import Form
 
-WHY = "For example: the exhaust valve was on the bench."
+WHY = lazy("For example: the exhaust valve was on the bench.")
 
 
 class WithdrawForm(Form):
     """Reason why a test no longer counts."""
 
-    reason = TypedField("Reason", WHY, needed=True)
+    reason = TypedField(lazy("Reason"), WHY, needed=True)
 
 
 class CorrectionForm(SessionForm):
     """A test on record, each value as it was typed, to be corrected."""
 
     entry = HiddenField()
-    reason = TypedField("Reason for the correction", WHY, needed=True)
-    save = SubmitField("Save correction")
-    work_out = SubmitField("Calculate")
+    reason = TypedField(lazy("Reason for the correction"), WHY, needed=True)
+    save = SubmitField(lazy("Save correction"))
+    work_out = SubmitField(lazy("Calculate"))
 
     @classmethod
     def over(cls, row: BenchSession, entry: str) -> CorrectionForm:
@@ -45,19 +46,21 @@ class CorrectionForm(SessionForm):
         steps = row.job_head.finished_steps
         if row.after_operation is not None and row.after_operation not in steps:
             steps.append(row.after_operation)
-        form.after.choices = {"": "nothing: as received"} | {
+        form.after.choices = {"": gettext("none: as received")} | {
             str(step.id): step.kind.name for step in steps
         }
-        form.lift_list.choices = {"": "by L/D"}
+        form.lift_list.choices = {"": gettext("by L/D")}
         return form
 
 
 class CorrectionFileForm(Form):
     """The corrected test as a session file."""
 
-    file = FileField("Corrected session file", description="TOML, as exported from here.")
-    reason = TypedField("Reason for the correction", WHY, needed=True)
-    upload = SubmitField("Save correction")
+    file = FileField(
+        lazy("Corrected test file"), description=lazy("A TOML file, as downloaded here.")
+    )
+    reason = TypedField(lazy("Reason for the correction"), WHY, needed=True)
+    upload = SubmitField(lazy("Save correction"))
 
 
 def typed_values(document: SessionDocument) -> dict[str, Any]:

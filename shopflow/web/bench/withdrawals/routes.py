@@ -13,6 +13,7 @@ from shopflow.models import BenchSession, Operation
 from shopflow.services import withdrawals
 from shopflow.services.bench import sessions, test_drafts
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.sessions.entry import Entry
 from shopflow.web.bench.sessions.figures import trial_figures
@@ -36,7 +37,7 @@ def withdraw(session_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             withdrawals.withdraw(db(), actor(), row, form.reason.data or "")
-            flash("The test is withdrawn. It stays on file and counts nowhere.")
+            flash(gettext("The test is withdrawn. It stays on record but does not count."))
             return _to(row)
     return form_page("withdrawals/withdraw.html", form, session=row, visit=row.job_head)
 
@@ -46,7 +47,7 @@ def restore(session_id: int) -> ResponseReturnValue:
     """Let a withdrawn test count again."""
     row = sessions.get(db(), session_id)
     withdrawals.restore(db(), actor(), row)
-    flash("The test is restored and counts again.")
+    flash(gettext("The test is restored and counts again."))
     return _to(row)
 
 
@@ -81,7 +82,7 @@ def correct_by_file(session_id: int) -> ResponseReturnValue:
             document = testfile.loads(form.file.data.read())
             return _save(row, document, row.after_operation, form)
     elif not form.file.data:
-        form.file.errors = ["choose the corrected session file"]
+        form.file.errors = [gettext("choose the corrected test file")]
     return _page(row, CorrectionForm.over(row, test_drafts.new_key()), form)
 
 
@@ -109,7 +110,7 @@ def _save(
     entry = form.entry.data or "" if isinstance(form, CorrectionForm) else ""
     reason = form.reason.data or ""
     new = withdrawals.correct(db(), actor(), row, document, after, reason, entry)
-    flash("The correction is saved. The test as it was stays on file.")
+    flash(gettext("The correction is saved. The earlier test stays on record."))
     return _to(new)
 
 

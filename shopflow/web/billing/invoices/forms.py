@@ -10,6 +10,7 @@ from wtforms import SubmitField
 from shopflow.services.billing import invoices
 from shopflow.services.billing.balances import Balance
 from shopflow.services.billing.credits import OpenLine
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import MoneyField, TicksField, WordsField
 from shopflow.web.forms import Form
 
@@ -17,12 +18,12 @@ from shopflow.web.forms import Form
 class IssueForm(Form):
     """Issuing an invoice for the steps chosen, once looked at."""
 
-    refusal = "Not issued yet."
+    refusal = lazy("Not issued yet.")
 
-    steps = TicksField("Steps to invoice")
-    issue = SubmitField("Issue invoice")
-    preview = SubmitField("Preview PDF")
-    look = SubmitField("Update total")
+    steps = TicksField(lazy("Steps to invoice"))
+    issue = SubmitField(lazy("Issue invoice"))
+    preview = SubmitField(lazy("Preview PDF"))
+    look = SubmitField(lazy("Update total"))
 
     @classmethod
     def offering(cls, balance: Balance) -> IssueForm:
@@ -40,10 +41,12 @@ class IssueForm(Form):
 class CreditForm(Form):
     """Taking an invoice back, whole or in part."""
 
-    refusal = "Not issued yet."
+    refusal = lazy("Not issued yet.")
 
-    reason = WordsField("Reason for the credit", "Printed on the credit note.", needed=True)
-    issue = SubmitField("Issue credit note")
+    reason = WordsField(
+        lazy("Reason for the credit"), lazy("Printed on the credit note."), needed=True
+    )
+    issue = SubmitField(lazy("Issue credit note"))
 
     @property
     def amounts(self) -> dict[str, Any]:
@@ -54,7 +57,9 @@ class CreditForm(Form):
 def credit_form(lines: Sequence[OpenLine]) -> CreditForm:
     """The form with an amount to a line, at first all that is left of it."""
     fields = {
-        line.name: MoneyField(f"Credit for {line.printed.what}", default=f"{line.left:.2f}")
+        line.name: MoneyField(
+            gettext("Credit for {what}", what=line.printed.what), default=f"{line.left:.2f}"
+        )
         for line in lines
     }
     form: CreditForm = type("CreditFormOfLines", (CreditForm,), fields)()

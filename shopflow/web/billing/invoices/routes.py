@@ -11,6 +11,7 @@ from shopflow.services.billing import balances, credits, invoices, pricing
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.billing.invoices.forms import IssueForm, credit_form
 from shopflow.web.db import db
@@ -32,7 +33,12 @@ def issue(number: str) -> ResponseReturnValue:
                 content = invoices.preview(db(), actor(), job, form.chosen)
                 return pdf(papers.invoice(content), f"invoice-preview-{number}")
             invoice_issued = issuing.issue_invoice(db(), actor(), job, form.chosen)
-            flash(f"Invoice {invoice_issued.number} is issued. It can no longer be changed.")
+            flash(
+                gettext(
+                    "Invoice {invoice_issued} is issued. It can no longer be changed.",
+                    invoice_issued=invoice_issued.number,
+                )
+            )
             return redirect(url_for("invoices.invoice", number=invoice_issued.number))
     steps = [step for step in balance.to_invoice if step.id in form.chosen]
     return form_page(
@@ -63,6 +69,13 @@ def credit(number: str) -> ResponseReturnValue:
             note = issuing.issue_credit_note(
                 db(), actor(), invoice_row, form.reason.data or "", form.amounts
             )
-            flash(f"Credit note {note.number} is issued over {note.total:.2f} of {number}.")
+            flash(
+                gettext(
+                    "Credit note {note} is issued over {total:.2f} of {number}.",
+                    note=note.number,
+                    total=note.total,
+                    number=number,
+                )
+            )
             return redirect(url_for("invoices.invoice", number=note.number))
     return form_page("invoices/credit.html", form, invoice=invoice_row, lines=lines)

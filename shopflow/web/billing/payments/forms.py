@@ -5,6 +5,7 @@ from __future__ import annotations
 from wtforms import BooleanField
 
 from shopflow.services.billing import payments
+from shopflow.texts import lazy
 from shopflow.web.fields import DayField, MoneyField, TypedField
 from shopflow.web.forms import Form
 
@@ -19,10 +20,12 @@ class PaymentForm(Form):
     """Money that came in on a job."""
 
     amount = SignedMoneyField(
-        "Amount", "For example 300.00, or -300.00 for money paid back.", needed=True
+        lazy("Amount"), lazy("For example 300.00, or -300.00 for money paid back."), needed=True
     )
-    method = TypedField("Paid by", "For example cash, card or bank transfer.", needed=True)
-    received_on = DayField("Received on", needed=True)
-    note = TypedField("Note (optional)", "For example a cheque or transfer number.")
-    is_deposit = BooleanField("Deposit (paid before the work is done)")
-    overpayment_meant = BooleanField("The customer intends to pay more than is owed")
+    method = TypedField(
+        lazy("Paid by"), lazy("For example cash, card or bank transfer."), needed=True
+    )
+    received_on = DayField(lazy("Received on"), needed=True)
+    note = TypedField(lazy("Note (optional)"), lazy("For example a check or transfer number."))
+    is_deposit = BooleanField(lazy("Deposit (paid before the work is done)"))
+    overpayment_meant = BooleanField(lazy("The customer intends to pay more than is owed"))

@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services.billing import approvals, balances, invoices, payments, quotes
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.billing.payments.forms import PaymentForm
 from shopflow.web.context import today
@@ -43,6 +44,6 @@ def pay(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             payments.record(db(), actor(), job, form.values)
-            flash("The payment is recorded.")
+            flash(gettext("The payment is recorded."))
             return redirect(url_for("money.index", number=job.number))
     return form_page("money/pay.html", form, job=job, balance=balance)

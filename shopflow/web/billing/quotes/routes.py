@@ -10,6 +10,7 @@ from shopflow.papers.letters import wrong_letters
 from shopflow.services.billing import pricing, quotes
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.billing.quotes.forms import QuoteForm
 from shopflow.web.db import db, rollback
@@ -33,7 +34,12 @@ def new(number: str) -> ResponseReturnValue:
                 rollback()
                 return pdf(draft, f"quote-draft-{number}")
             quote_row = issuing.give_quote(db(), actor(), job, form.quote_values)
-            flash(f"Quote {quote_row.title} is recorded. It can no longer be changed.")
+            flash(
+                gettext(
+                    "Quote {quote_row} is recorded. It can no longer be changed.",
+                    quote_row=quote_row.title,
+                )
+            )
             return redirect(url_for("money.index", number=number))
     steps = pricing.charged(job)
     tax = pricing.tax(db(), job, steps)

@@ -9,6 +9,7 @@ from shopflow import issuing, papers, signing
 from shopflow.models import CertificateDraft
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.certificates import doubts, drafts
+from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.certificates.issue.forms import CheckForm, CorrectionForm, DraftForm, check_form
 from shopflow.web.db import db, edited_from
@@ -42,7 +43,7 @@ def change(draft_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             drafts.rewrite(db(), actor(), row, form.chosen(visit), form.texts)
-            flash("The draft is kept. It is to be checked before it is issued.")
+            flash(gettext("The draft is saved. It must be checked before it is issued."))
             return redirect(url_for("drafts.draft", draft_id=draft_id))
     return form_page("certificates/new.html", form, visit=visit, replaces=row.replaces, draft=row)
 
@@ -58,7 +59,7 @@ def check(draft_id: int) -> ResponseReturnValue:
         answers = {doubt: form[doubts.key(doubt)].data or "" for doubt in doubtful}
         with faults_shown(form, row):
             drafts.check(db(), actor(), row, form.statement.data or "", answers)
-            flash("The draft is checked. It can be issued now.")
+            flash(gettext("The draft is checked. It can be issued now."))
             return redirect(url_for("drafts.draft", draft_id=draft_id))
     return _page(row, form)
 
@@ -73,7 +74,11 @@ def issue(draft_id: int) -> ResponseReturnValue:
         with faults_shown(form, row):
             sign = signing.signer(current_app.config["SHOPFLOW"].data)
             issued = issuing.issue_certificate(db(), actor(), row, sign)
-            flash(f"Certificate {issued.title} is issued. It cannot be changed any more.")
+            flash(
+                gettext(
+                    "Certificate {issued} is issued. It can no longer change.", issued=issued.title
+                )
+            )
             return redirect(
                 url_for("certificates.certificate", number=issued.number, revision=issued.revision)
             )
@@ -86,7 +91,7 @@ def discard(draft_id: int) -> ResponseReturnValue:
     row = drafts.get(db(), draft_id)
     tag = row.job_head.tag
     drafts.discard(db(), actor(), row)
-    flash("The draft is thrown away.")
+    flash(gettext("The draft is discarded."))
     return redirect(url_for("jobs.visit", tag=tag))
 
 

@@ -11,13 +11,14 @@ from wtforms.widgets import CheckboxInput, ListWidget
 from shopflow.models import Baseline, BenchSession, CertificateDraft, Visit
 from shopflow.services.bench.test_names import session_name
 from shopflow.services.certificates import doubts
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
 BASELINES = {
-    Baseline.FIRST.value: "The first session of the same port",
-    Baseline.PREVIOUS.value: "The session before, of the same port",
-    Baseline.NONE.value: "Nothing",
+    Baseline.FIRST.value: lazy("The first test of the same port"),
+    Baseline.PREVIOUS.value: lazy("The test before, of the same port"),
+    Baseline.NONE.value: lazy("Nothing"),
 }
 
 
@@ -25,26 +26,30 @@ class DraftForm(EditForm):
     """Flow tests that a certificate states, and the texts on them."""
 
     sessions = SelectMultipleField(
-        "Bench sessions",
+        lazy("Flow tests"),
         coerce=int,
         widget=ListWidget(prefix_label=False),
         option_widget=CheckboxInput(),
     )
-    baseline = ChoiceField("Each later session is compared with", BASELINES)
+    baseline = ChoiceField(lazy("Compare each later test with"), BASELINES)
     departures = WordsField(
-        "Departures from the usual method",
-        "Left empty, the certificate says that none was recorded. Readings left out are listed "
-        "by themselves.",
+        lazy("Changes from the standard method"),
+        lazy(
+            "If empty, the certificate says that none was recorded. Excluded readings are listed "
+            "separately."
+        ),
         rows=2,
     )
     opinions = WordsField(
-        "Opinions", "One a line. They are printed apart from the results, as opinion.", rows=3
+        lazy("Opinions"),
+        lazy("One per line. Printed apart from the results, as opinion."),
+        rows=3,
     )
     identification = TypedField(
-        "Other identification",
-        "How the head is known without casting number or serial, for example paint marks.",
+        lazy("Other identification"),
+        lazy("If it has no casting number or serial. For example paint marks."),
     )
-    keep = SubmitField("Save draft")
+    keep = SubmitField(lazy("Save draft"))
 
     TEXTS: ClassVar[tuple[str, ...]] = ("baseline", "departures", "opinions", "identification")
 
@@ -74,7 +79,7 @@ class DraftForm(EditForm):
 class CorrectionForm(DraftForm):
     """A new revision, with what it corrects."""
 
-    reason = WordsField("What is corrected, and why", needed=True)
+    reason = WordsField(lazy("What is corrected, and why"), needed=True)
 
     TEXTS: ClassVar[tuple[str, ...]] = ("reason", *DraftForm.TEXTS)
 
@@ -82,7 +87,7 @@ class CorrectionForm(DraftForm):
 class CheckForm(EditForm):
     """That a draft was checked."""
 
-    statement = WordsField("How it was checked, and against what", rows=2)
+    statement = WordsField(lazy("How it was checked, and against what"), rows=2)
 
 
 def check_form(draft: CertificateDraft, doubtful: Sequence[str]) -> CheckForm:
@@ -98,4 +103,6 @@ def check_form(draft: CertificateDraft, doubtful: Sequence[str]) -> CheckForm:
 class WithdrawForm(Form):
     """Reason why a certificate must not be relied on."""
 
-    reason = TypedField("Why", "Whoever verifies the certificate reads this.", needed=True)
+    reason = TypedField(
+        lazy("Why"), lazy("Anyone who verifies the certificate reads this."), needed=True
+    )

@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import Certificate, Visit
 from shopflow.services.certificates import drafts, issue
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.certificates.issue.forms import CorrectionForm, DraftForm, WithdrawForm
 from shopflow.web.db import db
@@ -59,7 +60,7 @@ def withdraw(number: str, revision: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             issue.withdraw(db(), actor(), row, form.reason.data or "")
-            flash(f"Certificate {row.title} is withdrawn.")
+            flash(gettext("Certificate {row} is withdrawn.", row=row.title))
             return redirect(url_for("certificates.certificate", number=number, revision=revision))
     return form_page("certificates/withdraw.html", form, certificate=row)
 

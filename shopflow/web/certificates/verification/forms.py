@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask_wtf.file import FileField
 
+from shopflow.texts import lazy
 from shopflow.web.fields import TypedField
 from shopflow.web.forms import Form
 
@@ -11,20 +12,22 @@ from shopflow.web.forms import Form
 class CodeForm(Form):
     """A certificate's number and code."""
 
-    refusal = "Not looked up yet."
+    refusal = lazy("Not verified yet.")
 
-    number = TypedField("Certificate number", "For example FC-2026-0001.", needed=True)
+    number = TypedField(lazy("Certificate number"), lazy("For example FC-2026-0001."), needed=True)
     code = TypedField(
-        "Verification code", "Printed at the end of the certificate, 16 digits.", needed=True
+        lazy("Verification code"),
+        lazy("Printed at the end of the certificate, 16 digits."),
+        needed=True,
     )
 
 
 class FileForm(Form):
     """The PDF itself."""
 
-    refusal = "Not looked at yet."
+    refusal = lazy("Not verified yet.")
 
     file = FileField(
-        "The PDF",
-        description="Any document of the shop, as you received it. It is not kept.",
+        lazy("The PDF"),
+        description=lazy("Any document of the shop, as you received it. It is not saved."),
     )

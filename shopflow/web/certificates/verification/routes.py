@@ -15,6 +15,7 @@ from shopflow.papers.flow_certificate import tested
 from shopflow.services.accounts import verification_throttle
 from shopflow.services.certificates import verification
 from shopflow.services.certificates.verification import Answer, Standing
+from shopflow.texts import gettext
 from shopflow.web.auth import network_address
 from shopflow.web.certificates.verification.forms import CodeForm, FileForm
 from shopflow.web.db import db, keeping
@@ -51,7 +52,7 @@ def issued(number: str) -> ResponseReturnValue:
     paper = verification.issued_pdf(db(), number, code)
     if paper is None:
         _count_wrong()
-        raise NotFoundError("no certificate stands under this number and code")
+        raise NotFoundError(gettext("no certificate has this number and code: check both"))
     title, content = paper
     return pdf(content, f"flow-certificate-{title.replace(' ', '-')}")
 
@@ -65,7 +66,7 @@ def file() -> ResponseReturnValue:
             return _page(codes, form, status=429)
         answer = verification.of_pdf(db(), form.file.data.read())
         return _answer_page(codes, form, answer)
-    form.file.errors = ["choose the PDF"]
+    form.file.errors = [gettext("choose the PDF")]
     return _page(codes, form, status=422)
 
 
@@ -108,14 +109,14 @@ def _to_compare(answer: Answer | None) -> dict[str, Any] | None:
     head, moment = certificate.head, certificate.display.moment
     return {
         "facts": {
-            "Certificate": certificate.title,
-            "Head": f"{head.tag}, {head.engine_type}",
-            "Casting number": head.casting_number or "not recorded",
-            "Serial": head.serial or "not recorded",
-            "Received": moment(certificate.job.booked_in),
-            "Tested": tested(certificate),
-            "Issued": moment(certificate.issued_at),
-            "Verification code": answer.code,
+            gettext("Certificate"): certificate.title,
+            gettext("Head"): f"{head.tag}, {head.engine_type}",
+            gettext("Casting number"): head.casting_number or gettext("not recorded"),
+            gettext("Serial"): head.serial or gettext("not recorded"),
+            gettext("Received"): moment(certificate.job.booked_in),
+            gettext("Tested"): tested(certificate),
+            gettext("Issued"): moment(certificate.issued_at),
+            gettext("Verification code"): answer.code,
         },
         "titles": brief_titles(certificate),
         "rows": brief_rows(certificate),

@@ -12,12 +12,13 @@ from wtforms.widgets import CheckboxInput, ListWidget
 from shopflow.models import HandedOver, Job, Visit
 from shopflow.services.counter import collections
 from shopflow.services.counter.collections import PartBack
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, DayField, TypedField, WordsField
 from shopflow.web.forms import Form
 
 HOW = {
-    HandedOver.COLLECTED.value: "Collected at the counter",
-    HandedOver.SHIPPED.value: "Shipped",
+    HandedOver.COLLECTED.value: lazy("Collected at the counter"),
+    HandedOver.SHIPPED.value: lazy("Shipped"),
 }
 
 
@@ -25,9 +26,9 @@ class PartForm(PlainForm):
     """One kind of part: all of it ticked, or how many go back and a word why."""
 
     part_id = HiddenField()
-    all_back = BooleanField("All back")
-    returned = CountField("Count if not all")
-    word = TypedField("What happened to the rest")
+    all_back = BooleanField(lazy("All back"))
+    returned = CountField(lazy("Count if not all"))
+    word = TypedField(lazy("What happened to the rest"))
 
     def back(self, received: int) -> PartBack | None:
         """Part handed back; None where neither the tick nor a count was entered."""
@@ -40,23 +41,25 @@ class PartForm(PlainForm):
 class CollectionForm(Form):
     """The checklist of a job."""
 
-    refusal = "Not handed over yet."
+    refusal = lazy("Not handed over yet.")
 
     parts = FieldList(FormField(PartForm))
     papers = SelectMultipleField(
-        "Documents to hand over",
+        lazy("Documents to hand over"),
         widget=ListWidget(prefix_label=False),
         option_widget=CheckboxInput(),
     )
-    how = ChoiceField("Collected or shipped", HOW)
-    handed_to = TypedField("Name", "Who signs for it, or who it is sent to.", needed=True)
-    handed_on = DayField("Date", needed=True)
-    carrier = TypedField("Carrier")
-    parcels = CountField("Parcels", least=1)
-    tracking_number = TypedField("Tracking number")
-    packed_by = TypedField("Packed by")
-    release_reason = WordsField("Reason for release unpaid", rows=2)
-    remarks = WordsField("Remarks", "Printed on the receipt.", rows=2)
+    how = ChoiceField(lazy("Collected or shipped"), HOW)
+    handed_to = TypedField(
+        lazy("Name"), lazy("Who signs for it, or who it is sent to."), needed=True
+    )
+    handed_on = DayField(lazy("Date"), needed=True)
+    carrier = TypedField(lazy("Carrier"))
+    parcels = CountField(lazy("Parcels"), least=1)
+    tracking_number = TypedField(lazy("Tracking number"))
+    packed_by = TypedField(lazy("Packed by"))
+    release_reason = WordsField(lazy("Reason for release unpaid"), rows=2)
+    remarks = WordsField(lazy("Remarks"), lazy("Printed on the receipt."), rows=2)
 
     @classmethod
     def of(cls, job: Job, today: date) -> CollectionForm:
@@ -73,7 +76,9 @@ class CollectionForm(Form):
             form.parts.pop_entry()
         for entry, (_, part) in zip(form.parts, received, strict=False):
             entry.form.part_id.data = str(part.id)
-            entry.form.all_back.label.text = f"All {part.count} {part.name}"
+            entry.form.all_back.label.text = gettext(
+                "All {count} {part}", count=part.count, part=part.name
+            )
         form.papers.choices = {title: title for title in collections.papers_for(job)}
         return form
 

@@ -9,6 +9,7 @@ from shopflow.documents import cautions
 from shopflow.services.billing import balances
 from shopflow.services.counter import collections
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import today
 from shopflow.web.counter.collections.forms import CollectionForm
@@ -29,7 +30,7 @@ def hand_over(number: str) -> ResponseReturnValue:
             row = collections.hand_over(
                 db(), actor(), job, form.collection_values, parts, form.papers.data
             )
-            flash(f"Job {job.number} is {row.how.value}.")
+            flash(gettext("Job {job} is {how}.", job=job.number, how=row.how.value))
             return redirect(url_for("collections.hand_over", number=number))
     return form_page(
         "collections/collection.html",

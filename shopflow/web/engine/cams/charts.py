@@ -6,6 +6,7 @@ from shopflow.calc.cam import ValveMotion
 from shopflow.calc.cycle_curves import lift_curve
 from shopflow.camfile import CamDocument
 from shopflow.charts import Axis, Chart, Series
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem, from_si, pretty
 
 MARKED_EVERY = 20.0
@@ -16,9 +17,9 @@ def cam_chart(cam: CamDocument, units: UnitSystem) -> Chart:
     """Valve lift of both sides over crank angle."""
     unit, places = units.choices["lift"]
     return Chart(
-        title="Valve lift over crank angle",
-        x=Axis("Crank angle from top dead center of the overlap", "°"),
-        y=Axis("Valve lift", pretty(unit)),
+        title=gettext("Valve lift over crank angle"),
+        x=Axis(gettext("Crank angle from top dead center of the overlap"), "°"),
+        y=Axis(gettext("Valve lift"), pretty(unit)),
         series=[_series(side, motion, unit) for side, motion in cam.motions.items()],
         places=places,
         x_places=0,

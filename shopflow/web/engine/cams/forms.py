@@ -18,6 +18,7 @@ from shopflow.models import Cam
 from shopflow.services.engine import cam_entry, cams
 from shopflow.services.engine.cams import Owner
 from shopflow.testfile.toml_text import LARGEST_FILE
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
@@ -30,46 +31,66 @@ class LobeForm(Fields):
     """One side's lobe, measured or by duration and lift."""
 
     centreline = TypedField(
-        "Centerline, crank degrees",
-        "After top dead center of the overlap on the intake, before it on the exhaust. For example "
-        "108.",
+        lazy("Centerline, crank degrees"),
+        lazy(
+            "After top dead center of the overlap on the intake, before it on the exhaust. For "
+            "example "
+            "108."
+        ),
     )
     lobe = WordsField(
-        "Measured lobe",
-        "Crank degrees from the centerline and lobe lift, one pair a line, lift 0 at both ends. "
-        "Paste two columns of a spreadsheet, or type them. For example -120 0.",
+        lazy("Measured lobe"),
+        lazy(
+            "Crank degrees from the centerline and lobe lift, one pair a line, lift 0 at both "
+            "ends. "
+            "Paste two columns of a spreadsheet, or type them. For example -120 0."
+        ),
         rows=8,
     )
-    lift_unit = ChoiceField("Unit of the lifts", {unit: unit for unit in LIFT_UNITS})
-    duration = TypedField("Duration, crank degrees", "Between zero lifts. For example 280.")
-    max_lobe_lift = QuantityField("Greatest lobe lift", "length", "For example 8.2 mm or 0.320 in.")
-    rocker_ratio = DecimalField("Rocker ratio (optional)", "1 where left empty.")
+    lift_unit = ChoiceField(lazy("Unit of the lifts"), {unit: unit for unit in LIFT_UNITS})
+    duration = TypedField(
+        lazy("Duration, crank degrees"), lazy("Between zero lifts. For example 280.")
+    )
+    max_lobe_lift = QuantityField(
+        lazy("Greatest lobe lift"), "length", lazy("For example 8.2 mm or 0.320 in.")
+    )
+    rocker_ratio = DecimalField(lazy("Rocker ratio (optional)"), lazy("1 where left empty."))
     lash = QuantityField(
-        "Lash at the valve (optional)", "length", "For example 0.25 mm or 0.010 in."
+        lazy("Lash at the valve (optional)"), "length", lazy("For example 0.25 mm or 0.010 in.")
     )
 
 
 class CamForm(EditForm):
     """A cam with the engine it turns in."""
 
-    name = TypedField("Name", "For example Street, 280 degrees.", needed=True)
-    bore = QuantityField("Bore", "length", "For example 80.5 mm or 4.060 in.", needed=True)
-    stroke = QuantityField("Stroke", "length", "For example 88.0 mm or 3.300 in.", needed=True)
-    speed = TypedField("Engine speed, rpm", "For example 6500.", needed=True)
-    rod_length = QuantityField("Connecting rod (optional)", "length", "Center to center.")
-    compression_ratio = DecimalField("Compression ratio (optional)", "For example 10.5.")
+    name = TypedField(lazy("Name"), lazy("For example Street, 280 degrees."), needed=True)
+    bore = QuantityField(
+        lazy("Bore"), "length", lazy("For example 80.5 mm or 4.060 in."), needed=True
+    )
+    stroke = QuantityField(
+        lazy("Stroke"), "length", lazy("For example 88.0 mm or 3.300 in."), needed=True
+    )
+    speed = TypedField(lazy("Engine speed, rpm"), lazy("For example 6500."), needed=True)
+    rod_length = QuantityField(
+        lazy("Connecting rod (optional)"), "length", lazy("Center to center.")
+    )
+    compression_ratio = DecimalField(
+        lazy("Compression ratio (optional)"), lazy("For example 10.5.")
+    )
     intake_temperature = QuantityField(
-        "Intake air temperature (optional)", "temperature", "For example 25 degC or 80 degF."
+        lazy("Intake air temperature (optional)"),
+        "temperature",
+        lazy("For example 25 degC or 80 degF."),
     )
     intake_pressure = QuantityField(
-        "Intake pressure (optional)", "pressure", "Absolute. For example 100 kPa."
+        lazy("Intake pressure (optional)"), "pressure", lazy("Absolute. For example 100 kPa.")
     )
     exhaust_pressure = QuantityField(
-        "Exhaust pressure (optional)", "pressure", "Absolute. For example 105 kPa."
+        lazy("Exhaust pressure (optional)"), "pressure", lazy("Absolute. For example 105 kPa.")
     )
-    intake = FormField(LobeForm, "Intake")
-    exhaust = FormField(LobeForm, "Exhaust")
-    notes = WordsField("Notes")
+    intake = FormField(LobeForm, lazy("Intake"))
+    exhaust = FormField(LobeForm, lazy("Exhaust"))
+    notes = WordsField(lazy("Notes"))
 
     @classmethod
     def of_owner(cls, owner: Owner, lift_unit: str) -> CamForm:
@@ -114,15 +135,15 @@ def _values(lobe: LobeDocument) -> dict[str, Any]:
 class UploadForm(Form):
     """A cam file."""
 
-    refusal = "Not uploaded yet."
+    refusal = lazy("Not uploaded yet.")
 
-    file = FileField("Cam file", description="As downloaded from a cam. TOML.")
+    file = FileField(lazy("Cam file"), description=lazy("As downloaded from a cam. TOML."))
 
     def read(self) -> CamDocument:
         """The cam in the file. Raises ValidationError at the file's keys."""
         upload = self.file.data
         if not upload:
-            raise ValidationError([FieldError("", "no file chosen: choose one")])
+            raise ValidationError([FieldError("", gettext("no file chosen: choose one"))])
         return camfile.loads(upload.stream.read(LARGEST_FILE + 1))
 
     @contextmanager

@@ -11,6 +11,7 @@ from shopflow.services.engine import cams
 from shopflow.services.engine.cams import Owner
 from shopflow.services.jobs import jobs
 from shopflow.services.registry import engine_types
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -84,7 +85,7 @@ def archive(cam_id: int) -> ResponseReturnValue:
     """Offer a cam no more."""
     row = cams.get(db(), cam_id)
     cams.archive(db(), actor(), row)
-    flash(f"{row.name} is archived.")
+    flash(gettext("{row} is archived.", row=row.name))
     return redirect(list_of(row.owner))
 
 
@@ -93,7 +94,7 @@ def restore(cam_id: int) -> ResponseReturnValue:
     """Offer an archived cam again."""
     row = cams.get(db(), cam_id)
     cams.restore(db(), actor(), row)
-    flash(f"{row.name} is offered again.")
+    flash(gettext("{row} is offered again.", row=row.name))
     return redirect(url_for("cams.cam", cam_id=row.id))
 
 
@@ -140,5 +141,5 @@ def _is_sound(form: CamForm) -> bool:
 
 
 def _saved(row: Cam) -> ResponseReturnValue:
-    flash(f"{row.name} is saved.")
+    flash(gettext("{row} is saved.", row=row.name))
     return redirect(url_for("cams.cam", cam_id=row.id))

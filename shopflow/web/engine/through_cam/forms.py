@@ -10,6 +10,7 @@ from shopflow.camfile import Side
 from shopflow.models import Cam, Visit
 from shopflow.services.engine import through_cam
 from shopflow.services.engine.through_cam import SIDES, Chosen, Tests
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField
 from shopflow.web.forms import Form
 
@@ -22,13 +23,13 @@ class ThroughCamForm(Form):
 
         csrf = False
 
-    refusal = "Not shown as chosen."
+    refusal = lazy("Not shown as chosen.")
 
-    cam = ChoiceField("Cam", {})
-    intake = ChoiceField("Intake test", {})
-    intake_before = ChoiceField("Compare intake with", {})
-    exhaust = ChoiceField("Exhaust test", {})
-    exhaust_before = ChoiceField("Compare exhaust with", {})
+    cam = ChoiceField(lazy("Cam"), {})
+    intake = ChoiceField(lazy("Intake test"), {})
+    intake_before = ChoiceField(lazy("Compare intake with"), {})
+    exhaust = ChoiceField(lazy("Exhaust test"), {})
+    exhaust_before = ChoiceField(lazy("Compare exhaust with"), {})
 
     drawn: Cam | None = None
     """The cam chosen; none where the head has none."""
@@ -65,7 +66,7 @@ class ThroughCamForm(Form):
         fields = {"after": self[side], "before": self[f"{side}_before"]}
         found = {}
         for end, field in fields.items():
-            field.choices = {"": "None", **named}
+            field.choices = {"": gettext("None"), **named}
             standing = getattr(usual, end)
             known = str(standing.id) if standing else ""
             field.data = arguments.get(field.name, "") if is_asked else known
@@ -76,4 +77,4 @@ class ThroughCamForm(Form):
 
 def _named(cam: Cam) -> str:
     """Its name, and whether it is the customer's own."""
-    return f"{cam.name} (this job)" if cam.job_id is not None else cam.name
+    return gettext("{cam} (this job)", cam=cam.name) if cam.job_id is not None else cam.name

@@ -11,6 +11,7 @@ from werkzeug.exceptions import NotFound
 
 from shopflow.documents import Figure
 from shopflow.services.hand_off import engine_calculations
+from shopflow.texts import lazy
 from shopflow.web.forms import faults_shown
 from shopflow.web.hand_off.engine_calculations.forms import (
     CompressionForm,
@@ -32,10 +33,14 @@ class Sum(NamedTuple):
 
 
 SUMS = {
-    "compression": Sum("Compression ratio", CompressionForm, engine_calculations.compression_ratio),
-    "inlet-mach": Sum("Mean inlet Mach index", MachForm, engine_calculations.mach_index),
-    "exhaust-gas": Sum("Exhaust gas against intake", GasForm, engine_calculations.gas_volumes),
-    "turbine": Sum("Power for a turbine", TurbineForm, engine_calculations.turbine_power),
+    "compression": Sum(
+        lazy("Compression ratio"), CompressionForm, engine_calculations.compression_ratio
+    ),
+    "inlet-mach": Sum(lazy("Mean inlet Mach index"), MachForm, engine_calculations.mach_index),
+    "exhaust-gas": Sum(
+        lazy("Exhaust gas against intake"), GasForm, engine_calculations.gas_volumes
+    ),
+    "turbine": Sum(lazy("Power for a turbine"), TurbineForm, engine_calculations.turbine_power),
 }
 
 

@@ -11,6 +11,7 @@ from shopflow.models import HandOffNote, Visit
 from shopflow.services.hand_off import notes as hand_off_notes
 from shopflow.services.hand_off import seat_loads
 from shopflow.services.hand_off.seat_loads import seat_on_file
+from shopflow.texts import lazy
 from shopflow.web.fields import DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -20,86 +21,100 @@ FEWEST_FIGURES = 3
 class ValveForm(PlainForm):
     """One side's springs and seats."""
 
-    base_seat_load = QuantityField("Base seat load", "force", "For example 90 lbf or 400 N.")
-    port_pressure = QuantityField(
-        "Pressure on the valve head", "pressure", "Boost, or exhaust back pressure."
+    base_seat_load = QuantityField(
+        lazy("Base seat load"), "force", lazy("For example 90 lbf or 400 N.")
     )
-    valve_head_diameter = QuantityField("Valve head diameter", "length")
-    seat_angle = QuantityField("Seat angle", "angle", "For example 45 deg.")
+    port_pressure = QuantityField(
+        lazy("Pressure on the valve head"), "pressure", lazy("Boost, or exhaust back pressure.")
+    )
+    valve_head_diameter = QuantityField(lazy("Valve head diameter"), "length")
+    seat_angle = QuantityField(lazy("Seat angle"), "angle", lazy("For example 45 deg."))
     seat_angle_allowance = QuantityField(
-        "Added for seat angle",
+        lazy("Added for seat angle"),
         "force",
-        "Your own value, 0 for none. Common practice: about 10 lbf more at 39 than at 45 deg.",
+        lazy(
+            "Your own value, 0 for none. Common practice: about 10 lbf more at 39 than at 45 deg."
+        ),
     )
     allowance_derived = BooleanField(
-        "Derive from seat angle",
-        description="Base load × (cos of the seat angle ÷ cos 45 deg − 1), without friction.",
+        lazy("Derive from seat angle"),
+        description=lazy("Base load × (cos of the seat angle ÷ cos 45 deg − 1), without friction."),
     )
     spring_rate = QuantityField(
-        "Spring rate", "force per length", "For example 272 lbf/in or 48 N/mm."
+        lazy("Spring rate"), "force per length", lazy("For example 272 lbf/in or 48 N/mm.")
     )
-    installed_height = QuantityField("Installed height", "length")
-    coil_bind_height = QuantityField("Coil bind height", "length")
-    valve_lift = QuantityField("Valve lift", "length")
+    installed_height = QuantityField(lazy("Installed height"), "length")
+    coil_bind_height = QuantityField(lazy("Coil bind height"), "length")
+    valve_lift = QuantityField(lazy("Valve lift"), "length")
     installed_load = QuantityField(
-        "Spring load at installed height", "force", "As measured on the spring to be fitted."
+        lazy("Spring load at installed height"),
+        "force",
+        lazy("As measured on the spring to be fitted."),
     )
     retainer_to_guide = QuantityField(
-        "Retainer to guide, valve closed",
+        lazy("Retainer to guide, valve closed"),
         "length",
-        "To the guide or its seal, whichever is closer.",
+        lazy("To the guide or its seal, whichever is closer."),
     )
 
 
 class EngineForm(PlainForm):
     """Engine builder's data. An empty field means unknown, never zero."""
 
-    gasket_bore = QuantityField("Gasket bore", "length", "For example 87.5 mm.")
-    gasket_thickness = QuantityField("Compressed gasket thickness", "length")
+    gasket_bore = QuantityField(lazy("Gasket bore"), "length", lazy("For example 87.5 mm."))
+    gasket_thickness = QuantityField(lazy("Compressed gasket thickness"), "length")
     deck_clearance = QuantityField(
-        "Piston below deck", "length", "Negative if it stands proud; 0 mm if level."
+        lazy("Piston below deck"), "length", lazy("Negative if it stands proud; 0 mm if level.")
     )
-    piston_dish = QuantityField("Piston dish", "volume", "Negative for a dome; 0 cm3 if flat.")
+    piston_dish = QuantityField(
+        lazy("Piston dish"), "volume", lazy("Negative for a dome; 0 cm3 if flat.")
+    )
     chamber_footprint = QuantityField(
-        "Chamber footprint", "area", "Only if the chambers were measured before the face was cut."
+        lazy("Chamber footprint"),
+        "area",
+        lazy("Only if the chambers were measured before the face was cut."),
     )
-    intake_temperature = QuantityField("Intake gas", "temperature", "For example 60 degC.")
+    intake_temperature = QuantityField(
+        lazy("Intake gas"), "temperature", lazy("For example 60 degC.")
+    )
     exhaust_temperature = QuantityField(
-        "Exhaust gas before the turbine", "temperature", "For example 900 degC."
+        lazy("Exhaust gas before the turbine"), "temperature", lazy("For example 900 degC.")
     )
-    fuel_to_air = DecimalField("Fuel to air, by mass", "For example 0.08.")
-    gas_flow = QuantityField("Exhaust gas flow", "mass flow", "For example 200 g/s.")
+    fuel_to_air = DecimalField(lazy("Fuel to air, by mass"), lazy("For example 0.08."))
+    gas_flow = QuantityField(lazy("Exhaust gas flow"), "mass flow", lazy("For example 200 g/s."))
     turbine_outlet_pressure = QuantityField(
-        "Pressure after the turbine", "pressure", "Gauge pressure."
+        lazy("Pressure after the turbine"), "pressure", lazy("Gauge pressure.")
     )
     air_pressure = QuantityField(
-        "Air pressure at the engine", "pressure", "Absolute. For example 850 hPa at 1,450 m."
+        lazy("Air pressure at the engine"),
+        "pressure",
+        lazy("Absolute. For example 850 hPa at 1,450 m."),
     )
 
 
 class FigureForm(PlainForm):
     """Any other figure."""
 
-    name = TypedField("Result")
-    value = TypedField("Value with unit")
-    working = TypedField("Source")
+    name = TypedField(lazy("Result"))
+    value = TypedField(lazy("Value with unit"))
+    working = TypedField(lazy("Source"))
 
 
 class HandOffForm(EditForm):
     """A hand-off note."""
 
-    addressee = TypedField("To", "Who will assemble the engine.")
+    addressee = TypedField(lazy("To"), lazy("Who will assemble the engine."))
     intake = FormField(ValveForm)
     exhaust = FormField(ValveForm)
     engine = FormField(EngineForm)
     figures = FieldList(FormField(FigureForm), min_entries=FEWEST_FIGURES, max_entries=40)
     to_check = WordsField(
-        "To check before first start", "One per line, in addition to the usual checks."
+        lazy("To check before first start"), lazy("One per line, in addition to the usual checks.")
     )
-    cautions = WordsField("Cautions", "One per line, in addition to the usual ones.")
-    notes = WordsField("Notes")
-    save = SubmitField("Save note")
-    more_figures = SubmitField("Add results")
+    cautions = WordsField(lazy("Cautions"), lazy("One per line, in addition to the usual ones."))
+    notes = WordsField(lazy("Notes"))
+    save = SubmitField(lazy("Save note"))
+    more_figures = SubmitField(lazy("Add results"))
 
     @classmethod
     def of(cls, visit: Visit) -> HandOffForm:

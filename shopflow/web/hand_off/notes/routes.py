@@ -12,6 +12,7 @@ from shopflow.services.hand_off import notes, sheets, spring_setup
 from shopflow.services.hand_off.engine_results import engine_figures
 from shopflow.services.hand_off.seat_loads import unsigned_because
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -37,14 +38,16 @@ def edit(tag: str) -> ResponseReturnValue:
                 db(), actor(), visit, form.note_values, form.valve_values, form.figure_values,
                 form.engine_values,
             )  # fmt: skip
-            flash("The hand-off note is saved.")
+            flash(gettext("The hand-off note is saved."))
             return redirect(url_for("hand_offs.edit", tag=tag))
     worked_out = {
-        f"{valve.side.capitalize()} valves and springs": spring_setup.valve_figures(valve, system())
+        gettext(
+            "{capitalize} valves and springs", capitalize=valve.side.capitalize()
+        ): spring_setup.valve_figures(valve, system())
         for valve in (note.valves if note else ())
     }
     if note is not None and note.engine is not None:
-        worked_out["Engine"] = engine_figures(note, system())
+        worked_out[gettext("Engine")] = engine_figures(note, system())
     sheet = sheets.hand_off(db(), visit) if note and note.has_figures else None
     return form_page(
         "hand_offs/edit.html",
@@ -62,7 +65,7 @@ def edit(tag: str) -> ResponseReturnValue:
 def sign(tag: str) -> ResponseReturnValue:
     """Sign a note."""
     notes.sign(db(), actor(), _note(tag))
-    flash("The hand-off note is signed.")
+    flash(gettext("The hand-off note is signed."))
     return redirect(url_for("hand_offs.edit", tag=tag))
 
 
@@ -70,12 +73,12 @@ def sign(tag: str) -> ResponseReturnValue:
 def take_back(tag: str) -> ResponseReturnValue:
     """Take the signature back, so that the note can be changed."""
     notes.take_back(db(), actor(), _note(tag))
-    flash("The signature is withdrawn.")
+    flash(gettext("The signature is withdrawn."))
     return redirect(url_for("hand_offs.edit", tag=tag))
 
 
 def _note(tag: str) -> HandOffNote:
     note = jobs.visit(db(), tag).hand_off
     if note is None:
-        raise NotFoundError(f"{tag} has no hand-off note yet")
+        raise NotFoundError(gettext("{tag} has no hand-off note yet", tag=tag))
     return note

@@ -17,6 +17,7 @@ from shopflow.services.counter.booking import MOST_HEADS, BookIn
 from shopflow.services.jobs import jobs
 from shopflow.services.registry.attachments import StagedFile
 from shopflow.services.routing import work_plans
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
 from shopflow.web.jobs.jobs.forms import OF_CASTINGS, DepositPart, JobFields
@@ -33,7 +34,7 @@ LIKE = "like:"
 """Before the tag of a past head, where its steps are chosen as the routing."""
 
 STATES = {
-    "": "As it left the last visit, otherwise unknown",
+    "": lazy("As it left the last visit, otherwise unknown"),
     **{
         state.value: state.value.capitalize()
         for state in CastingState
@@ -43,73 +44,91 @@ STATES = {
 """A casting's states as they are offered at the counter."""
 
 NOT_OF_A_HEAD = ("head_id", "photos", "remove")
-UNDECIDED = "choose a record below, or a new one"
+UNDECIDED = lazy("choose a record below, or a new one")
 
 
 class CustomerPart(PlainForm):
     """A new customer."""
 
-    name = TypedField("Name")
-    phone = TypedField("Telephone", render_kw={"type": "tel"})
-    email = TypedField("E-mail", render_kw={"type": "email"})
-    address = WordsField("Address", rows=2)
+    name = TypedField(lazy("Name"))
+    phone = TypedField(lazy("Telephone"), render_kw={"type": "tel"})
+    email = TypedField(lazy("E-mail"), render_kw={"type": "email"})
+    address = WordsField(lazy("Address"), rows=2)
 
 
 class EnginePart(PlainForm):
     """A new engine type."""
 
-    builder = TypedField("Builder")
-    family = TypedField("Family", "Code or name of this engine.")
-    aliases = TypedField("Other names", "Any other name people use, separated by commas.")
-    displacement = QuantityField("Displacement", "volume", "For example 1792 cm3 or 342 in3.")
-    bore = QuantityField("Bore", "length", "For example 80.5 mm.")
-    stroke = QuantityField("Stroke", "length", "For example 88.0 mm.")
-    cylinders = CountField("Cylinders", least=1)
-    valves_per_cylinder = CountField("Valves per cylinder", "Leave empty for 2.", least=2)
+    builder = TypedField(lazy("Builder"))
+    family = TypedField(lazy("Family"), lazy("Code or name of this engine."))
+    aliases = TypedField(
+        lazy("Other names"), lazy("Any other name people use, separated by commas.")
+    )
+    displacement = QuantityField(
+        lazy("Displacement"), "volume", lazy("For example 1792 cm3 or 342 in3.")
+    )
+    bore = QuantityField(lazy("Bore"), "length", lazy("For example 80.5 mm."))
+    stroke = QuantityField(lazy("Stroke"), "length", lazy("For example 88.0 mm."))
+    cylinders = CountField(lazy("Cylinders"), least=1)
+    valves_per_cylinder = CountField(
+        lazy("Valves per cylinder"), lazy("Leave empty for 2."), least=2
+    )
 
 
 class HeadPart(PlainForm):
     """One head, and how it came in."""
 
-    casting_number = TypedField("Casting number")
-    serial = TypedField("Serial", "Stamped or tagged on the casting.")
-    head_id = OnFileField("Has this casting been here before?")
-    material = TypedField("Material")
-    ports = TypedField("Ports", "For example siamesed exhaust 2 and 3.")
-    chamber = TypedField("Chamber", "For example pent roof.")
-    casting_state = ChoiceField("State of the casting", STATES, OF_CASTINGS, default="")
-    condition = WordsField("Condition on arrival", "For example cracks, bent valves, old repairs.")
+    casting_number = TypedField(lazy("Casting number"))
+    serial = TypedField(lazy("Serial"), lazy("Stamped or tagged on the casting."))
+    head_id = OnFileField(lazy("Has this casting been here before?"))
+    material = TypedField(lazy("Material"))
+    ports = TypedField(lazy("Ports"), lazy("For example siamesed exhaust 2 and 3."))
+    chamber = TypedField(lazy("Chamber"), lazy("For example pent roof."))
+    casting_state = ChoiceField(lazy("State of the casting"), STATES, OF_CASTINGS, default="")
+    condition = WordsField(
+        lazy("Condition on arrival"), lazy("For example cracks, bent valves, old repairs.")
+    )
     counts = FormField(PartCounts)
-    other_parts = PartLines("Other parts", "One per line. For example 2 rocker shafts.", rows=2)
-    parts_received = TypedField("Notes on parts", "For example springs bagged by cylinder, no cam.")
+    other_parts = PartLines(
+        lazy("Other parts"), lazy("One per line. For example 2 rocker shafts."), rows=2
+    )
+    parts_received = TypedField(
+        lazy("Notes on parts"), lazy("For example springs bagged by cylinder, no cam.")
+    )
     photos = FormField(PhotosPart)
-    came_back_because = WordsField("Reason for return", rows=2)
-    remove = SubmitField("Remove head")
+    came_back_because = WordsField(lazy("Reason for return"), rows=2)
+    remove = SubmitField(lazy("Remove head"))
 
 
 class WarrantyPart(PlainForm):
     """Reason why a job comes back, and who pays."""
 
-    reason = WordsField("Reason for return", "The customer's words, or what you noticed.", rows=2)
-    borne_by = ChoiceField("Who pays", Bearer, BEARS, default=Bearer.UNDECIDED.value)
+    reason = WordsField(
+        lazy("Reason for return"), lazy("The customer's words, or what you noticed."), rows=2
+    )
+    borne_by = ChoiceField(lazy("Who pays"), Bearer, BEARS, default=Bearer.UNDECIDED.value)
 
 
 class BookInForm(Form):
     """Everything said at the counter, on one page."""
 
-    customer_find = TypedField("Find customer", "Part of the name, telephone number or e-mail.")
-    look = SubmitField("Search records")
-    customer_id = OnFileField("Which customer?")
+    customer_find = TypedField(
+        lazy("Find customer"), lazy("Part of the name, telephone number or e-mail.")
+    )
+    look = SubmitField(lazy("Search records"))
+    customer_id = OnFileField(lazy("Which customer?"))
     customer = FormField(CustomerPart)
     engine_find = TypedField(
-        "Find engine type",
-        "Builder, family, any name people use, or displacement (1.8, 1800 cc). Small spelling "
-        "mistakes do not matter.",
+        lazy("Find engine type"),
+        lazy(
+            "Builder, family, any name people use, or displacement (1.8, 1800 cc). Small spelling "
+            "mistakes do not matter."
+        ),
     )
-    engine_type_id = OnFileField("Which engine type?")
+    engine_type_id = OnFileField(lazy("Which engine type?"))
     engine_type = FormField(EnginePart)
     heads = FieldList(FormField(HeadPart), min_entries=1, max_entries=MOST_HEADS)
-    add_head = SubmitField("Add head")
+    add_head = SubmitField(lazy("Add head"))
     job = FormField(JobFields)
     deposit = FormField(DepositPart)
     returns = HiddenField()
@@ -117,13 +136,15 @@ class BookInForm(Form):
 
     warranty = FormField(WarrantyPart)
     routing_id = SelectField(
-        "Work plan template", description="Its steps are added to each head.", default=""
+        lazy("Work plan template"),
+        description=lazy("Its steps are added to each head."),
+        default="",
     )
 
     def look_on_file(self, db: Session) -> None:
         """Offer the records that match the text typed."""
         saved = {str(routing.id): routing.name for routing in work_plans.list_all(db)}
-        self.routing_id.choices = {"": "None yet"} | self._past_steps(db) | saved
+        self.routing_id.choices = {"": gettext("None yet")} | self._past_steps(db) | saved
         offer_customers(db, self)
         offer_engine_types(db, self)
         for part in self.heads:
@@ -154,8 +175,13 @@ class BookInForm(Form):
         if past is None:
             return {}
         words = job_templates.steps_in_words(past)
-        self.routing_id.description = f"As on {tag}: {words}. Added to each head."
-        return {f"{LIKE}{visit.tag}": f"As on {visit.tag}" for visit in past.job.heads}
+        self.routing_id.description = gettext(
+            "As on {tag}: {words}. Added to each head.", tag=tag, words=words
+        )
+        return {
+            f"{LIKE}{visit.tag}": gettext("As on {visit}", visit=visit.tag)
+            for visit in past.job.heads
+        }
 
     @property
     def like_tag(self) -> str:

@@ -10,6 +10,7 @@ from wtforms import Form as PlainForm
 from shopflow.models import CastingState, Induction, Job, Purpose, Visit
 from shopflow.services.jobs.jobs import VISIT
 from shopflow.services.jobs.received_parts import in_lines
+from shopflow.texts import lazy
 from shopflow.web.fields import (
     ChoiceField,
     CountField,
@@ -26,43 +27,46 @@ from shopflow.web.jobs.jobs.offers import Line, Offer
 from shopflow.web.jobs.jobs.receiving import PartLines
 
 WAYS = {
-    "": "Choose",
-    **{
-        way: way.capitalize()
-        for way in ("telephone", "e-mail", "in person", "signed quote", "private link")
-    },
+    "": lazy("Choose"),
+    "telephone": lazy("Telephone"),
+    "e-mail": lazy("E-mail"),
+    "in person": lazy("In person"),
+    "signed quote": lazy("Signed quote"),
+    "private link": lazy("Private link"),
 }
 """Ways in which customers approve."""
 
-OF_CASTINGS = (
+OF_CASTINGS = lazy(
     "As cast means nobody has worked on its ports, chambers or seats. Only these heads count as "
     "stock in past results."
 )
-PRIORITIES = {"0": "Normal", "1": "High", "2": "Urgent"}
+PRIORITIES = {"0": lazy("Normal"), "1": lazy("High"), "2": lazy("Urgent")}
 
 
 class JobFields(PlainForm):
     """Work the customer asked for, and the use of the engine."""
 
     asked_for = WordsField(
-        "Asked for", "In the customer's words. Printed at the top of the work order.", rows=4
+        lazy("Asked for"),
+        lazy("In the customer's words. Printed at the top of the work order."),
+        rows=4,
     )
-    purpose = ChoiceField("Purpose", Purpose, default=Purpose.STREET.value)
-    induction = ChoiceField("Induction", Induction, default=Induction.NATURAL.value)
+    purpose = ChoiceField(lazy("Purpose"), Purpose, default=Purpose.STREET.value)
+    induction = ChoiceField(lazy("Induction"), Induction, default=Induction.NATURAL.value)
     boost = QuantityField(
-        "Boost", "pressure", "At the intake valve. For example 20 psi or 1.4 bar."
+        lazy("Boost"), "pressure", lazy("At the intake valve. For example 20 psi or 1.4 bar.")
     )
-    rev_limit_rpm = CountField("Rev limit, rpm", least=1)
-    fuel = TypedField("Fuel")
+    rev_limit_rpm = CountField(lazy("Rev limit, rpm"), least=1)
+    fuel = TypedField(lazy("Fuel"))
     intake_lift = QuantityField(
-        "Intake lift", "length", "At the valve. For example 0.450 in or 11.4 mm."
+        lazy("Intake lift"), "length", lazy("At the valve. For example 0.450 in or 11.4 mm.")
     )
     exhaust_lift = QuantityField(
-        "Exhaust lift", "length", "At the valve. For example 0.450 in or 11.4 mm."
+        lazy("Exhaust lift"), "length", lazy("At the valve. For example 0.450 in or 11.4 mm.")
     )
-    promised_on = DayField("Promised for")
-    priority = ChoiceField("Priority", PRIORITIES, default="0")
-    notes = WordsField("Notes", "Only the shop sees these notes.", rows=2)
+    promised_on = DayField(lazy("Promised for"))
+    priority = ChoiceField(lazy("Priority"), PRIORITIES, default="0")
+    notes = WordsField(lazy("Notes"), lazy("Only the shop sees these notes."), rows=2)
 
 
 class JobForm(EditForm, JobFields):
@@ -72,18 +76,18 @@ class JobForm(EditForm, JobFields):
 class DepositPart(PlainForm):
     """Money left at the counter: a payment like any other, with a receipt."""
 
-    amount = MoneyField("Deposit taken (optional)", "For example 300.00.")
-    method = TypedField("Deposit paid by", "For example cash or card.")
-    overpayment_meant = BooleanField("The deposit may exceed the planned work")
+    amount = MoneyField(lazy("Deposit taken (optional)"), lazy("For example 300.00."))
+    method = TypedField(lazy("Deposit paid by"), lazy("For example cash or card."))
+    overpayment_meant = BooleanField(lazy("The deposit may exceed the planned work"))
 
 
 class ApproveForm(EditForm):
     """The customer's word that the work may be done."""
 
-    approved_by = TypedField("Approved by", needed=True)
-    approved_how = ChoiceField("How", WAYS, needed=True)
-    detail = TypedField("Details (optional)", "For example voice mail of 3 March.")
-    lines = TicksField("Approved lines", "Untick the lines that the customer declines.")
+    approved_by = TypedField(lazy("Approved by"), needed=True)
+    approved_how = ChoiceField(lazy("How"), WAYS, needed=True)
+    detail = TypedField(lazy("Details (optional)"), lazy("For example voice mail of 3 March."))
+    lines = TicksField(lazy("Approved lines"), lazy("Untick the lines that the customer declines."))
     quote = HiddenField()
     offer: Offer
 
@@ -129,13 +133,15 @@ class ApproveForm(EditForm):
 class CancelForm(EditForm):
     """Calling a job off."""
 
-    cancel_reason = WordsField("Reason", "The job and its work stay on record.", needed=True)
+    cancel_reason = WordsField(
+        lazy("Reason"), lazy("The job and its work stay on record."), needed=True
+    )
 
 
 class MoveForm(EditForm):
     """Taking a job on to its next state."""
 
-    state = ChoiceField("State", {})
+    state = ChoiceField(lazy("State"), {})
 
     @classmethod
     def of(cls, job: Job) -> MoveForm:
@@ -148,11 +154,15 @@ class MoveForm(EditForm):
 class ConditionForm(EditForm):
     """Condition of a head on arrival for this job."""
 
-    casting_state = ChoiceField("State of the casting", CastingState, OF_CASTINGS)
-    condition = WordsField("Condition on arrival", rows=4)
-    parts = PartLines("Parts received", "One kind per line. For example 16 valves.", rows=6)
-    parts_received = WordsField("Notes on parts", rows=2)
-    came_back_because = WordsField("Reason for return", "Leave empty on a first visit.", rows=2)
+    casting_state = ChoiceField(lazy("State of the casting"), CastingState, OF_CASTINGS)
+    condition = WordsField(lazy("Condition on arrival"), rows=4)
+    parts = PartLines(
+        lazy("Parts received"), lazy("One kind per line. For example 16 valves."), rows=6
+    )
+    parts_received = WordsField(lazy("Notes on parts"), rows=2)
+    came_back_because = WordsField(
+        lazy("Reason for return"), lazy("Leave empty on a first visit."), rows=2
+    )
 
     @classmethod
     def of(cls, visit: Visit) -> ConditionForm:

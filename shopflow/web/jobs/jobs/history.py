@@ -7,17 +7,18 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from shopflow.models import Event, Job
+from shopflow.texts import gettext, lazy
 from shopflow.web.filters import sentence
 
 SUBJECTS = {
     "job_head": "head",
-    "hand_off_note": "hand-off note",
+    "hand_off_note": lazy("hand-off note"),
     "job": "",
     "job_file": "file",
     "outgoing_mail": "message",
-    "customer_link": "private link",
-    "bench_session": "flow test",
-    "discarded_test": "unfinished flow test",
+    "customer_link": lazy("private link"),
+    "bench_session": lazy("flow test"),
+    "discarded_test": lazy("unfinished flow test"),
 }
 """Tables whose own name is not what people call the thing."""
 
@@ -49,7 +50,7 @@ def _lines(log: list[Event], names: dict[tuple[str, int], str]) -> list[Line]:
 def _line(entry: Event, names: dict[tuple[str, int], str]) -> Line:
     subject = names.get((entry.subject, entry.subject_id))
     if subject is None:
-        subject = SUBJECTS.get(entry.subject, entry.subject.replace("_", " "))
+        subject = str(SUBJECTS.get(entry.subject, entry.subject.replace("_", " ")))
     subject_and_verb = ": ".join(part for part in (subject, entry.verb) if part)
     text = f"{subject_and_verb} ({entry.note})" if entry.note else subject_and_verb
     who = entry.person.name if entry.person else "shopflow"
@@ -68,7 +69,7 @@ def _names(job: Job) -> dict[tuple[str, int], str]:
     names: dict[tuple[str, int], str] = {}
     for visit in job.heads:
         names["job_head", visit.id] = f"head {visit.tag}"
-        names["head", visit.head_id] = f"casting of {visit.tag}"
+        names["head", visit.head_id] = gettext("casting of {visit}", visit=visit.tag)
         for step in visit.operations:
             names["operation", step.id] = f"{visit.tag}, {step.kind.name.lower()}"
             for test in step.integrity_tests:
@@ -76,5 +77,7 @@ def _names(job: Job) -> dict[tuple[str, int], str]:
         for row in (*visit.measurements, *visit.struck_measurements):
             names["measurement", row.id] = f"{visit.tag}, {row.kind.name.lower()}"
         for session in (*visit.sessions, *visit.withdrawn_sessions):
-            names["bench_session", session.id] = f"{visit.tag}, {session.side} flow test"
+            names["bench_session", session.id] = gettext(
+                "{visit}, {side} flow test", visit=visit.tag, side=session.side
+            )
     return names

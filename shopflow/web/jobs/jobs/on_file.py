@@ -11,6 +11,7 @@ from wtforms import RadioField
 from shopflow.errors import NotFoundError
 from shopflow.models import CastingState, Customer, EngineType, Head, Visit
 from shopflow.services.registry import castings, customers, engine_types, heads
+from shopflow.texts import gettext
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.filters import plural, typed
 
@@ -56,7 +57,7 @@ def offer_customers(db: Session, form: Any) -> None:
     if text.strip():
         rows += customers.list_all(db, text)[:MOST_SHOWN]
     form.customer_id.offer(
-        {row.id: _customer_words(row) for row in rows}, "None of these: new customer"
+        {row.id: _customer_words(row) for row in rows}, gettext("None of these: new customer")
     )
 
 
@@ -68,7 +69,7 @@ def offer_engine_types(db: Session, form: Any) -> None:
     if text.strip():
         rows += engine_types.look_up(db, text)[:MOST_SHOWN]
     form.engine_type_id.offer(
-        {row.id: _engine_words(row) for row in rows}, "None of these: new engine type"
+        {row.id: _engine_words(row) for row in rows}, gettext("None of these: new engine type")
     )
 
 
@@ -77,7 +78,9 @@ def offer_heads(db: Session, form: Any) -> None:
     rows = _chosen(form.head_id, heads.get, db)
     rows += heads.seen_before(db, form.casting_number.data or "", form.serial.data or "")
     castings = list(dict.fromkeys(rows))[:MOST_SHOWN]
-    form.head_id.offer({row.id: _head_words(row) for row in castings}, "No: another casting")
+    form.head_id.offer(
+        {row.id: _head_words(row) for row in castings}, gettext("No: another casting")
+    )
     form.head_id.visits = {str(row.id): heads.history(db, row) for row in castings}
 
 
@@ -114,4 +117,4 @@ def _head_words(row: Head) -> str:
         f"here {plural(len(row.visits), 'time')} before" if row.visits else "",
         _state_words(row),
     )
-    return "Yes: " + ", ".join(part for part in parts if part)
+    return gettext("Yes: ") + ", ".join(part for part in parts if part)

@@ -19,6 +19,7 @@ from wtforms import HiddenField
 from shopflow.files import FileStore, UnfitFileError
 from shopflow.services.jobs import received_parts
 from shopflow.services.registry.attachments import MOST_AT_ONCE, StagedFile, Upload, stage
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import CountField, WordsField
 from shopflow.web.folder import KEPT_FOR
 
@@ -54,8 +55,10 @@ def counted(counts: dict[str, Any], other: str) -> dict[str, int]:
 class PhotosPart(PlainForm):
     """Photos of a head: one taken now, several chosen, and those kept since the page was opened."""
 
-    camera = MultipleFileField("Take a photo", render_kw={**PICTURES, "capture": "environment"})
-    chosen = MultipleFileField("Photos taken before", render_kw=PICTURES)
+    camera = MultipleFileField(
+        lazy("Take a photo"), render_kw={**PICTURES, "capture": "environment"}
+    )
+    chosen = MultipleFileField(lazy("Photos taken before"), render_kw=PICTURES)
     kept = HiddenField()
 
     @property
@@ -75,7 +78,7 @@ class PhotosPart(PlainForm):
             store.sweep(time.time() - KEPT_FOR)
         staged = {photo.sha256: photo for photo in self.staged if store.has(photo.sha256)}
         self.chosen.process_errors += [
-            f"not saved: {photo.name}: expired after a day, choose it again"
+            gettext("not saved: {photo}: expired after a day, choose it again", photo=photo.name)
             for photo in self.staged
             if photo.sha256 not in staged
         ]
@@ -84,15 +87,22 @@ class PhotosPart(PlainForm):
                 try:
                     if len(staged) >= MOST_AT_ONCE:
                         raise UnfitFileError(
-                            f"too many photos: choose at most {MOST_AT_ONCE} per head"
+                            gettext(
+                                "too many photos: choose at most {most_at_once} per head",
+                                most_at_once=MOST_AT_ONCE,
+                            )
                         )
                     photo = stage(store, Upload(file.filename or "", file.read()))
                     if not photo.width:
-                        raise UnfitFileError("not a photo: choose a JPEG, PNG or WebP")
+                        raise UnfitFileError(gettext("not a photo: choose a JPEG, PNG or WebP"))
                     staged[photo.sha256] = photo
                 except UnfitFileError as error:
                     # As an error of reading it, the word outlives the form's own checking.
-                    field.process_errors.append(f"not saved: {file.filename}: {error}")
+                    field.process_errors.append(
+                        gettext(
+                            "not saved: {filename}: {error}", filename=file.filename, error=error
+                        )
+                    )
             field.errors = list(field.process_errors)
             field.data = []
         self.kept.data = (

@@ -18,6 +18,7 @@ from shopflow.services.registry import attachments
 from shopflow.services.registry.attachments import Batch
 from shopflow.services.routing import time_tracking, work_plans
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import today
 from shopflow.web.db import db, no_transaction
@@ -67,7 +68,13 @@ def book_in() -> ResponseReturnValue:
             job = booking.book_in(db(), actor(), form.booking)
             for visit, photos in form.photos_of(job):
                 attachments.attach(db(), actor(), job, visit, Batch(tuple(photos)), UNSAID)
-            flash(f"Job {job.number} is booked in: label {', '.join(s.tag for s in job.heads)}.")
+            flash(
+                gettext(
+                    "Job {job} is booked in: label {s}.",
+                    job=job.number,
+                    s=", ".join(s.tag for s in job.heads),
+                )
+            )
             return redirect(url_for(_next_page(), number=job.number))
     return form_page("jobs/book_in.html", form)
 
@@ -121,7 +128,7 @@ def change(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             jobs.change(db(), actor(), row, form.values)
-            flash(f"Job {row.number} is saved.")
+            flash(gettext("Job {row} is saved.", row=row.number))
             return redirect(url_for("jobs.job", number=row.number))
     return form_page("jobs/change.html", form, job=row)
 
@@ -144,8 +151,18 @@ def approve(number: str) -> ResponseReturnValue:
                 seen=form.quote.data or "",
                 declined=form.declined,
             )
-            subject = f"Quote {quote.title}" if quote else f"Job {row.number}"
-            flash(f"{subject} is approved. Work may start{form.declined_in_words}.")
+            subject = (
+                gettext("Quote {quote}", quote=quote.title)
+                if quote
+                else gettext("Job {row}", row=row.number)
+            )
+            flash(
+                gettext(
+                    "{subject} is approved. Work may start{declined_in_words}.",
+                    subject=subject,
+                    declined_in_words=form.declined_in_words,
+                )
+            )
             return redirect(url_for("jobs.job", number=row.number))
     form.quote.data = offered.seen
     return form_page(
@@ -161,7 +178,7 @@ def cancel(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             jobs.cancel(db(), actor(), row, form.cancel_reason.data)
-            flash(f"Job {row.number} is cancelled.")
+            flash(gettext("Job {row} is cancelled.", row=row.number))
             return redirect(url_for("jobs.job", number=row.number))
     return form_page("jobs/cancel.html", form, job=row)
 
@@ -174,7 +191,7 @@ def move(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             jobs.move(db(), actor(), row, JobState(form.state.data))
-            flash(f"Job {row.number} is {row.state.value}.")
+            flash(gettext("Job {row} is {state}.", row=row.number, state=row.state.value))
             return redirect(url_for("jobs.job", number=row.number))
     return form_page("jobs/move.html", form, job=row)
 
@@ -206,6 +223,6 @@ def change_visit(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, visit):
             jobs.change_visit(db(), actor(), visit, form.values)
-            flash(f"{visit.tag} is saved.")
+            flash(gettext("{visit} is saved.", visit=visit.tag))
             return redirect(url_for("jobs.visit", tag=visit.tag))
     return form_page("jobs/condition.html", form, visit=visit)

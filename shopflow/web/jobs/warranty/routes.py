@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.services.jobs import jobs, warranty
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -23,6 +24,6 @@ def change(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             warranty.change(db(), actor(), row, form.values)
-            flash("The return is saved.")
+            flash(gettext("The return is saved."))
             return redirect(url_for("jobs.job", number=number))
     return form_page("warranty/change.html", form, job=job, row=row)

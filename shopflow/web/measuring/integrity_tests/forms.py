@@ -6,29 +6,37 @@ from typing import Any
 
 from shopflow.models import IntegrityKind, IntegrityTest
 from shopflow.services.measuring.integrity_tests import NEEDED
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, QuantityField, TypedField
 from shopflow.web.forms import EditForm
 
 MEDIUM = {
-    IntegrityKind.PRESSURE: ("Medium", "For example water, or air under water."),
-    IntegrityKind.VACUUM: ("Medium", "For example air, valves seated."),
-    IntegrityKind.LEAK: ("Medium", "For example solvent in the chamber."),
-    IntegrityKind.CRACK: ("Method", "For example dye penetrant, or magnetic particles."),
+    IntegrityKind.PRESSURE: (lazy("Medium"), lazy("For example water, or air under water.")),
+    IntegrityKind.VACUUM: (lazy("Medium"), lazy("For example air, valves seated.")),
+    IntegrityKind.LEAK: (lazy("Medium"), lazy("For example solvent in the chamber.")),
+    IntegrityKind.CRACK: (
+        lazy("Method"),
+        lazy("For example dye penetrant, or magnetic particles."),
+    ),
 }
 
 
 class IntegrityTestForm(EditForm):
     """The conditions of a test, and its result."""
 
-    place = TypedField("Part tested (optional)", "For example cylinder 2; blank: whole head.")
-    medium = TypedField("Medium", needed=True)
-    pressure = QuantityField("Pressure", "pressure", "For example 40 psi.")
-    duration = QuantityField("Time held", "time", "For example 10 min.")
-    drop = QuantityField("Drop (optional)", "pressure", "For example 0.5 psi.")
-    result = ChoiceField(
-        "Result", {"": "Choose", "passed": "Passed", "failed": "Failed"}, needed=True
+    place = TypedField(
+        lazy("Part tested (optional)"), lazy("For example cylinder 2; blank: whole head.")
     )
-    notes = TypedField("Note (optional)", "For example where it leaks.")
+    medium = TypedField(lazy("Medium"), needed=True)
+    pressure = QuantityField(lazy("Pressure"), "pressure", lazy("For example 40 psi."))
+    duration = QuantityField(lazy("Time held"), "time", lazy("For example 10 min."))
+    drop = QuantityField(lazy("Drop (optional)"), "pressure", lazy("For example 0.5 psi."))
+    result = ChoiceField(
+        lazy("Result"),
+        {"": lazy("Choose"), "passed": lazy("Passed"), "failed": lazy("Failed")},
+        needed=True,
+    )
+    notes = TypedField(lazy("Note (optional)"), lazy("For example where it leaks."))
 
     @classmethod
     def of(cls, kind: IntegrityKind, row: IntegrityTest | None = None) -> IntegrityTestForm:
@@ -38,7 +46,10 @@ class IntegrityTestForm(EditForm):
         form = cls(data={**start, "result": row.result if row else ""})
         form.medium.label.text, form.medium.description = MEDIUM[kind]
         if kind is IntegrityKind.VACUUM:
-            form.pressure.label.text, form.pressure.description = "Vacuum", "For example 20 inHg."
+            form.pressure.label.text, form.pressure.description = (
+                gettext("Vacuum"),
+                gettext("For example 20 inHg."),
+            )
         if kind is IntegrityKind.CRACK:
             del form.pressure, form.duration, form.drop
         for name in NEEDED[kind]:

@@ -10,6 +10,7 @@ from shopflow.errors import NotFoundError
 from shopflow.models import IntegrityTest, Operation
 from shopflow.services.measuring import integrity_tests
 from shopflow.services.routing import operations
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -24,7 +25,9 @@ def record(operation_id: int) -> ResponseReturnValue:
     step = operations.get(db(), operation_id)
     kind = step.kind.tests_by
     if kind is None:
-        raise NotFoundError(f"{step.kind.name} is no pressure, vacuum, leak or crack test")
+        raise NotFoundError(
+            gettext("{kind} is no pressure, vacuum, leak or crack test", kind=step.kind.name)
+        )
     form = IntegrityTestForm.of(kind)
     if form.validate_on_submit():
         with faults_shown(form):
@@ -41,7 +44,7 @@ def correct(test_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             integrity_tests.correct(db(), actor(), row, form.values)
-            return _recorded(row, f"{row.title} is corrected.")
+            return _recorded(row, gettext("{row} is corrected.", row=row.title))
     return _page(form, row.operation, row)
 
 

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from shopflow.models import MeasurementKind, PlaceKind
 from shopflow.services.measuring.kinds import DIMENSIONS, MOST_DECIMALS
+from shopflow.texts import lazy
 from shopflow.units import pretty, units_of
 from shopflow.web.fields import ChoiceField, CountField, TypedField
 from shopflow.web.forms import EditForm
 
 DIMENSION_NAMES = {name: name.capitalize() for name in DIMENSIONS} | {
-    "force per length": "Force per length (spring rate)"
+    "force per length": lazy("Force per length (spring rate)")
 }
 PLACE_NAMES = {
-    PlaceKind.VALVE.value: "Each valve",
-    PlaceKind.SEAT.value: "Each valve seat",
-    PlaceKind.GUIDE.value: "Each valve guide",
-    PlaceKind.SPRING.value: "Each valve spring",
-    PlaceKind.CYLINDER.value: "Each cylinder",
-    PlaceKind.PORT.value: "Each port",
-    PlaceKind.SECTION.value: "Sections of a port",
-    PlaceKind.HEAD.value: "The whole head",
+    PlaceKind.VALVE.value: lazy("Each valve"),
+    PlaceKind.SEAT.value: lazy("Each valve seat"),
+    PlaceKind.GUIDE.value: lazy("Each valve guide"),
+    PlaceKind.SPRING.value: lazy("Each valve spring"),
+    PlaceKind.CYLINDER.value: lazy("Each cylinder"),
+    PlaceKind.PORT.value: lazy("Each port"),
+    PlaceKind.SECTION.value: lazy("Sections of a port"),
+    PlaceKind.HEAD.value: lazy("The whole head"),
 }
 UNITS = {symbol: f"{pretty(symbol)} ({name})" for name in DIMENSIONS for symbol in units_of(name)}
 
@@ -27,15 +28,17 @@ UNITS = {symbol: f"{pretty(symbol)} ({name})" for name in DIMENSIONS for symbol 
 class KindForm(EditForm):
     """A kind of measurement."""
 
-    name = TypedField("Name", "On sheets, work orders and certificates.", needed=True)
-    place_kind = ChoiceField("Measured on", PLACE_NAMES)
-    dimension = ChoiceField("Dimension", DIMENSION_NAMES)
-    us_unit = ChoiceField("US unit", UNITS)
-    us_decimals = CountField("Decimals", f"0 to {MOST_DECIMALS}.", needed=True, default=3)
-    si_unit = ChoiceField("SI unit", UNITS, default="mm")
-    si_decimals = CountField("Decimals", f"0 to {MOST_DECIMALS}.", needed=True, default=2)
-    least = TypedField("Smallest plausible value (optional)", "With its unit. For example 2 mm.")
-    greatest = TypedField("Largest plausible value (optional)", "With its unit.")
+    name = TypedField(lazy("Name"), lazy("On sheets, work orders and certificates."), needed=True)
+    place_kind = ChoiceField(lazy("Measured on"), PLACE_NAMES)
+    dimension = ChoiceField(lazy("Dimension"), DIMENSION_NAMES)
+    us_unit = ChoiceField(lazy("US unit"), UNITS)
+    us_decimals = CountField(lazy("Decimals"), f"0 to {MOST_DECIMALS}.", needed=True, default=3)
+    si_unit = ChoiceField(lazy("SI unit"), UNITS, default="mm")
+    si_decimals = CountField(lazy("Decimals"), f"0 to {MOST_DECIMALS}.", needed=True, default=2)
+    least = TypedField(
+        lazy("Smallest plausible value (optional)"), lazy("With its unit. For example 2 mm.")
+    )
+    greatest = TypedField(lazy("Largest plausible value (optional)"), lazy("With its unit."))
 
     @classmethod
     def over(cls, kind: MeasurementKind | None, *, fixed: bool = False) -> KindForm:

@@ -6,6 +6,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.services.measuring import kinds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -33,7 +34,7 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             row = kinds.add(db(), actor(), form.values)
-            flash(f"{row.name} was added.")
+            flash(gettext("{row} was added.", row=row.name))
             return _to_list(row.id)
     return form_page("measurement_kinds/form.html", form, kind=None)
 
@@ -46,7 +47,7 @@ def change(kind_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             kinds.change(db(), actor(), row, form.values)
-            flash(f"{row.name} is saved.")
+            flash(gettext("{row} is saved.", row=row.name))
             return _to_list(row.id)
     return form_page("measurement_kinds/form.html", form, kind=row)
 
@@ -57,10 +58,10 @@ def offer(kind_id: int, way: str) -> ResponseReturnValue:
     row = kinds.get(db(), kind_id)
     if way == "archive":
         kinds.archive(db(), actor(), row)
-        flash(f"{row.name} is archived. Its measurements stay on record.")
+        flash(gettext("{row} is archived. Its measurements stay on record.", row=row.name))
     elif way == "restore":
         kinds.restore(db(), actor(), row)
-        flash(f"{row.name} is restored.")
+        flash(gettext("{row} is restored.", row=row.name))
     elif way in ("up", "down") and row.active:
         kinds.move(db(), actor(), row, earlier=way == "up")
     else:

@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services.measuring import limits, measurements
 from shopflow.services.registry import engine_types
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -26,7 +27,7 @@ def of_engine(engine_type_id: int) -> ResponseReturnValue:
         kind = measurements.get_kind(db(), int(values.pop("kind_id")))
         with faults_shown(form):
             limits.set_(db(), actor(), row, kind, values.pop("side"), values)
-            flash(f"{kind.name} is now checked against these limits.")
+            flash(gettext("{kind} is now checked against these limits.", kind=kind.name))
             return redirect(url_for("engine_limits.of_engine", engine_type_id=row.id))
     rows = limits.of_engine_type(db(), row)
     return form_page("engine_limits/of_engine.html", form, engine_type=row, limits=rows)
@@ -38,5 +39,5 @@ def take_out(limit_id: int) -> ResponseReturnValue:
     row = limits.get(db(), limit_id)
     engine_type_id, name = row.engine_type_id, row.kind.name
     limits.take_out(db(), actor(), row)
-    flash(f"The limit of {name} was removed.")
+    flash(gettext("The limit of {name} was removed.", name=name))
     return redirect(url_for("engine_limits.of_engine", engine_type_id=engine_type_id))

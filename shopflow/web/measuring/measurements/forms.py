@@ -9,13 +9,14 @@ from typing import Any
 from shopflow.models import Datum, EngineType, Measurement, MeasurementKind, When
 from shopflow.models.places import OF_A_VALVE
 from shopflow.services.bench.sections import KIND as SECTION
+from shopflow.texts import gettext, lazy
 from shopflow.units import UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
 from shopflow.web.forms import EditForm, Form
 
-SIDES = {"": "Neither side", "intake": "Intake", "exhaust": "Exhaust"}
-WHENS = {When.AFTER.value: "After the work", When.BEFORE.value: "Before the work"}
+SIDES = {"": lazy("Neither side"), "intake": lazy("Intake"), "exhaust": lazy("Exhaust")}
+WHENS = {When.AFTER.value: lazy("After the work"), When.BEFORE.value: lazy("Before the work")}
 FIGURES = ("value", "lower", "upper")
 KEPT = ("side", "valve", "place", "datum", "when", "unit", "lower", "upper")
 """Fields that the next measurement of a row most likely shares with the last."""
@@ -32,24 +33,26 @@ def with_unit(typed: str | None, unit: str) -> str:
 class StrikeForm(Form):
     """Reason why a measurement no longer counts."""
 
-    reason = TypedField("Reason", "For example measured on cylinder 3, not 2.", needed=True)
+    reason = TypedField(
+        lazy("Reason"), lazy("For example measured on cylinder 3, not 2."), needed=True
+    )
 
 
 class MeasurementForm(EditForm):
     """A value with its place and limits; a bare number is in the unit chosen."""
 
-    cylinder = CountField("Cylinder", least=1)
-    side = ChoiceField("Side", SIDES)
-    valve = ChoiceField("Valve", {})
-    place = TypedField("Place (optional)", "For example pushrod pinch.")
-    distance = QuantityField("Distance along the port", "length", "For example 25 mm.")
-    datum = ChoiceField("From", Datum)
-    when = ChoiceField("Taken", WHENS, default=When.AFTER.value)
-    value = TypedField("Measured", needed=True, render_kw={"inputmode": "decimal"})
-    unit = ChoiceField("Unit", {})
-    lower = TypedField("Minimum", render_kw={"inputmode": "decimal"})
-    upper = TypedField("Maximum", render_kw={"inputmode": "decimal"})
-    notes = TypedField("Note")
+    cylinder = CountField(lazy("Cylinder"), least=1)
+    side = ChoiceField(lazy("Side"), SIDES)
+    valve = ChoiceField(lazy("Valve"), {})
+    place = TypedField(lazy("Place (optional)"), lazy("For example pushrod pinch."))
+    distance = QuantityField(lazy("Distance along the port"), "length", lazy("For example 25 mm."))
+    datum = ChoiceField(lazy("From"), Datum)
+    when = ChoiceField(lazy("Taken"), WHENS, default=When.AFTER.value)
+    value = TypedField(lazy("Measured"), needed=True, render_kw={"inputmode": "decimal"})
+    unit = ChoiceField(lazy("Unit"), {})
+    lower = TypedField(lazy("Minimum"), render_kw={"inputmode": "decimal"})
+    upper = TypedField(lazy("Maximum"), render_kw={"inputmode": "decimal"})
+    notes = TypedField(lazy("Note"))
 
     @classmethod
     def of(
@@ -64,7 +67,9 @@ class MeasurementForm(EditForm):
         if kind.code != SECTION:
             del form.distance, form.datum
         names = engine_type.named_valves if kind.place_kind in OF_A_VALVE else []
-        form.valve.choices = {"": "Not chosen"} | {name: name.capitalize() for name in names}
+        form.valve.choices = {"": gettext("Not chosen")} | {
+            name: name.capitalize() for name in names
+        }
         if not names:
             del form.valve
         form.unit.choices = {symbol: pretty(symbol) for symbol in units_of(kind.dimension)}

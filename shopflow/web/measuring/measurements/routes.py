@@ -10,6 +10,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.measuring import measurements
 from shopflow.services.routing import operations
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -44,7 +45,13 @@ def record(tag: str, kind_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             row = measurements.record(db(), actor(), visit, kind_id, form.values, step)
-            flash(f"Saved: {', '.join(filter(None, (kind.name, row.where)))}, {row.value}.")
+            flash(
+                gettext(
+                    "Saved: {filter}, {row}.",
+                    filter=", ".join(filter(None, (kind.name, row.where))),
+                    row=row.value,
+                )
+            )
             following = form.for_the_next(visit.head.engine_type.cylinders)
             if step:
                 following["operation"] = step.id
@@ -63,7 +70,7 @@ def correct(measurement_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             measurements.correct(db(), actor(), row, form.values)
-            flash(f"{row.kind.name} is corrected.")
+            flash(gettext("{kind} is corrected.", kind=row.kind.name))
             return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
     return form_page("measurements/correct.html", form, row=row)
 
@@ -76,7 +83,12 @@ def strike(measurement_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             measurements.strike(db(), actor(), row, form.reason.data or "")
-            flash(f"{row.kind.name} is struck out. It stays on record but does not count.")
+            flash(
+                gettext(
+                    "{kind} is struck out. It stays on record but does not count.",
+                    kind=row.kind.name,
+                )
+            )
             return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
     return form_page("measurements/strike.html", form, row=row)
 
@@ -86,7 +98,7 @@ def restore(measurement_id: int) -> ResponseReturnValue:
     """Let a measurement that was struck out count again."""
     row = measurements.get(db(), measurement_id)
     measurements.restore(db(), actor(), row)
-    flash(f"{row.kind.name} is restored and counts again.")
+    flash(gettext("{kind} is restored and counts again.", kind=row.kind.name))
     return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
 
 

@@ -11,6 +11,7 @@ from shopflow.charts.head_map import HeadMap, Spot, State, layout_head_map
 from shopflow.models import HeadPlace
 from shopflow.models.places import SIDES
 from shopflow.services.measuring.sheets import Cell, Sheet, Table
+from shopflow.texts import gettext
 
 ON_THE_MAP = ("Valves", "Cylinders")
 WORST_FIRST: tuple[State, ...] = ("out", "missing", "in", "no limit")
@@ -23,7 +24,7 @@ def drawn(sheet: Sheet) -> Markup | None:
     ]
     if not spots:
         return None
-    plan = HeadMap("Map of the head", [str(one) for one in sheet.plan.cylinders], spots)
+    plan = HeadMap(gettext("Map of the head"), [str(one) for one in sheet.plan.cylinders], spots)
     # The text in it was escaped when the drawing was written.
     return Markup(svg.render(layout_head_map(plan), "head-map"))
 

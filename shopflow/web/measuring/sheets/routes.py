@@ -12,6 +12,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.measuring import limit_checks, sheets, shims
 from shopflow.services.routing import operations
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, rollback
 from shopflow.web.filters import plural, sentence
@@ -40,8 +41,8 @@ def save(tag: str) -> ResponseReturnValue:
     if filled.faults:
         rollback()
         return _page(jobs.visit(db(), tag), filled), 422
-    saved = f"Saved: {plural(filled.count, 'measurement')}."
-    flash(saved if filled.count else "Nothing changed.")
+    saved = gettext("Saved: {plural}.", plural=plural(filled.count, "measurement"))
+    flash(saved if filled.count else gettext("Nothing changed."))
     return redirect(url_for("sheets.sheet", tag=tag, **_parameters()))
 
 

@@ -9,6 +9,7 @@ from shopflow.errors import NotFoundError
 from shopflow.services.messaging import feeds
 from shopflow.services.shop import opening_hours
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.db import db
 from shopflow.web.forms import Form, faults_shown, form_page
@@ -24,10 +25,10 @@ def feed(token: str) -> Response:
     try:
         feeds.opened_by(db(), token)
     except NotFoundError:
-        words = "This calendar address does not work. Create a new one in shopflow.\n"
+        words = gettext("This calendar address does not work. Create a new one in shopflow.\n")
         abort(Response(words, 404, PRIVATE, content_type="text/plain; charset=utf-8"))
     names = opening_hours.the_hours(db()).calendar_names
-    name = f"Promised, {get_shop(db()).name}"
+    name = gettext("Promised, {get_shop}", get_shop=get_shop(db()).name)
     content = calendar(name, feeds.promises(db(), names=names))
     return Response(content, content_type="text/calendar; charset=utf-8", headers=PRIVATE)
 
@@ -60,7 +61,7 @@ def revoke() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             feeds.revoke(db(), actor(), signed_in())
-            flash("The calendar address is revoked. Calendars that use it no longer work.")
+            flash(gettext("The calendar address is revoked. Calendars that use it no longer work."))
             return redirect(url_for("calendars.own"))
     return _page(form)
 

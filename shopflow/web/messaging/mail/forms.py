@@ -7,6 +7,7 @@ from typing import Any
 from wtforms import BooleanField
 
 from shopflow.models import Customer
+from shopflow.texts import lazy
 from shopflow.web.fields import AddressesField, AddressField, TypedField, WordsField
 from shopflow.web.forms import Form
 
@@ -14,15 +15,15 @@ from shopflow.web.forms import Form
 class SendForm(Form):
     """A message to the customer, or to another recipient of the document."""
 
-    refusal = "Not sent yet."
+    refusal = lazy("Not sent yet.")
 
-    to_address = AddressField("To")
-    to_name = TypedField("Recipient's name")
-    also_to = AddressesField("Also to")
-    cc = AddressesField("Copy to (Cc)")
-    subject = TypedField("Subject", needed=True)
-    body = WordsField("Message", rows=9)
-    with_link = BooleanField("Add a private link to the job, valid for 30 days")
+    to_address = AddressField(lazy("To"))
+    to_name = TypedField(lazy("Recipient's name"))
+    also_to = AddressesField(lazy("Also to"))
+    cc = AddressesField(lazy("Copy to (Cc)"))
+    subject = TypedField(lazy("Subject"), needed=True)
+    body = WordsField(lazy("Message"), rows=9)
+    with_link = BooleanField(lazy("Add a private link to the job, valid for 30 days"))
 
     @classmethod
     def to(cls, customer: Customer, **values: Any) -> SendForm:

@@ -11,6 +11,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.messaging import outbox, smtp_settings
 from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.registry import customer_links
+from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.context import current_shop
 from shopflow.web.db import db
@@ -32,7 +33,7 @@ def send(kind: str, key: int) -> ResponseReturnValue:
 def write(number: str) -> ResponseReturnValue:
     """Write to a job's customer, without a paper."""
     job = jobs.get(db(), number)
-    return _send(job, None, f"Your job {job.number}")
+    return _send(job, None, gettext("Your job {job}", job=job.number))
 
 
 def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturnValue:
@@ -45,7 +46,11 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
                 enclosure=enclosure, link=address, store=store(), seal=seal(),
             )  # fmt: skip
             to = ", ".join(row.recipients)
-            flash(f"The message to {to} is in the outbox and will be sent automatically.")
+            flash(
+                gettext(
+                    "The message to {to} is in the outbox and will be sent automatically.", to=to
+                )
+            )
             return redirect(url_for("jobs.job", number=job.number, _anchor="messages"))
     ready = smtp_settings.the_mailbox(db()) is not None
     return form_page("mail/send.html", form, job=job, enclosure=enclosure, ready=ready)
@@ -54,7 +59,11 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
 def _greeting(job: Job, enclosure: Enclosure | None) -> str:
     """Words to begin with, to be changed."""
     shop = current_shop()
-    attached = f"Attached: {enclosure.title}.\n\n" if enclosure else ""
-    return (
-        f"Hello {job.customer.name},\n\n{attached}{signed_in().name}\n{shop.name if shop else ''}"
+    attached = gettext("Attached: {enclosure}.\n\n", enclosure=enclosure.title) if enclosure else ""
+    return gettext(
+        "Hello {customer},\n\n{attached}{signed_in}\n{shop}",
+        customer=job.customer.name,
+        attached=attached,
+        signed_in=signed_in().name,
+        shop=shop.name if shop else "",
     )

@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.errors import NotFoundError
 from shopflow.models import OutgoingMail
 from shopflow.services.messaging import outbox, smtp_settings
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.folder import store
@@ -51,7 +52,7 @@ def send_again(mail_id: int) -> ResponseReturnValue:
         with faults_shown(form):
             did_not_arrive = bool(form.did_not_arrive.data)
             outbox.send_again(db(), actor(), row, did_not_arrive=did_not_arrive)
-            flash("The message is queued again.")
+            flash(gettext("The message is queued again."))
             return redirect(_page(row))
     return _message(row, form)
 
@@ -61,7 +62,7 @@ def arrived(mail_id: int) -> ResponseReturnValue:
     """Note that a message did arrive."""
     row = outbox.get(db(), mail_id)
     outbox.arrived(db(), actor(), row)
-    flash("The message is marked as sent.")
+    flash(gettext("The message is marked as sent."))
     return redirect(_page(row))
 
 
@@ -70,7 +71,7 @@ def cancel(mail_id: int) -> ResponseReturnValue:
     """Call a message off."""
     row = outbox.get(db(), mail_id)
     outbox.cancel(db(), actor(), row)
-    flash("The message is cancelled.")
+    flash(gettext("The message is cancelled."))
     return redirect(_page(row))
 
 
@@ -79,7 +80,7 @@ def paper(mail_id: int) -> Response:
     """The document attached to a message, as it was frozen."""
     row = outbox.get(db(), mail_id)
     if not row.attachment_sha256:
-        raise NotFoundError("this message has no attachment")
+        raise NotFoundError(gettext("this message has no attachment"))
     return attachment(store().get(row.attachment_sha256), row.attachment_name)
 
 

@@ -6,13 +6,14 @@ from typing import Any
 
 from shopflow.mail.server import Security
 from shopflow.services.messaging import smtp_settings
+from shopflow.texts import lazy
 from shopflow.web.fields import AddressField, ChoiceField, CountField, PasswordField, TypedField
 from shopflow.web.forms import EditForm, Form
 
 SECURITY = {
-    Security.STARTTLS.value: "STARTTLS, usually port 587",
-    Security.TLS.value: "TLS, usually port 465",
-    Security.NONE.value: "None: own network only",
+    Security.STARTTLS.value: lazy("STARTTLS, usually port 587"),
+    Security.TLS.value: lazy("TLS, usually port 465"),
+    Security.NONE.value: lazy("None: own network only"),
 }
 
 
@@ -20,16 +21,20 @@ class MailboxForm(EditForm):
     """The shop's mail server."""
 
     host = TypedField(
-        "Mail server",
-        "Your mail provider tells you this. For example mail.example.com.",
+        lazy("Mail server"),
+        lazy("Your mail provider tells you this. For example mail.example.com."),
         needed=True,
     )
-    port = CountField("Port", least=1, default=587)
-    security = ChoiceField("Security", SECURITY, default=Security.STARTTLS.value)
-    login = TypedField("User name (optional)", "Leave empty if the server needs none.")
-    password = PasswordField("Password", "Leave empty to keep the saved one. Stored encrypted.")
-    sender = AddressField("Sent from", "The address that messages come from.")
-    reply_to = TypedField("Reply to (optional)", "If replies should go to another address.")
+    port = CountField(lazy("Port"), least=1, default=587)
+    security = ChoiceField(lazy("Security"), SECURITY, default=Security.STARTTLS.value)
+    login = TypedField(lazy("User name (optional)"), lazy("Leave empty if the server needs none."))
+    password = PasswordField(
+        lazy("Password"), lazy("Leave empty to keep the saved one. Stored encrypted.")
+    )
+    sender = AddressField(lazy("Sent from"), lazy("The address that messages come from."))
+    reply_to = TypedField(
+        lazy("Reply to (optional)"), lazy("If replies should go to another address.")
+    )
 
     def __init__(self, **rest: Any) -> None:
         super().__init__(**rest)
@@ -46,6 +51,6 @@ class MailboxForm(EditForm):
 class TestForm(Form):
     """Address of a test message."""
 
-    refusal = "The test message was not sent."
+    refusal = lazy("The test message was not sent.")
 
-    to_address = AddressField("Send a test message to")
+    to_address = AddressField(lazy("Send a test message to"))

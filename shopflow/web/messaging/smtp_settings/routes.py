@@ -11,6 +11,7 @@ from shopflow.mail.sealing import SealError
 from shopflow.models import MailServer
 from shopflow.services.messaging import smtp_settings
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, rollback
 from shopflow.web.folder import seal
@@ -31,7 +32,7 @@ def settings() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             smtp_settings.save(db(), actor(), seal(), form.settings, form.password.data)
-            flash("The mail server is saved. Send a test message to check it.")
+            flash(gettext("The mail server is saved. Send a test message to check it."))
             return redirect(url_for("mailbox.settings"))
     return form_page("mailbox/settings.html", form, mailbox=row)
 
@@ -48,7 +49,12 @@ def test() -> ResponseReturnValue:
             # Nobody else's work waits for the database while the mail server is waited for.
             rollback()
             deliver(server, build(letter), patience=TEST_PATIENCE)
-            flash(f"The mail server took the test message to {letter.to}. Check that it arrives.")
+            flash(
+                gettext(
+                    "The mail server took the test message to {to}. Check that it arrives.",
+                    to=letter.to,
+                )
+            )
             return redirect(url_for("mailbox.settings"))
         except (DeliveryError, SealError) as error:
             form.form_errors.append(str(error))
@@ -63,7 +69,9 @@ def _test_letter(row: MailServer, to: str) -> Letter:
         to_name="",
         sender=row.sender,
         sender_name=get_shop(db()).name,
-        subject="Test message",
-        body="This message shows that the shop's mail settings work. You need not do anything.",
+        subject=gettext("Test message"),
+        body=gettext(
+            "This message shows that the shop's mail settings work. You need not do anything."
+        ),
         reply_to=row.reply_to,
     )

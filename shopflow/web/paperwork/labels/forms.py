@@ -6,6 +6,7 @@ from typing import Any
 
 from shopflow.documents.labels import LABELS
 from shopflow.services.paperwork.labels import MOST_COPIES
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField
 from shopflow.web.forms import Form
 
@@ -13,16 +14,18 @@ from shopflow.web.forms import Form
 class TagsForm(Form):
     """Label stock to print on."""
 
-    refusal = "Not printed yet."
+    refusal = lazy("Not printed yet.")
 
-    label = ChoiceField("Labels", {code: label.name for code, label in LABELS.items()})
+    label = ChoiceField(lazy("Labels"), {code: label.name for code, label in LABELS.items()})
     start = CountField(
-        "First free label",
-        "On a used sheet, counted along the rows; 1 on a roll.",
+        lazy("First free label"),
+        lazy("On a used sheet, counted along the rows; 1 on a roll."),
         least=1,
         default=1,
     )
-    copies = CountField("Labels per head", f"From 1 to {MOST_COPIES}.", least=1, default=1)
+    copies = CountField(
+        lazy("Labels per head"), lazy("From 1 to {most}.", most=MOST_COPIES), least=1, default=1
+    )
 
     @property
     def printing(self) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
 from shopflow.services.routing import work_orders
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.engine.through_cam.forms import ThroughCamForm
@@ -85,7 +86,7 @@ def through_cam(tag: str) -> Response:
     visit = jobs.visit(db(), tag)
     form = ThroughCamForm.from_query(request.args, db(), visit)
     if form.drawn is None:
-        raise NotFoundError(f"{tag} has no cam to be shown through yet")
+        raise NotFoundError(gettext("{tag} has no cam to be shown through yet", tag=tag))
     found = sheets_of_cams.through_cam(db(), visit, form.drawn, form.tests, actor().at)
     return pdf(papers.through_cam(found), f"through-cam-{tag}")
 

@@ -9,6 +9,7 @@ from shopflow.charts import Axis, BarChart, Bars
 from shopflow.services.planning import capacity, floor
 from shopflow.services.planning.capacity import Capacity, Week
 from shopflow.services.shop import opening_hours
+from shopflow.texts import gettext
 from shopflow.web.context import minute_of_day, today
 from shopflow.web.db import db
 from shopflow.web.drawing import bars_drawn
@@ -38,13 +39,13 @@ def _chart(booked: Capacity) -> BarChart:
     if len(apart) > APART:
         names.append(apart[APART:])
     bars = [
-        Bars(kinds[0] if len(kinds) == 1 else "other kinds", _hours(weeks, kinds))
+        Bars(kinds[0] if len(kinds) == 1 else gettext("other kinds"), _hours(weeks, kinds))
         for kinds in names
     ]
     return BarChart(
-        "Hours booked by week",
-        [f"Week of {month_day(week.first)}" for week in weeks],
-        Axis("Hours booked, by step type", "h"),
+        gettext("Hours booked by week"),
+        [gettext("Week of {month_day}", month_day=month_day(week.first)) for week in weeks],
+        Axis(gettext("Hours booked, by step type"), "h"),
         bars,
         places=1,
         end_to_end=True,

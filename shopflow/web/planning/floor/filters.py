@@ -7,9 +7,10 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 from shopflow.models import JobState
+from shopflow.texts import lazy
 from shopflow.web.planning.floor.moves import Standing
 
-STANDINGS = {"late": "Late", "risk": "At risk", "waiting": "Waiting"}
+STANDINGS = {"late": lazy("Late"), "risk": lazy("At risk"), "waiting": lazy("Waiting")}
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from shopflow.models import JobState, WaitFor
 from shopflow.services.planning.floor import FloorRow
+from shopflow.texts import gettext
 
 
 class Move(StrEnum):
@@ -55,7 +56,7 @@ def by_stand(rows: Iterable[Standing]) -> list[tuple[str, list[Standing]]]:
 
 def _heading(item: Standing) -> str:
     if item.row.waits:
-        return f"waiting for {item.row.waits[0].wait_for.value}"
+        return gettext("waiting for {wait_for}", wait_for=item.row.waits[0].wait_for.value)
     step = item.row.next_step
     return step.name if item.move is Move.WORKSHOP and step else item.row.where
 
@@ -94,4 +95,4 @@ def _who(row: FloorRow, move: Move) -> str:
     step = row.next_step
     if row.clocked_on or step is None or not step.is_begun or not step.started_by:
         return ", ".join(row.workers)
-    return f"started by {step.started_by}"
+    return gettext("started by {started_by}", started_by=step.started_by)

@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 from shopflow.models import Choice
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import Form
 
 CHOICES = {
-    "": "Choose",
-    Choice.GO_ON.value: "Continue as it is",
-    Choice.AGAIN.value: "Repeat the step right after this one",
+    "": lazy("Choose"),
+    Choice.GO_ON.value: lazy("Continue as it is"),
+    Choice.AGAIN.value: lazy("Repeat the step right after this one"),
 }
 
 
 class AnswerForm(Form):
     """The customer's decision, in their words."""
 
-    choice = ChoiceField("The customer wants to", CHOICES, needed=True)
+    choice = ChoiceField(lazy("The customer wants to"), CHOICES, needed=True)
     reason = WordsField(
-        "Answer",
-        "For example by telephone, with whom. Shown in the job's history and on the work order.",
+        lazy("Answer"),
+        lazy(
+            "For example by telephone, with whom. Shown in the job's history and on the work order."
+        ),
         rows=2,
         needed=True,
     )

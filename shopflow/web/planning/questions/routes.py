@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services.measuring import limit_checks
 from shopflow.services.planning import questions
 from shopflow.services.routing import decisions, operations
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -30,7 +31,13 @@ def answer(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             decisions.answer(db(), actor(), step, form.choice.data, form.reason.data)
-            flash(f"{step.job_head.tag}, {step.kind.name}: the answer is recorded.")
+            flash(
+                gettext(
+                    "{job_head}, {kind}: the answer is recorded.",
+                    job_head=step.job_head.tag,
+                    kind=step.kind.name,
+                )
+            )
             return redirect(url_for("jobs.visit", tag=step.job_head.tag))
     return form_page(
         "questions/answer.html",

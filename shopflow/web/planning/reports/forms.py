@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shopflow.texts import lazy
 from shopflow.web.fields import DayField
 from shopflow.web.forms import Form
 
@@ -14,7 +15,7 @@ class PeriodForm(Form):
 
         csrf = False
 
-    refusal = "Not shown yet."
+    refusal = lazy("Not shown yet.")
 
-    first = DayField("From", name="from")
-    last = DayField("To", name="to")
+    first = DayField(lazy("From"), name="from")
+    last = DayField(lazy("To"), name="to")

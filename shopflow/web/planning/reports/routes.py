@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from shopflow.errors import ValidationError
 from shopflow.services.shop import periods
 from shopflow.services.shop.periods import Period
+from shopflow.texts import lazy
 from shopflow.web.context import today
 from shopflow.web.db import db
 from shopflow.web.drawing import bars_drawn
@@ -25,12 +26,12 @@ blueprint = Blueprint("reports", __name__, url_prefix="/reports")
 
 Make = Callable[[Session, Period], Table]
 REPORTS: dict[str, tuple[str, Make]] = {
-    "jobs": ("Jobs by month", tables.jobs_by_month),
-    "turnaround": ("Turnaround against promise", tables.turnaround),
-    "hours": ("Hours by kind of operation", tables.hours_by_kind),
-    "gains": ("Gains by engine type", tables.gains_by_engine_type),
+    "jobs": (lazy("Jobs by month"), tables.jobs_by_month),
+    "turnaround": (lazy("Turnaround against promise"), tables.turnaround),
+    "hours": (lazy("Hours by step type"), tables.hours_by_kind),
+    "gains": (lazy("Gains by engine type"), tables.gains_by_engine_type),
 }
-REVENUE: tuple[str, Make] = ("Revenue by month", tables.revenue_by_month)
+REVENUE: tuple[str, Make] = (lazy("Revenue by month"), tables.revenue_by_month)
 
 
 @blueprint.get("")

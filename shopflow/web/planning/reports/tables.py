@@ -79,7 +79,7 @@ def turnaround(db: Session, period: Period) -> Table:
     rows = reports.turnaround(db, period)
     months = [row for row in rows if row.month]
     names = (
-        "jobs out", "with a promise", "kept", "share kept, %", "days late, median",
+        "jobs out", "with a promise", "kept", "kept, %", "days late, median",
         "days late, most", "days in the shop, median",
     )  # fmt: skip
     return Table(
@@ -95,7 +95,7 @@ def turnaround(db: Session, period: Period) -> Table:
             ],
         ),
         "A job is done on the day it became ready; days late below zero are days early. "
-        "The promise is the one on file now.",
+        "The promise is the current one.",
     )
 
 
@@ -105,7 +105,7 @@ def hours_by_kind(db: Session, period: Period) -> Table:
     timed = [row for row in kinds if row.timed]
     return Table(
         [
-            Column("operation"), Column("steps signed off", str), Column("with time written", str),
+            Column("operation"), Column("steps signed off", str), Column("with time recorded", str),
             Column("planned, h", _number), Column("actual, h", _number),
             Column("actual over planned, %", _signed),
         ],
@@ -115,7 +115,7 @@ def hours_by_kind(db: Session, period: Period) -> Table:
             for row in kinds
         ],
         BarChart(
-            "Hours by kind of operation",
+            "Hours by step type",
             [row.kind for row in timed],
             Axis("Hours", "h"),
             [
@@ -124,7 +124,7 @@ def hours_by_kind(db: Session, period: Period) -> Table:
             ],
             places=1,
         ),
-        "Planned and actual are of the steps whose actual time was written down.",
+        "Planned and actual are of the steps with a recorded actual time.",
     )  # fmt: skip
 
 

@@ -9,25 +9,30 @@ from wtforms import BooleanField
 
 from shopflow.models import Job, Visit
 from shopflow.services.registry.attachments import Upload
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, TypedField
 from shopflow.web.forms import EditForm, Form
 
-SHOWN = "Show to the customer on private links"
+SHOWN = lazy("Show to the customer on private links")
 WHOLE_JOB = ""
 
 
 class AddFilesForm(Form):
     """Photos and documents to keep."""
 
-    camera = MultipleFileField("Take a photo", render_kw={"accept": "image/*", "capture": True})
+    camera = MultipleFileField(
+        lazy("Take a photo"), render_kw={"accept": "image/*", "capture": True}
+    )
     files = MultipleFileField(
-        "Photos and documents",
-        description="Choose one or more. JPEG, PNG or WebP photos, PDF or plain text; 25 MB each.",
+        lazy("Photos and documents"),
+        description=lazy(
+            "Choose one or more. JPEG, PNG or WebP photos, PDF or plain text; 25 MB each."
+        ),
         render_kw={"accept": "image/jpeg,image/png,image/webp,application/pdf,text/plain"},
     )
-    of = ChoiceField("Subject", {})
+    of = ChoiceField(lazy("Subject"), {})
     caption = TypedField(
-        "Caption (optional)", "For example crack by the exhaust seat of cylinder 2."
+        lazy("Caption (optional)"), lazy("For example crack by the exhaust seat of cylinder 2.")
     )
     shown_to_customer = BooleanField(SHOWN)
 
@@ -35,8 +40,8 @@ class AddFilesForm(Form):
     def on(cls, job: Job, tag: str) -> AddFilesForm:
         """The form for a job, one of its heads chosen where its tag is given."""
         form = cls(data={"of": tag})
-        heads = {visit.tag: f"Head {visit.tag}" for visit in job.heads}
-        form.of.choices = heads | {WHOLE_JOB: "The whole job"}
+        heads = {visit.tag: gettext("Head {visit}", visit=visit.tag) for visit in job.heads}
+        form.of.choices = heads | {WHOLE_JOB: gettext("The whole job")}
         return form
 
     def visit(self, job: Job) -> Visit | None:
@@ -58,5 +63,5 @@ class AddFilesForm(Form):
 class FileForm(EditForm):
     """Caption of a file, and whether the customer sees it."""
 
-    caption = TypedField("Caption")
+    caption = TypedField(lazy("Caption"))
     shown_to_customer = BooleanField(SHOWN)

@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobFile
 from shopflow.services.jobs import jobs
 from shopflow.services.registry import attachments
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, no_transaction
 from shopflow.web.filters import plural
@@ -30,9 +31,9 @@ def add(number: str) -> ResponseReturnValue:
             with no_transaction():
                 batch = attachments.stage_all(store(), form.uploads)
             added = attachments.attach(db(), actor(), job, visit, batch, form.file_values)
-            flash(f"{plural(len(added.stored), 'file')} added.")
+            flash(gettext("{file} added.", file=plural(len(added.stored), "file")))
             for words in added.refused:
-                flash(f"Not saved: {words}.")
+                flash(gettext("Not saved: {words}.", words=words))
             return redirect(_back(added.stored[0]))
     return form_page("files/add.html", form, job=job)
 
@@ -63,7 +64,7 @@ def change(file_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             attachments.change(db(), actor(), row, form.values)
-            flash("The file is saved.")
+            flash(gettext("The file is saved."))
             return redirect(_back(row))
     return form_page("files/change.html", form, file=row, back=_back(row))
 
@@ -73,7 +74,7 @@ def take_off(file_id: int) -> ResponseReturnValue:
     """Take a file off the job's pages."""
     row = attachments.get(db(), file_id)
     attachments.take_off(db(), actor(), row)
-    flash(f"'{row.title}' was removed.")
+    flash(gettext("'{row}' was removed.", row=row.title))
     return redirect(_back(row))
 
 

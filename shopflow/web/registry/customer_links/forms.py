@@ -9,20 +9,25 @@ from wtforms import BooleanField
 from shopflow.models import Certificate
 from shopflow.models.customer_link import HIDDEN, NO_CURVE, WHOLE
 from shopflow.services.registry.customer_links import LASTS, USUAL
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField
 from shopflow.web.forms import Form
 
 PREFIX = "certificate-"
-SHOWN = {WHOLE: "Document and curves", NO_CURVE: "Document only", HIDDEN: "Not shown"}
+SHOWN = {
+    WHOLE: lazy("Document and curves"),
+    NO_CURVE: lazy("Document only"),
+    HIDDEN: lazy("Not shown"),
+}
 
 
 class LinkForm(Form):
     """Validity of a link, and the contents it shows."""
 
     days = ChoiceField(
-        "Valid for", {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
+        lazy("Valid for"), {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
     )
-    shows_prices = BooleanField("Show prices, payments and the balance")
+    shows_prices = BooleanField(lazy("Show prices, payments and the balance"))
 
     @property
     def certificates(self) -> dict[str, str]:
@@ -34,7 +39,9 @@ class LinkForm(Form):
 def link_form(certificates: Sequence[Certificate]) -> LinkForm:
     """The form with a choice to each certificate of the job."""
     fields = {
-        f"{PREFIX}{row.number}": ChoiceField(f"Certificate {row.title}", SHOWN, default=WHOLE)
+        f"{PREFIX}{row.number}": ChoiceField(
+            gettext("Certificate {row}", row=row.title), SHOWN, default=WHOLE
+        )
         for row in certificates
     }
     form: LinkForm = type("LinkFormOfJob", (LinkForm,), fields)()

@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services.counter import customer_view
 from shopflow.services.jobs import jobs
 from shopflow.services.registry import customer_links
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.counter.customer_view.showing import job_page
 from shopflow.web.db import db
@@ -49,5 +50,5 @@ def revoke(link_id: int) -> ResponseReturnValue:
     """Shut a link for good."""
     link = customer_links.get(db(), link_id)
     customer_links.revoke(db(), actor(), link)
-    flash("The link is revoked. It no longer works.")
+    flash(gettext("The link is revoked. It no longer works."))
     return redirect(url_for("jobs.job", number=link.job.number, _anchor="links"))

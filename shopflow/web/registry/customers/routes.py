@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services import audit_log
 from shopflow.services.registry import customers
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -39,7 +40,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             row = customers.create(db(), actor(), form.values)
-            flash(f"{row.name} was added.")
+            flash(gettext("{row} was added.", row=row.name))
             return redirect(url_for("customers.customer", customer_id=row.id))
     return form_page("customers/form.html", form, customer=None)
 
@@ -52,6 +53,6 @@ def change(customer_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             customers.change(db(), actor(), row, form.values)
-            flash(f"{row.name} is saved.")
+            flash(gettext("{row} is saved.", row=row.name))
             return redirect(url_for("customers.customer", customer_id=row.id))
     return form_page("customers/form.html", form, customer=row)

@@ -9,6 +9,7 @@ from flask import request
 
 from shopflow.models import Purpose
 from shopflow.services.bench.results import LAST_OF_PORT
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, DayField, QuantityField
 from shopflow.web.forms import Form
 
@@ -23,20 +24,26 @@ class FilterForm(Form):
 
         csrf = False
 
-    refusal = "Not narrowed down yet."
+    refusal = lazy("Filters not applied.")
 
-    side = ChoiceField("Side", {"intake": "Intake", "exhaust": "Exhaust"}, default="intake")
-    stage = ChoiceField("Stage", ANY, default="")
+    side = ChoiceField(
+        lazy("Side"), {"intake": lazy("Intake"), "exhaust": lazy("Exhaust")}, default="intake"
+    )
+    stage = ChoiceField(lazy("Stage"), ANY, default="")
     purpose = ChoiceField(
-        "Purpose",
+        lazy("Purpose"),
         ANY | {purpose_named.value: purpose_named.value.capitalize() for purpose_named in Purpose},
     )
-    kin = ChoiceField("Types", {"": "This and its relatives", "own": "This type alone"})
-    over = ChoiceField("Draw over", {"lift": "Lift", "L/D": "L/D"}, default="lift")
-    since = DayField("Tested from")
-    until = DayField("Tested until")
-    least_valve = QuantityField("Valve head from", "length", "For example 44 mm or 2.04 in.")
-    most_valve = QuantityField("Valve head to", "length", "For example 46 mm.")
+    kin = ChoiceField(
+        lazy("Types"), {"": lazy("This and related types"), "own": lazy("This type only")}
+    )
+    over = ChoiceField(lazy("Plot against"), {"lift": lazy("Lift"), "L/D": "L/D"}, default="lift")
+    since = DayField(lazy("Tested from"))
+    until = DayField(lazy("Tested until"))
+    least_valve = QuantityField(
+        lazy("Valve head from"), "length", lazy("For example 44 mm or 2.04 in.")
+    )
+    most_valve = QuantityField(lazy("Valve head to"), "length", lazy("For example 46 mm."))
 
     @classmethod
     def from_query(cls, stages: Sequence[str]) -> FilterForm:
@@ -46,7 +53,10 @@ class FilterForm(Form):
         # What an address leaves out of a choice is its first answer, not a fault.
         for field in (form.side, form.stage, form.purpose, form.kin, form.over):
             field.data = data.get(field.name, field.default or "")
-        named = {LAST_OF_PORT: "Last test of each port", **{stage: stage for stage in stages}}
+        named = {
+            LAST_OF_PORT: gettext("Last test of each port"),
+            **{stage: stage for stage in stages},
+        }
         form.stage.choices = ANY | named
         return form
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shopflow.models import Cooling, EngineType
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -12,19 +13,22 @@ from shopflow.web.forms import EditForm
 class EngineTypeForm(EditForm):
     """A kind of engine, as the shop writes it."""
 
-    builder = TypedField("Builder", needed=True)
-    family = TypedField("Family", "Code or name of this engine.", needed=True)
+    builder = TypedField(lazy("Builder"), needed=True)
+    family = TypedField(lazy("Family"), lazy("Code or name of this engine."), needed=True)
     aliases = WordsField(
-        "Other names", "Any other name people use, one per line. Search finds the engine by each."
+        lazy("Other names"),
+        lazy("Any other name people use, one per line. Search finds the engine by each."),
     )
-    displacement = QuantityField("Displacement", "volume", "For example 1792 cm3 or 342 in3.")
-    bore = QuantityField("Bore", "length", "For example 80.5 mm or 4.060 in.")
-    stroke = QuantityField("Stroke", "length", "For example 88.0 mm or 3.300 in.")
-    cylinders = CountField("Cylinders", least=1, needed=True)
-    valves_per_cylinder = CountField("Valves per cylinder", least=2, needed=True, default=2)
-    cooling = ChoiceField("Cooling", Cooling, default=Cooling.WATER.value)
-    fuel = TypedField("Fuel")
-    notes = WordsField("Notes")
+    displacement = QuantityField(
+        lazy("Displacement"), "volume", lazy("For example 1792 cm3 or 342 in3.")
+    )
+    bore = QuantityField(lazy("Bore"), "length", lazy("For example 80.5 mm or 4.060 in."))
+    stroke = QuantityField(lazy("Stroke"), "length", lazy("For example 88.0 mm or 3.300 in."))
+    cylinders = CountField(lazy("Cylinders"), least=1, needed=True)
+    valves_per_cylinder = CountField(lazy("Valves per cylinder"), least=2, needed=True, default=2)
+    cooling = ChoiceField(lazy("Cooling"), Cooling, default=Cooling.WATER.value)
+    fuel = TypedField(lazy("Fuel"))
+    notes = WordsField(lazy("Notes"))
 
     @classmethod
     def over(cls, row: EngineType) -> EngineTypeForm:

@@ -17,6 +17,7 @@ from shopflow.services.bench import hints as bench_hints
 from shopflow.services.bench.bands import Band, Ranked, Ranking, Step
 from shopflow.services.bench.results import Result
 from shopflow.services.bench.summaries import flow_shown
+from shopflow.texts import gettext
 from shopflow.units import from_si, pretty
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -71,7 +72,9 @@ def _band_chart(band: Band, ranking: Ranking) -> Chart:
     past = band.past_band()
     curves_drawn = ranking.ranked[: 1 if past else FEW_CURVES]
     curves = [_curve(ranked, band.over) for ranked in curves_drawn]
-    return past_chart(f"Past results, {band.side}", curves, past, band.over, system())
+    return past_chart(
+        gettext("Past results, {side}", side=band.side), curves, past, band.over, system()
+    )
 
 
 def _curve(ranked: Ranked, over: str) -> PastCurve:
@@ -88,27 +91,27 @@ def _scatters(ranking: Ranking) -> list[Markup]:
     charts = (
         _scatter(
             ranking,
-            "Throat ratio against greatest coefficient",
-            Axis("Throat over valve head diameter"),
-            Axis("Greatest Cd, head area"),
+            gettext("Throat ratio against greatest coefficient"),
+            Axis(gettext("Throat over valve head diameter")),
+            Axis(gettext("Greatest Cd, head area")),
             lambda result: result.throat_ratio,
             lambda result: result.peak_coefficient,
             3,
         ),
         _scatter(
             ranking,
-            "Seat angle against coefficient at low lift",
-            Axis("Seat angle", "°"),
-            Axis("Mean Cd, curtain, to L/D 0.15"),
+            gettext("Seat angle against coefficient at low lift"),
+            Axis(gettext("Seat angle"), "°"),
+            Axis(gettext("Mean Cd, curtain, to L/D 0.15")),
             lambda result: result.seat_angle,
             lambda result: result.low_lift_coefficient,
             3,
         ),
         _scatter(
             ranking,
-            "Port area against mean velocity",
-            Axis("Port area", pretty(area)),
-            Axis("Mean velocity", pretty(velocity)),
+            gettext("Port area against mean velocity"),
+            Axis(gettext("Port area"), pretty(area)),
+            Axis(gettext("Mean velocity"), pretty(velocity)),
             lambda result: _in(result.setup.port_area, area),
             lambda result: _in(result.mean_velocity, velocity),
             1,

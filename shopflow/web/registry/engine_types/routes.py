@@ -13,6 +13,7 @@ from shopflow.services.bench import bands, results
 from shopflow.services.bench.results import Result
 from shopflow.services.registry import engine_types
 from shopflow.services.search import past_jobs
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -72,7 +73,7 @@ def result(engine_type_id: int, session_id: int) -> ResponseReturnValue:
         if ranked.result.session_id == session_id:
             title = f"{ranked.result.tag}, {ranked.result.stage}"
             return _worked(row, form, title, of_result(ranked, ranking, system()), session_id)
-    raise NotFoundError("this test is not among these past results")
+    raise NotFoundError(gettext("this test is not among these past results"))
 
 
 @blueprint.get("/<int:engine_type_id>/band/<int:place>")
@@ -81,13 +82,18 @@ def in_band(engine_type_id: int, place: int) -> ResponseReturnValue:
     row = engine_types.get(db(), engine_type_id)
     form, tests = _filtered([row, *engine_types.relatives(db(), row)])
     if form.errors:
-        raise NotFoundError("the filters cannot be read: choose them again")
+        raise NotFoundError(gettext("the filters cannot be read: choose them again"))
     band = bands.band_of(tests, form.side.data, form.stage.data, form.over.data)
     if not 1 <= place <= len(band.points):
-        raise NotFoundError("this place is outside the results: choose another")
+        raise NotFoundError(gettext("this place is outside the results: choose another"))
     point = band.points[place - 1]
     over = system().text(point.x, "lift") if band.over == "lift" else f"L/D {point.x:.2f}"
-    return _worked(row, form, f"Past results at {over}", of_band(tests, band, point, system()))
+    return _worked(
+        row,
+        form,
+        gettext("Past results at {over}", over=over),
+        of_band(tests, band, point, system()),
+    )
 
 
 def _worked(
@@ -126,7 +132,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             row = engine_types.create(db(), actor(), form.values)
-            flash(f"{row.title} was added.")
+            flash(gettext("{row} was added.", row=row.title))
             return redirect(url_for("engines.engine", engine_type_id=row.id))
     return form_page("engines/form.html", form, engine_type=None)
 
@@ -139,6 +145,6 @@ def change(engine_type_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             engine_types.change(db(), actor(), row, form.values)
-            flash(f"{row.title} is saved.")
+            flash(gettext("{row} is saved.", row=row.title))
             return redirect(url_for("engines.engine", engine_type_id=row.id))
     return form_page("engines/form.html", form, engine_type=row)

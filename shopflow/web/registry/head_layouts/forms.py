@@ -7,22 +7,25 @@ from collections.abc import Sequence
 from shopflow.models import EngineType, MeasurementKind
 from shopflow.models.places import EACH_VALVE
 from shopflow.services.registry import head_layouts
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, TypedField
 from shopflow.web.forms import Form
 
-SIDES = {"": "Intake and exhaust", "intake": "Intake", "exhaust": "Exhaust"}
-NAMED = "From front to rear, separated by commas. For example front, rear. Leave one valve blank."
+SIDES = {"": lazy("Intake and exhaust"), "intake": lazy("Intake"), "exhaust": lazy("Exhaust")}
+NAMED = lazy(
+    "From front to rear, separated by commas. For example front, rear. Leave one valve blank."
+)
 PORTS = f"Blank for one per cylinder. For example 1, 2+3, 4 or {EACH_VALVE}."
 
 
 class LayoutForm(Form):
     """Cylinders, valves and ports of one head of an engine type."""
 
-    cylinders_per_head = CountField("Cylinders in one head", least=1, needed=True)
-    intake_valves = TypedField("Intake valves of a cylinder", NAMED)
-    exhaust_valves = TypedField("Exhaust valves of a cylinder", NAMED)
-    intake_ports = TypedField("Intake ports (optional)", PORTS)
-    exhaust_ports = TypedField("Exhaust ports (optional)", PORTS)
+    cylinders_per_head = CountField(lazy("Cylinders in one head"), least=1, needed=True)
+    intake_valves = TypedField(lazy("Intake valves of a cylinder"), NAMED)
+    exhaust_valves = TypedField(lazy("Exhaust valves of a cylinder"), NAMED)
+    intake_ports = TypedField(lazy("Intake ports (optional)"), PORTS)
+    exhaust_ports = TypedField(lazy("Exhaust ports (optional)"), PORTS)
 
     @classmethod
     def over(cls, row: EngineType) -> LayoutForm:
@@ -33,17 +36,19 @@ class LayoutForm(Form):
 class UsualForm(Form):
     """Usual value of a kind of measurement; it replaces the one set for the same valves."""
 
-    kind_id = ChoiceField("Measurement", {}, needed=True)
-    side = ChoiceField("Side", SIDES)
-    valve = ChoiceField("Valve", {})
-    value = TypedField("Usual value", "With its unit. For example 1.80 in or 39 deg.", needed=True)
-    source = TypedField("Source (optional)", "For example workshop manual, page 12.")
+    kind_id = ChoiceField(lazy("Measurement"), {}, needed=True)
+    side = ChoiceField(lazy("Side"), SIDES)
+    valve = ChoiceField(lazy("Valve"), {})
+    value = TypedField(
+        lazy("Usual value"), lazy("With its unit. For example 1.80 in or 39 deg."), needed=True
+    )
+    source = TypedField(lazy("Source (optional)"), lazy("For example workshop manual, page 12."))
 
     @classmethod
     def offering(cls, kinds: Sequence[MeasurementKind], row: EngineType) -> UsualForm:
         """The form with these kinds and the engine type's valves on offer."""
         form = cls()
-        form.kind_id.choices = {"": "Choose"} | {str(kind.id): kind.name for kind in kinds}
+        form.kind_id.choices = {"": gettext("Choose")} | {str(kind.id): kind.name for kind in kinds}
         names = {name: name.capitalize() for name in row.named_valves}
-        form.valve.choices = {"": "All valves of the side"} | names
+        form.valve.choices = {"": gettext("All valves of the side")} | names
         return form

@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services.measuring import kinds, usual_values
 from shopflow.services.registry import engine_types, head_layouts
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -24,9 +25,9 @@ def layout(engine_type_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             placed = head_layouts.set_layout(db(), actor(), row, form.values)
-            flash(f"The head layout of {row.title} is saved.")
+            flash(gettext("The head layout of {row} is saved.", row=row.title))
             if placed:
-                flash(f"{placed} earlier measurements now name their valve.")
+                flash(gettext("{placed} earlier measurements now name their valve.", placed=placed))
             return redirect(_back(row.id))
     return form_page("head_layouts/layout.html", form, engine_type=row, back=_back(row.id))
 
@@ -41,7 +42,7 @@ def usual(engine_type_id: int) -> ResponseReturnValue:
         kind = kinds.get(db(), int(values.pop("kind_id")))
         with faults_shown(form):
             usual_values.set_(db(), actor(), row, kind, values)
-            flash(f"{kind.name} is saved as usual.")
+            flash(gettext("{kind} is saved as usual.", kind=kind.name))
             return redirect(url_for("head_layouts.usual", engine_type_id=row.id))
     rows = usual_values.of_engine_type(db(), row)
     return form_page("head_layouts/usual.html", form, engine_type=row, usual=rows)
@@ -53,7 +54,7 @@ def remove_usual(key: int) -> ResponseReturnValue:
     row = usual_values.get(db(), key)
     engine_type_id, name = row.engine_type_id, row.kind.name
     usual_values.remove(db(), actor(), row)
-    flash(f"The usual value of {name} was removed.")
+    flash(gettext("The usual value of {name} was removed.", name=name))
     return redirect(url_for("head_layouts.usual", engine_type_id=engine_type_id))
 
 

@@ -9,6 +9,7 @@ from shopflow.services import audit_log
 from shopflow.services.analysis import since_stock
 from shopflow.services.bench import test_names
 from shopflow.services.registry import attachments, castings, heads
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -43,6 +44,6 @@ def change(head_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             heads.change(db(), actor(), row, form.values)
-            flash("The head is saved.")
+            flash(gettext("The head is saved."))
             return redirect(url_for("heads.head", head_id=row.id))
     return form_page("heads/form.html", form, head=row)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from shopflow.models import LiftList
 from shopflow.services.registry import lift_lists
 from shopflow.testfile.keys import LENGTHS
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -18,11 +19,11 @@ class LiftsField(WordsField):
 class LiftListForm(EditForm):
     """A list by its name."""
 
-    name = TypedField("Name", "For example small valves, every 0.050.", needed=True)
-    unit = ChoiceField("Unit", {symbol: symbol for symbol in LENGTHS})
+    name = TypedField(lazy("Name"), lazy("For example small valves, every 0.050."), needed=True)
+    unit = ChoiceField(lazy("Unit"), {symbol: symbol for symbol in LENGTHS})
     lifts = LiftsField(
-        "Lifts",
-        "Rising, separated by spaces or new lines. For example 0.050 0.100 0.150.",
+        lazy("Lifts"),
+        lazy("Rising, separated by spaces or new lines. For example 0.050 0.100 0.150."),
         needed=True,
     )
 

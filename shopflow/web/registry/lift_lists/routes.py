@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.services.registry import lift_lists
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -28,7 +29,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             lift_list = lift_lists.create(db(), actor(), form.values)
-            flash(f"{lift_list.name} is saved.")
+            flash(gettext("{lift_list} is saved.", lift_list=lift_list.name))
             return redirect(url_for("lift_lists.index"))
     return form_page("lift_lists/form.html", form, row=None)
 
@@ -41,7 +42,7 @@ def change(list_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             lift_lists.change(db(), actor(), row, form.values)
-            flash(f"{row.name} is saved.")
+            flash(gettext("{row} is saved.", row=row.name))
             return redirect(url_for("lift_lists.index"))
     return form_page("lift_lists/form.html", form, row=row)
 
@@ -51,5 +52,5 @@ def remove(list_id: int) -> ResponseReturnValue:
     """Take a list off."""
     row = lift_lists.get(db(), list_id)
     lift_lists.remove(db(), actor(), row)
-    flash(f"{row.name} was removed. Tests made with it keep their lifts.")
+    flash(gettext("{row} was removed. Tests made with it keep their lifts.", row=row.name))
     return redirect(url_for("lift_lists.index"))

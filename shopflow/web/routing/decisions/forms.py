@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 from shopflow.models import Choice
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import Form
 
 WORDS = {
-    "": "Choose",
-    Choice.GO_ON.value: "Continue as it is",
-    Choice.AGAIN.value: "Repeat the step right after this one",
-    Choice.ASK.value: "Ask the customer and put the head on hold",
+    "": lazy("Choose"),
+    Choice.GO_ON.value: lazy("Continue as it is"),
+    Choice.AGAIN.value: lazy("Repeat the step right after this one"),
+    Choice.ASK.value: lazy("Ask the customer and put the head on hold"),
 }
 
 
 class DecisionForm(Form):
     """Choice of how to continue, and the reason."""
 
-    choice = ChoiceField("How to continue", WORDS, needed=True)
+    choice = ChoiceField(lazy("How to continue"), WORDS, needed=True)
     reason = WordsField(
-        "Reason", "Shown in the job's history and on the work order.", rows=2, needed=True
+        lazy("Reason"),
+        lazy("Shown in the job's history and on the work order."),
+        rows=2,
+        needed=True,
     )

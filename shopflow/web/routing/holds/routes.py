@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import holds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import today
 from shopflow.web.db import db
@@ -24,7 +25,7 @@ def begin(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             wait = holds.begin(db(), actor(), visit, form.values)
-            flash(f"{visit.tag} is {holds.describe(wait)}.")
+            flash(gettext("{visit} is {describe}.", visit=visit.tag, describe=holds.describe(wait)))
             return redirect(url_for("jobs.visit", tag=visit.tag))
     return form_page("waits/wait.html", form, visit=visit, wait=None)
 
@@ -37,7 +38,13 @@ def change(wait_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, wait):
             holds.change(db(), actor(), wait, form.values)
-            flash(f"{wait.job_head.tag} is {holds.describe(wait)}.")
+            flash(
+                gettext(
+                    "{job_head} is {describe}.",
+                    job_head=wait.job_head.tag,
+                    describe=holds.describe(wait),
+                )
+            )
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
     return form_page("waits/wait.html", form, visit=wait.job_head, wait=wait)
 
@@ -50,6 +57,12 @@ def end(wait_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             holds.end(db(), actor(), wait)
-            flash(f"{wait.job_head.tag} no longer waits for {wait.what}.")
+            flash(
+                gettext(
+                    "{job_head} no longer waits for {what}.",
+                    job_head=wait.job_head.tag,
+                    what=wait.what,
+                )
+            )
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
     return form_page("waits/over.html", form, visit=wait.job_head)

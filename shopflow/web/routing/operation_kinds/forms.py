@@ -11,22 +11,23 @@ from shopflow.documents.cautions import BY_HAZARD
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 from shopflow.services.routing.operation_kinds import FIXED, is_built_in
 from shopflow.services.shop.built_in_kinds import EACH_CYLINDER, EVERY
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TicksField, TypedField
 from shopflow.web.forms import EditForm, Form
 
 A_NUMBER = "number"
 PLACES_ASKED = {
-    EVERY: "Every place",
-    EACH_CYLINDER: "Each cylinder",
-    A_NUMBER: "A number of places",
+    EVERY: lazy("Every place"),
+    EACH_CYLINDER: lazy("Each cylinder"),
+    A_NUMBER: lazy("A number of places"),
 }
 
 
 class AskedPart(PlainForm):
     """At how many places one measurement is asked for."""
 
-    how = ChoiceField("Measure", {"": "One place", **PLACES_ASKED})
-    count = CountField("Number of places", least=2)
+    how = ChoiceField(lazy("Measure"), {"": lazy("One place"), **PLACES_ASKED})
+    count = CountField(lazy("Number of places"), least=2)
 
 
 class PlacesForm(Form):
@@ -56,16 +57,17 @@ class PlacesForm(Form):
 class KindForm(EditForm):
     """A kind of operation."""
 
-    name = TypedField("Name", "Printed on work orders and quotes.", needed=True)
-    cuts_metal = BooleanField("Cuts metal (needs the customer's approval first)")
-    cautions = TicksField("Hazards", "The work order prints a caution for each.")
-    asks_for = TicksField("Measurements required at sign-off")
+    name = TypedField(lazy("Name"), lazy("Printed on work orders and quotes."), needed=True)
+    cuts_metal = BooleanField(lazy("Cuts metal (needs the customer's approval first)"))
+    cautions = TicksField(lazy("Hazards"), lazy("The work order prints a caution for each."))
+    asks_for = TicksField(lazy("Measurements required at sign-off"))
     tests_by = ChoiceField(
-        "Test result required at sign-off", {"": "none", **{kind: kind for kind in IntegrityKind}}
+        lazy("Test result required at sign-off"),
+        {"": lazy("none"), **{kind: kind for kind in IntegrityKind}},
     )
-    usual_minutes = CountField("Usual minutes", needed=True)
+    usual_minutes = CountField(lazy("Usual minutes"), needed=True)
     usual_price = MoneyField(
-        "Usual price (optional)", "Leave blank to price each job; 0.00 for no charge."
+        lazy("Usual price (optional)"), lazy("Leave blank to price each job; 0.00 for no charge.")
     )
 
     @classmethod

@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services.routing import operation_kinds
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -33,7 +34,7 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             kind = operation_kinds.add(db(), actor(), form.values)
-            flash(f"{kind.name} was added.")
+            flash(gettext("{kind} was added.", kind=kind.name))
             return redirect(url_for("operation_kinds.index"))
     return form_page("operation_kinds/form.html", form, kind=None)
 
@@ -46,7 +47,7 @@ def change(kind_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operation_kinds.change(db(), actor(), row, form.values)
-            flash(f"{row.name} is saved.")
+            flash(gettext("{row} is saved.", row=row.name))
             return redirect(url_for("operation_kinds.index"))
     return form_page("operation_kinds/form.html", form, kind=row)
 
@@ -59,7 +60,7 @@ def places(kind_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             operation_kinds.change(db(), actor(), row, {"asks_where": form.places_asked(row)})
-            flash(f"{row.name} is saved.")
+            flash(gettext("{row} is saved.", row=row.name))
             return redirect(url_for("operation_kinds.index"))
     names = {kind.code: kind.name for kind in built_in_kinds.measurement_kinds(db())}
     return form_page("operation_kinds/places.html", form, kind=row, names=names)
@@ -71,8 +72,8 @@ def offer(kind_id: int, way: str) -> ResponseReturnValue:
     row = operation_kinds.get(db(), kind_id)
     if way == "retire":
         operation_kinds.retire(db(), actor(), row)
-        flash(f"{row.name} was archived. Planned steps keep this type.")
+        flash(gettext("{row} was archived. Planned steps keep this type.", row=row.name))
     else:
         operation_kinds.bring_back(db(), actor(), row)
-        flash(f"{row.name} was restored.")
+        flash(gettext("{row} was restored.", row=row.name))
     return redirect(url_for("operation_kinds.index"))

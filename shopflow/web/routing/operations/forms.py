@@ -8,21 +8,24 @@ from datetime import datetime
 from shopflow.models import MeasurementKind, Operation, OperationKind, Routing
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import time_tracking
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
-INTERNAL = "For the shop only: never printed for the customer."
-PRINTED = "Printed on quotes and invoices under this step."
+INTERNAL = lazy("For the shop only: never printed for the customer.")
+PRINTED = lazy("Printed on quotes and invoices under this step.")
 
 
 class AddForm(Form):
     """One more step of a head's routing."""
 
-    kind_id = ChoiceField("Step", {})
-    instructions = WordsField("Instructions", INTERNAL, rows=2)
-    customer_text = TypedField("Text for the customer (optional)", PRINTED)
-    planned_minutes = CountField("Planned minutes", "Leave blank for the usual minutes.")
-    price = MoneyField("Price", "Leave blank for the usual price; 0.00 for no charge.")
+    kind_id = ChoiceField(lazy("Step"), {})
+    instructions = WordsField(lazy("Instructions"), INTERNAL, rows=2)
+    customer_text = TypedField(lazy("Text for the customer (optional)"), PRINTED)
+    planned_minutes = CountField(
+        lazy("Planned minutes"), lazy("Leave blank for the usual minutes.")
+    )
+    price = MoneyField(lazy("Price"), lazy("Leave blank for the usual price; 0.00 for no charge."))
 
     @classmethod
     def offering(cls, kinds: Sequence[OperationKind]) -> AddForm:
@@ -35,7 +38,7 @@ class AddForm(Form):
 class RoutingForm(Form):
     """Every step of a saved routing at once."""
 
-    routing_id = ChoiceField("Work plan template", {})
+    routing_id = ChoiceField(lazy("Work plan template"), {})
 
     @classmethod
     def offering(cls, routings: Sequence[Routing]) -> RoutingForm:
@@ -50,17 +53,17 @@ class RoutingForm(Form):
 class ChangeForm(EditForm):
     """A step, changed."""
 
-    instructions = WordsField("Instructions", INTERNAL)
-    customer_text = TypedField("Text for the customer (optional)", PRINTED)
-    planned_minutes = CountField("Planned minutes", needed=True)
-    price = MoneyField("Price", "Leave blank if not priced yet; 0.00 for no charge.")
-    notes = WordsField("Work notes")
+    instructions = WordsField(lazy("Instructions"), INTERNAL)
+    customer_text = TypedField(lazy("Text for the customer (optional)"), PRINTED)
+    planned_minutes = CountField(lazy("Planned minutes"), needed=True)
+    price = MoneyField(lazy("Price"), lazy("Leave blank if not priced yet; 0.00 for no charge."))
+    notes = WordsField(lazy("Work notes"))
 
 
 class PlaceForm(EditForm):
     """Position of a step among the others."""
 
-    number = ChoiceField("After which step?", {})
+    number = ChoiceField(lazy("After which step?"), {})
 
     @classmethod
     def of(cls, step: Operation) -> PlaceForm:
@@ -78,7 +81,7 @@ class PlaceForm(EditForm):
 
 def _place_in_words(steps: Sequence[Operation], now: int, index: int) -> str:
     if index == now:
-        return "where it is now"
+        return gettext("where it is now")
     way = "before" if index < now else "after"
     return f"{way} {index + 1}. {steps[index].kind.name}"
 
@@ -86,15 +89,15 @@ def _place_in_words(steps: Sequence[Operation], now: int, index: int) -> str:
 class RepeatForm(Form):
     """Reason why a step is repeated."""
 
-    reason = WordsField("Reason", rows=2, needed=True)
+    reason = WordsField(lazy("Reason"), rows=2, needed=True)
 
 
 class SignOffForm(EditForm):
     """Time the work took, and notes on it."""
 
-    actual_minutes = CountField("Actual minutes")
-    notes = TypedField("Note (optional)", "For whoever does the next step.")
-    not_measured_because = TypedField("Reason for not measuring")
+    actual_minutes = CountField(lazy("Actual minutes"))
+    notes = TypedField(lazy("Note (optional)"), lazy("For whoever does the next step."))
+    not_measured_because = TypedField(lazy("Reason for not measuring"))
 
     @classmethod
     def of(
@@ -106,7 +109,9 @@ class SignOffForm(EditForm):
         form = cls(data={**start, "not_measured_because": step.not_measured_because})
         missing = limit_checks.missing(step, kinds)
         if missing:
-            form.not_measured_because.description = f"Missing: {', '.join(missing)}."
+            form.not_measured_because.description = gettext(
+                "Missing: {missing}.", missing=", ".join(missing)
+            )
         else:
             del form.not_measured_because
         return form
@@ -115,4 +120,4 @@ class SignOffForm(EditForm):
 class SkipForm(EditForm):
     """Reason why a step is skipped."""
 
-    skip_reason = WordsField("Reason", rows=2, needed=True)
+    skip_reason = WordsField(lazy("Reason"), rows=2, needed=True)

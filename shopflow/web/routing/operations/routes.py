@@ -11,6 +11,7 @@ from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import operations, step_order, time_tracking, work_plans
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.built_in_kinds import figures_by_code
+from shopflow.texts import gettext, lazy
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -28,8 +29,8 @@ from shopflow.web.routing.time_tracking.words import in_hand
 
 blueprint = Blueprint("operations", __name__)
 
-ASK = "Ask the customer now: send the next revision of the quote."
-ASKED_BY_THE_COUNTER = "The counter asks the customer. Do not cut until it is approved."
+ASK = lazy("Ask the customer now: send the next revision of the quote.")
+ASKED_BY_THE_COUNTER = lazy("The counter asks the customer. Do not cut until it is approved.")
 
 
 @blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
@@ -40,7 +41,7 @@ def add(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             step = _added(visit, form, is_extra=False)
-            flash(f"{step.kind.name} was added.")
+            flash(gettext("{kind} was added.", kind=step.kind.name))
             return _to_routing(visit)
     return form_page("operations/add.html", form, visit=visit)
 
@@ -54,7 +55,9 @@ def find(tag: str) -> ResponseReturnValue:
         with faults_shown(form):
             step = _added(visit, form, is_extra=True)
             asks = may("quotes.new")
-            planned = f"{step.kind.name} is planned as step {step.position}."
+            planned = gettext(
+                "{kind} is planned as step {position}.", kind=step.kind.name, position=step.position
+            )
             flash(f"{planned} {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=visit.job.number)
             return redirect(ask) if asks else _to_routing(visit)
@@ -84,7 +87,13 @@ def add_routing(tag: str) -> ResponseReturnValue:
         routing = work_plans.get(db(), int(form.routing_id.data))
         with faults_shown(form):
             operations.add_routing(db(), actor(), visit, routing)
-            flash(f"{routing.name}: {len(routing.steps)} steps were added.")
+            flash(
+                gettext(
+                    "{routing}: {count} steps were added.",
+                    routing=routing.name,
+                    count=len(routing.steps),
+                )
+            )
             return _to_routing(visit)
     return form_page("operations/add_routing.html", form, visit=visit)
 
@@ -99,7 +108,7 @@ def change(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.change(db(), actor(), row, form.values)
-            flash(f"{row.kind.name} is saved.")
+            flash(gettext("{kind} is saved.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/change.html", form, step=row)
 
@@ -120,7 +129,7 @@ def move_to(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             step_order.move_to(db(), actor(), row, int(form.number.data))
-            flash(f"{row.kind.name} is step {form.number.data} now.")
+            flash(gettext("{kind} is step {data} now.", kind=row.kind.name, data=form.number.data))
             return _to_routing(row.job_head)
     return form_page("operations/place.html", form, step=row)
 
@@ -133,7 +142,7 @@ def repeat(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             step_order.repeat(db(), actor(), row, form.reason.data)
-            flash(f"{row.kind.name} will be repeated at no charge.")
+            flash(gettext("{kind} will be repeated at no charge.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/repeat.html", form, step=row)
 
@@ -157,7 +166,7 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
-            flash(f"{row.kind.name} is signed off.")
+            flash(gettext("{kind} is signed off.", kind=row.kind.name))
             return _to_page(row)
     requested = limit_checks.asked_for(row, kinds)
     return form_page("operations/sign_off.html", form, step=row, asked=requested)
@@ -171,7 +180,7 @@ def skip(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.skip(db(), actor(), row, form.skip_reason.data)
-            flash(f"{row.kind.name} was skipped.")
+            flash(gettext("{kind} was skipped.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/skip.html", form, step=row)
 
@@ -181,7 +190,7 @@ def reopen(operation_id: int) -> ResponseReturnValue:
     """Take a step up again that was done or left out."""
     row = operations.get(db(), operation_id)
     operations.reopen(db(), actor(), row)
-    flash(f"{row.kind.name} is open again.")
+    flash(gettext("{kind} is open again.", kind=row.kind.name))
     return _to_routing(row.job_head)
 
 

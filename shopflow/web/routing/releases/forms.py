@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shopflow.models import Operation
+from shopflow.texts import lazy
 from shopflow.web.fields import TicksField, WordsField
 from shopflow.web.forms import Form
 
@@ -12,11 +13,14 @@ from shopflow.web.forms import Form
 class ReleaseForm(Form):
     """Steps to release, and the reason."""
 
-    refusal = "Not released."
+    refusal = lazy("Not released.")
 
-    steps = TicksField("Steps")
+    steps = TicksField(lazy("Steps"))
     reason = WordsField(
-        "Reason", "Shown in the job's history and on the work order.", rows=2, needed=True
+        lazy("Reason"),
+        lazy("Shown in the job's history and on the work order."),
+        rows=2,
+        needed=True,
     )
 
     @classmethod

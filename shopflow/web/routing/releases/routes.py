@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services.billing import approvals
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -25,6 +26,11 @@ def give(number: str) -> ResponseReturnValue:
         with faults_shown(form):
             chosen = form.chosen(waiting)
             approvals.release(db(), actor(), job, chosen, form.reason.data)
-            flash(f"Released before approval: {', '.join(step.kind.name for step in chosen)}.")
+            flash(
+                gettext(
+                    "Released before approval: {kind}.",
+                    kind=", ".join(step.kind.name for step in chosen),
+                )
+            )
             return redirect(url_for("jobs.job", number=number))
     return form_page("releases/give.html", form, job=job, waiting=waiting)

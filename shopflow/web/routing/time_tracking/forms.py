@@ -7,6 +7,7 @@ from datetime import datetime
 from wtforms.widgets import DateTimeLocalInput
 
 from shopflow.models import TimeSpent
+from shopflow.texts import lazy
 from shopflow.web.context import local_zone
 from shopflow.web.fields import TypedField
 from shopflow.web.forms import EditForm
@@ -21,8 +22,8 @@ class MomentField(TypedField):
 class StretchForm(EditForm):
     """Start and end of a period of work."""
 
-    started_at = MomentField("Started", needed=True)
-    ended_at = MomentField("Ended", needed=True)
+    started_at = MomentField(lazy("Started"), needed=True)
+    ended_at = MomentField(lazy("Ended"), needed=True)
 
     @classmethod
     def over(cls, row: TimeSpent) -> StretchForm:

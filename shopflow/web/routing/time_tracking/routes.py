@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.services.routing import operations, time_tracking
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -30,7 +31,7 @@ def pause(operation_id: int) -> ResponseReturnValue:
     """Stop one's time on a step."""
     row = operations.get(db(), operation_id)
     operations.pause(db(), actor(), row)
-    flash(f"Your time on {row.kind.name} is stopped.")
+    flash(gettext("Your time on {kind} is stopped.", kind=row.kind.name))
     return redirect(url_for("jobs.visit", tag=row.job_head.tag))
 
 
@@ -54,6 +55,12 @@ def correct(stretch_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             time_tracking.correct(db(), actor(), row, form.values)
-            flash(f"The time of {row.person.name} on {row.operation.kind.name} is corrected.")
+            flash(
+                gettext(
+                    "The time of {person} on {kind} is corrected.",
+                    person=row.person.name,
+                    kind=row.operation.kind.name,
+                )
+            )
             return redirect(url_for("times.of_operation", operation_id=row.operation_id))
     return form_page("times/correct.html", form, row=row, step=row.operation)

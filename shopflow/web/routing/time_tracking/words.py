@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from shopflow.models import Operation, TimeSpent
+from shopflow.texts import gettext
 
 
 def in_hand(step: Operation, before: TimeSpent | None) -> str:
     """Confirm that a step is assigned to the user, and name the step that was stopped for it."""
-    assigned = f"{step.kind.name} is assigned to you."
+    assigned = gettext("{kind} is assigned to you.", kind=step.kind.name)
     if before is None:
         return assigned
     other = before.operation
-    return f"{assigned} Your time on {other.kind.name}, {other.job_head.tag}, is stopped."
+    return gettext(
+        "{assigned} Your time on {kind}, {job_head}, is stopped.",
+        assigned=assigned,
+        kind=other.kind.name,
+        job_head=other.job_head.tag,
+    )

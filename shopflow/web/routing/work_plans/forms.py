@@ -9,6 +9,7 @@ from wtforms import FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
 from shopflow.models import OperationKind, Routing
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -20,21 +21,21 @@ MORE = 3
 class StepPart(PlainForm):
     """One step; one without a kind is left out."""
 
-    kind = ChoiceField("Step", {})
-    instructions = WordsField("Instructions", rows=2)
-    customer_text = TypedField("Text for the customer (optional)")
-    planned_minutes = CountField("Planned minutes")
-    price = MoneyField("Price")
-    earlier = SubmitField("Move up")
+    kind = ChoiceField(lazy("Step"), {})
+    instructions = WordsField(lazy("Instructions"), rows=2)
+    customer_text = TypedField(lazy("Text for the customer (optional)"))
+    planned_minutes = CountField(lazy("Planned minutes"))
+    price = MoneyField(lazy("Price"))
+    earlier = SubmitField(lazy("Move up"))
 
 
 class RoutingForm(EditForm):
     """A saved routing."""
 
-    name = TypedField("Name", needed=True)
-    notes = TypedField("When to use (optional)")
+    name = TypedField(lazy("Name"), needed=True)
+    notes = TypedField(lazy("When to use (optional)"))
     steps = FieldList(FormField(StepPart), min_entries=MORE, max_entries=MOST_STEPS)
-    more = SubmitField("Add steps")
+    more = SubmitField(lazy("Add steps"))
 
     @classmethod
     def over(cls, routing: Routing | None) -> RoutingForm:
@@ -62,7 +63,7 @@ class RoutingForm(EditForm):
 
     def offer(self, kinds: Sequence[OperationKind]) -> None:
         """Let each step be one of these kinds."""
-        choices = {"": "No step"} | {kind.code: kind.name for kind in kinds}
+        choices = {"": gettext("No step")} | {kind.code: kind.name for kind in kinds}
         for step in self.steps:
             step.form.kind.choices = choices
 

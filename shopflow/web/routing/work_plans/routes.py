@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import Routing
 from shopflow.services.routing import work_plans
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -29,7 +30,7 @@ def create() -> ResponseReturnValue:
     if form.saving and form.validate():
         with faults_shown(form):
             work_plans.save(db(), actor(), form.name.data, form.notes.data, form.steps_given)
-            flash(f"{form.name.data} is saved.")
+            flash(gettext("{data} is saved.", data=form.name.data))
             return redirect(url_for("routings.index"))
     return form_page("routings/form.html", form, routing=None)
 
@@ -42,7 +43,7 @@ def change(routing_id: int) -> ResponseReturnValue:
     if form.saving and form.validate():
         with faults_shown(form, row):
             work_plans.change(db(), actor(), row, form.name.data, form.notes.data, form.steps_given)
-            flash(f"{row.name} is saved.")
+            flash(gettext("{row} is saved.", row=row.name))
             return redirect(url_for("routings.index"))
     return form_page("routings/form.html", form, routing=row)
 

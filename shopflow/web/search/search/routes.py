@@ -9,21 +9,22 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services.search import search
 from shopflow.services.search.search import Hit
+from shopflow.texts import lazy
 from shopflow.web.db import db
 from shopflow.web.rights import may
 
 blueprint = Blueprint("search", __name__)
 
 HEADINGS = {
-    "certificate": "Certificates",
-    "quote": "Quotes",
-    "invoice": "Invoices and credit notes",
-    "job": "Jobs",
-    "head": "Heads",
-    "wait": "Waiting",
-    "customer": "Customers",
-    "engine type": "Engine types",
-    "message": "Messages",
+    "certificate": lazy("Certificates"),
+    "quote": lazy("Quotes"),
+    "invoice": lazy("Invoices and credit notes"),
+    "job": lazy("Jobs"),
+    "head": lazy("Heads"),
+    "wait": lazy("Waiting"),
+    "customer": lazy("Customers"),
+    "engine type": lazy("Engine types"),
+    "message": lazy("Messages"),
 }
 
 

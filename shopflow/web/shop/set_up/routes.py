@@ -11,6 +11,7 @@ from shopflow.lost_records import mark_set_up
 from shopflow.models import Role
 from shopflow.services.accounts import set_up_codes, users, verification_throttle
 from shopflow.services.shop import settings
+from shopflow.texts import gettext
 from shopflow.web.auth import actor, enter, network_address
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -50,12 +51,15 @@ def _code_is_right(form: SetUpForm) -> bool:
     """Tell whether the code is the one printed; a wrong one counts, and is said at its field."""
     address, now, typed = network_address(), actor().at, form.code.data or ""
     if verification_throttle.too_many(db(), address, now):
-        message = "Too many wrong codes from this address. Wait 10 minutes and try again"
+        message = gettext("Too many wrong codes from this address. Wait 10 minutes and try again")
     elif set_up_codes.is_right(db(), typed):
         return True
     else:
         verification_throttle.count(db(), address, now)
         db().commit()
-        message = f"'{typed[:40]}' is not the set-up code: copy it from where shopflow was started"
+        message = gettext(
+            "'{typed}' is not the set-up code: copy it from where shopflow was started",
+            typed=typed[:40],
+        )
     form.code.errors = [message]
     return False

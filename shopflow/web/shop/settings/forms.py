@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from shopflow.services.shop.settings import PAPER_SIZES
+from shopflow.texts import gettext, lazy
 from shopflow.units import UNIT_SYSTEMS
 from shopflow.web.fields import ChoiceField, DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
@@ -24,31 +25,43 @@ REGIONS = (
 )
 
 
-@cache
 def zones() -> dict[str, str | dict[str, str]]:
     """Time zones by region, for a grouped list."""
+    return {"": gettext("Choose"), "UTC": "UTC", **_regions()}
+
+
+@cache
+def _regions() -> dict[str, dict[str, str]]:
     groups: dict[str, dict[str, str]] = {region: {} for region in REGIONS}
     for name in sorted(available_timezones()):
         region, _, city = name.partition("/")
         if region in groups:
             groups[region][name] = city.replace("_", " ").replace("/", ", ")
-    return {"": "Choose", "UTC": "UTC", **groups}
+    return groups
 
 
 class ShopBasics(Form):
     """Settings that a shop needs before it can start."""
 
-    name = TypedField("Shop's name", "Printed on documents.", needed=True)
-    time_zone = ChoiceField("Time zone", zones, "Times are shown in this zone.", needed=True)
+    name = TypedField(lazy("Shop's name"), lazy("Printed on documents."), needed=True)
+    time_zone = ChoiceField(
+        lazy("Time zone"), zones, lazy("Times are shown in this zone."), needed=True
+    )
     unit_system = ChoiceField(
-        "Units",
+        lazy("Units"),
         {code: system.name for code, system in UNIT_SYSTEMS.items()},
-        "Results are shown in these units. You can type any unit.",
+        lazy("Results are shown in these units. You can type any unit."),
         default="us",
     )
-    paper_size = ChoiceField("Paper size", {size: size for size in PAPER_SIZES}, default="Letter")
-    currency = TypedField("Currency", "Three-letter code. For example USD.", default="USD")
-    tax_rate_percent = DecimalField("Sales tax in percent", "Enter 0 for none.", default=0)
+    paper_size = ChoiceField(
+        lazy("Paper size"), {size: size for size in PAPER_SIZES}, default="Letter"
+    )
+    currency = TypedField(
+        lazy("Currency"), lazy("Three-letter code. For example USD."), default="USD"
+    )
+    tax_rate_percent = DecimalField(
+        lazy("Sales tax in percent"), lazy("Enter 0 for none."), default=0
+    )
 
     SHOP = ("name", "time_zone", "unit_system", "paper_size", "currency", "tax_rate_percent")
 
@@ -62,16 +75,20 @@ class ShopForm(EditForm, ShopBasics):
     """Every setting."""
 
     altitude = QuantityField(
-        "Altitude (optional)",
+        lazy("Altitude (optional)"),
         "length",
-        "Above sea level, for example 1600 m or 5280 ft. It guards the barometer: one corrected to "
-        "sea level is pointed out.",
+        lazy(
+            "Above sea level, for example 1600 m or 5280 ft. It guards the barometer: one "
+            "corrected to sea level is pointed out."
+        ),
     )
-    address = WordsField("Address", rows=4)
-    phone = TypedField("Telephone", render_kw={"type": "tel"})
-    email = TypedField("E-mail", render_kw={"type": "email"})
+    address = WordsField(lazy("Address"), rows=4)
+    phone = TypedField(lazy("Telephone"), render_kw={"type": "tel"})
+    email = TypedField(lazy("E-mail"), render_kw={"type": "email"})
     web_address = TypedField(
-        "Address of this app",
-        "The address people in the shop use. For example http://192.168.1.20:8460. The codes on "
-        "documents link to it.",
+        lazy("Address of this app"),
+        lazy(
+            "The address people in the shop use. For example http://192.168.1.20:8460. The codes "
+            "on documents link to it."
+        ),
     )

@@ -8,6 +8,7 @@ from wtforms import BooleanField
 
 from shopflow.models.opening_hours import WEEKDAYS
 from shopflow.services.shop.opening_hours import SPECIFICATION
+from shopflow.texts import lazy
 from shopflow.web.fields import CountField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -41,19 +42,21 @@ class HoursForm(EditForm):
     saturday = _hours("saturday")
     sunday = _hours("sunday")
     opens_at = _SettingField(
-        "Opens at", "opens_at", "For example 08:00. Used to work out the hours left today."
+        lazy("Opens at"),
+        "opens_at",
+        lazy("For example 08:00. Used to work out the hours left today."),
     )
     people_at_bench = CountField(
-        "People at the bench",
-        "People who cut, measure and assemble during all open hours.",
+        lazy("People at the bench"),
+        lazy("People who cut, measure and assemble during all open hours."),
         least=1,
     )
     closed_days = _ClosedDaysField(
-        "Closed days",
-        "One per line. For example 2026-12-25 Christmas, or 2026-07-20 to 2026-07-31 summer.",
+        lazy("Closed days"),
+        lazy("One per line. For example 2026-12-25 Christmas, or 2026-07-20 to 2026-07-31 summer."),
         rows=5,
     )
-    calendar_names = BooleanField("Show customer names in calendars")
+    calendar_names = BooleanField(lazy("Show customer names in calendars"))
 
     @property
     def days(self) -> list[_SettingField]:

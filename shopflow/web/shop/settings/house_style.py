@@ -11,6 +11,7 @@ from wtforms import BooleanField
 from shopflow.documents.dates import FORMATS, day
 from shopflow.documents.labels import LABELS
 from shopflow.services.shop.house_style import SPECIFICATION
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -30,29 +31,30 @@ class HouseStyleForm(EditForm):
     """Look of the documents, and wording of invoices and quotes."""
 
     logo_file = FileField(
-        "Logo", description="PNG or JPEG, at most 4 MB. Leave empty to keep the current one."
+        lazy("Logo"),
+        description=lazy("PNG or JPEG, at most 4 MB. Leave empty to keep the current one."),
     )
-    no_logo = BooleanField("Print no logo")
+    no_logo = BooleanField(lazy("Print no logo"))
     accent = ColourField(
-        "Bar colour", "accent", "The bar at the top of each page. For example #0f4c75."
+        lazy("Bar color"), "accent", lazy("The bar at the top of each page. For example #0f4c75.")
     )
     second = ColourField(
-        "Line colour", "second", "The lines of the letterhead. For example #5a6472."
+        lazy("Line color"), "second", lazy("The lines of the letterhead. For example #5a6472.")
     )
-    date_format = ChoiceField("Date format", {code: day(EXAMPLE, code) for code in FORMATS})
+    date_format = ChoiceField(lazy("Date format"), {code: day(EXAMPLE, code) for code in FORMATS})
     label_size = ChoiceField(
-        "Default label size", {code: item.name for code, item in LABELS.items()}
+        lazy("Default label size"), {code: item.name for code, item in LABELS.items()}
     )
     label_name = ChoiceField(
-        "Customer on labels", {"name": "Full name", "initials": "Initials only"}
+        lazy("Customer on labels"), {"name": lazy("Full name"), "initials": lazy("Initials only")}
     )
-    tax_label = TypedField("Name of tax", "For example Sales tax or VAT.", needed=True)
-    tax_number = TypedField("Your tax number (optional)", "Printed on invoices.")
-    payment_days = CountField("Invoices due after, days")
-    quote_days = CountField("Quotes valid for, days", least=1)
-    payment_terms = WordsField("Payment terms", rows=2)
-    payment_to = WordsField("Pay to", "Account and ways to pay, printed on invoices.")
-    quote_conditions = WordsField("Quote conditions", rows=4)
+    tax_label = TypedField(lazy("Name of tax"), lazy("For example Sales tax or VAT."), needed=True)
+    tax_number = TypedField(lazy("Your tax number (optional)"), lazy("Printed on invoices."))
+    payment_days = CountField(lazy("Invoices due after, days"))
+    quote_days = CountField(lazy("Quotes valid for, days"), least=1)
+    payment_terms = WordsField(lazy("Payment terms"), rows=2)
+    payment_to = WordsField(lazy("Pay to"), lazy("Account and ways to pay, printed on invoices."))
+    quote_conditions = WordsField(lazy("Quote conditions"), rows=4)
 
     @property
     def style_values(self) -> dict[str, object]:

@@ -12,6 +12,7 @@ from shopflow.errors import NotFoundError
 from shopflow.services.shop import house_style as styles
 from shopflow.services.shop import opening_hours
 from shopflow.services.shop import settings as shop_settings
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -30,7 +31,7 @@ def settings() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             shop_settings.change(db(), actor(), row, form.values)
-            flash("The shop settings are saved.")
+            flash(gettext("The shop settings are saved."))
             return redirect(url_for("shop.settings"))
     return form_page("shop/settings.html", form, signs=signing.has_key(_folder()))
 
@@ -39,7 +40,12 @@ def settings() -> ResponseReturnValue:
 def make_key() -> ResponseReturnValue:
     """Make the key that signs the shop's certificates."""
     digest = signing.make_key(_folder(), shop_settings.get_shop(db()).name, actor().at)
-    flash(f"Certificates will be signed from now on. SHA-256 of the key's certificate: {digest}")
+    flash(
+        gettext(
+            "Certificates will be signed from now on. SHA-256 of the key's certificate: {digest}",
+            digest=digest,
+        )
+    )
     return redirect(url_for("shop.settings"))
 
 
@@ -59,7 +65,7 @@ def house_style() -> ResponseReturnValue:
             if form.no_logo.data or form.logo_file.data:
                 picture = form.logo_file.data.read() if form.logo_file.data else b""
                 styles.set_logo(db(), actor(), style, picture)
-            flash("The house style is saved. New documents will use it.")
+            flash(gettext("The house style is saved. New documents will use it."))
             return redirect(url_for("shop.house_style"))
     return form_page("shop/house_style.html", form, style=style)
 
@@ -72,7 +78,7 @@ def hours() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             opening_hours.change(db(), actor(), row, form.values)
-            flash("The opening hours are saved. The floor now uses them.")
+            flash(gettext("The opening hours are saved. The floor now uses them."))
             return redirect(url_for("shop.hours"))
     return form_page("shop/hours.html", form)
 
@@ -82,5 +88,5 @@ def logo() -> Response:
     """The logo on record."""
     style = styles.the_style(db())
     if not style.logo:
-        raise NotFoundError("there is no logo yet: add one in House style")
+        raise NotFoundError(gettext("there is no logo yet: add one in House style"))
     return Response(style.logo, mimetype="image/png")
