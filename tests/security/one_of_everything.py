@@ -6,7 +6,7 @@ import itertools
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from flask import Flask
 from sqlalchemy import select
@@ -24,7 +24,7 @@ from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
-from shopflow.services.measuring import integrity_tests, limits, measurements
+from shopflow.services.measuring import integrity_tests, limits, measurements, usual_values
 from shopflow.services.messaging import feeds, smtp_settings
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
@@ -109,6 +109,19 @@ def create_one_of_everything(
     stored = sessions.store(db, owner, visit, testfile.loads(INTAKE_US))
     bench = benches.create(db, owner, {"name": f"bench {turn}", "reading": "volume flow"})
     range_ = benches.add_range(db, owner, bench, {"name": "whole"})
+    calibration = benches.calibrate(
+        db,
+        owner,
+        range_,
+        {
+            "identifier": f"C{turn}",
+            "factor": "1.0",
+            "made_on": date(2026, 1, 5),
+            "expanded_uncertainty": "1 %",
+            "reference": "plate",
+            "certificate_number": "1",
+        },
+    )
     words = {"addressee": "Tillery & Daughters", "to_check": "coil bind"}
     valves = {"intake": {"base_seat_load": "90 lbf"}, "exhaust": {"base_seat_load": "95 lbf"}}
     notes.write(db, owner, visit, words, valves, [])
@@ -127,6 +140,7 @@ def create_one_of_everything(
     link_row, link = _link(db, visit.job)
     sign_in, _ = login_sessions.begin(db, person, datetime.now(UTC), "", "a tablet")
     limit = limits.set_(db, owner, visit.head.engine_type, kind, "", {"upper": "0.003 in"})
+    usual = usual_values.set_(db, owner, visit.head.engine_type, kind, {"value": "0.0015 in"})
     lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
     lift_list = lift_lists.create(db, owner, lifts)
     cam = factories.create_cam(db, visit.job)
@@ -168,6 +182,7 @@ def create_one_of_everything(
             "kind_id": str(kind.id),
             "operation_kinds kind_id": str(step.kind_id),
             "limit_id": str(limit.id),
+            "usual_id": str(usual.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
             "cam_id": str(cam.id),
@@ -186,6 +201,7 @@ def create_one_of_everything(
             "place": "1",
             "bench_id": str(bench.id),
             "range_id": str(range_.id),
+            "calibration_id": str(calibration.id),
             "draft_id": str(draft.id),
             "file_id": str(shown),
             "hidden file_id": str(hidden),
@@ -198,6 +214,7 @@ def create_one_of_everything(
             "key": str(issued.id),
             "way": "earlier",
             "operation_kinds way": "retire",
+            "measurement_kinds way": "archive",
             "name": "compression",
             "comparisons name": "whole",
             "imports name": "0" * 64,

@@ -124,8 +124,13 @@ def test_another_step_measures_anew_and_leaves_what_was_measured_before(db: Sess
     cell = cells_after(a_sheet(db, visit, HEIGHTS))[0]
     fill(db, visit, cell, "1.80")
     step = factories.create_operation(db, visit, "assembly")
-    (now,) = fill(db, visit, cell, "1.81", step=step, seen="1.80")
-    assert now.text == "1.81"
+    own = cells_after(a_sheet(db, visit, HEIGHTS, step=step))[0]
+    assert (own.text, own.last_text) == ("", "1.80")
+    (now,) = fill(db, visit, own, "1.80", step=step)
+    assert now.text == "1.80"
+    assert [row.operation for row in visit.measurements] == [None, step]
+    whole = cells_after(a_sheet(db, visit, HEIGHTS))[0]
+    fill(db, visit, whole, "1.81")
     assert [row.value.text for row in visit.measurements] == ["1.80 in", "1.81 in"]
 
 

@@ -1,7 +1,8 @@
 """A head's sheet of measurements: places down, kinds across, before and after the work.
 
-A cell is a measurement of its own: filling it adds one, filling it again on the same step corrects
-it. So nothing waits to be saved, and the sheet is only another view of what is on record.
+A cell is a measurement of its own: filling it adds one, filling it again corrects it. So nothing
+waits to be saved, and the sheet is only another view of the records. The sheet of a step shows what
+was measured on that step, the sheet of a visit the latest of all its steps.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ class Cell:
     when: When
     row: Measurement | None
     last: Quantity | None
-    """Value on the head's visit before."""
+    """Value on the head's visit before, or of another step of this one."""
 
     limit: EngineLimit | None
     usual: Quantity | None
@@ -299,7 +300,7 @@ def _record(
 ) -> None:
     value = f"{text} {cell.unit}" if _BARE.fullmatch(text) else text
     try:
-        if cell.row is not None and cell.row.operation is step:
+        if cell.row is not None:
             measurements.correct(db, by, cell.row, {"value": value})
             return
         cylinder, side, valve = cell.place.key
@@ -327,22 +328,23 @@ def _cell(db: Session, visit: Visit, step: Operation | None, name: str, units: U
 def _lookup(db: Session, visit: Visit, step: Operation | None) -> Lookup:
     now: dict[tuple[int, Key, When], Measurement] = {}
     plan = visit.head.plan
+    last = _last(db, visit, plan) if plan else {}
     for row in visit.measurements:
         place = row.place_in(plan) if plan else None
         if place is None or row.place or row.distance is not None:
             # Taken at one spot of several, so not the one value of its place.
             continue
-        # A row of this step goes before a later one of another.
-        key = (row.kind_id, place.key, row.when)
-        if key not in now or row.operation is step or now[key].operation is not step:
-            now[key] = row
+        if step is None or row.operation is step:
+            now[row.kind_id, place.key, row.when] = row
+        else:
+            last[row.kind_id, place.key] = row.value
     engine_type = visit.head.engine_type
     held = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, engine_type)}
     usual = {
         (row.kind_id, row.side, row.valve): row.value
         for row in usual_values.of_engine_type(db, engine_type)
     }
-    return Lookup(now, _last(db, visit, plan) if plan else {}, held, usual)
+    return Lookup(now, last, held, usual)
 
 
 def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Quantity]:

@@ -48,10 +48,10 @@ def usual(engine_type_id: int) -> ResponseReturnValue:
     return form_page("head_layouts/usual.html", form, engine_type=row, usual=rows)
 
 
-@blueprint.post("/usual-values/<int:key>/remove")
-def remove_usual(key: int) -> ResponseReturnValue:
+@blueprint.post("/usual-values/<int:usual_id>/remove")
+def remove_usual(usual_id: int) -> ResponseReturnValue:
     """Remove a usual value."""
-    row = usual_values.get(db(), key)
+    row = usual_values.get(db(), usual_id)
     engine_type_id, name = row.engine_type_id, row.kind.name
     usual_values.remove(db(), actor(), row)
     flash(gettext("The usual value of {name} was removed.", name=name))
