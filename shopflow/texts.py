@@ -30,8 +30,8 @@ from babel.support import LazyProxy, NullTranslations, Translations
 
 SOURCE = "en_US"
 DAYS = {"en_US": ("MMM d, yyyy", "MMM d"), "en_GB": ("d MMM yyyy", "d MMM")}
-"""How each language writes a date, with its year and without: patterns of the Unicode locale data;
-none can be misread."""
+"""Dates as each language writes them, with the year and without: patterns of the Unicode locale
+data; none can be misread."""
 
 LANGUAGES = {"en_US": "English (United States)", "en_GB": "English (United Kingdom)"}
 FOLDER = Path(__file__).parent / "translations"

@@ -41,7 +41,7 @@ BRITISH = {
     "recognize": "recognise",
     "zip code": "postcode",
 }
-"""What a British shop writes for a word of the source."""
+"""British spellings of words of the source."""
 
 
 Key = str | tuple[str, ...]
@@ -56,7 +56,7 @@ def marked_in(path: Path) -> Iterator[tuple[int, Key]]:
             yield line, key
 
 
-def found() -> Iterator[tuple[Key, str]]:
+def marked() -> Iterator[tuple[Key, str]]:
     """Every text marked in the program, with the file it stands in."""
     for path in sorted((*ROOT.rglob("*.py"), *ROOT.rglob("*.html"))):
         for _, key in marked_in(path):
@@ -92,14 +92,14 @@ def british(text: str) -> str:
 def updated(language: str, before: Catalog | None) -> Catalog:
     """A catalogue of every text there is: what was translated stays, what is gone goes."""
     after = Catalog(locale=language, header_comment="# Texts of shopflow.", charset="utf-8")
-    for key, _ in found():
+    for key, _ in marked():
         old = before.get(key if isinstance(key, str) else key[0]) if before else None
         after.add(key, old.string if old is not None and old.id == key else _first(key))
     return after
 
 
 def _first(key: Key) -> Key:
-    """What a new text starts with: nothing, where British spelling is the same."""
+    """The first translation of a new text: nothing, where British spelling is the same."""
     if isinstance(key, str):
         return british(key) if british(key) != key else ""
     plural = tuple(map(british, key))

@@ -53,7 +53,10 @@ def astray(engine: Engine) -> list[str]:
     except sqlite3.OperationalError as error:
         return [f"it could not be looked at: {error}"]
     except sqlite3.DatabaseError as error:
-        return [f"look-ups may miss jobs; README says how to build their index again: {error}"]
+        return [
+            "look-ups may miss jobs; Help, Running the server, tells how to build their index "
+            f"again: {error}"
+        ]
     return []
 
 

@@ -131,7 +131,7 @@ def _result_of_other(submission: Submission) -> Response | None:
 
 
 def _first_result(earlier: IdempotencyKey) -> Response:
-    flash(SENT_TWICE)
+    flash(str(SENT_TWICE))
     return redirect(earlier.address)  # type: ignore[return-value]
 
 

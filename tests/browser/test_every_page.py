@@ -28,7 +28,7 @@ from tests.browser.test_pages import SMALL_TARGETS
 from tests.demo_shop import DemoShop
 from tests.security.one_of_everything import takes
 
-OF_EACH = 4
+OF_EACH = 7
 """Addresses of one endpoint that are followed; the largest page of them is looked at."""
 
 BESIDES = (

@@ -255,7 +255,7 @@ def test_a_certificate_from_before_areas_were_compared_stays_readable_and_keeps_
     assert to_plain(old) == plain
     assert old.verification_code != CERTIFICATE.verification_code
     found = text(papers.flow_certificate(old))
-    assert "Mean gain over the lifts in common" in found
+    assert "Mean gain over the lifts both tests cover" in found
     assert "Highest flow, cfm" in found
     assert "Conclusion" not in found
     assert recompute(old, files_of(old)).agrees

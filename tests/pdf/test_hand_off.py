@@ -38,7 +38,7 @@ def test_both_sides_stand_beside_each_other_and_what_one_lacks_is_a_dash() -> No
     )
     exhaust = documents.ValveFigures("exhaust", (documents.Figure("Spring rate", "340 lbf/in"),))
     text = words(valves=(intake, exhaust))
-    assert "Figure Intake Exhaust" in text
+    assert "Value Intake Exhaust" in text
     assert "Added for boost 47.1 lbf 20 psi –" in text
     assert "Spring rate – 340 lbf/in" in text
 

@@ -54,7 +54,7 @@ def test_an_invoice_comes_to_its_balance() -> None:
 def test_a_credit_note_names_the_invoice_it_takes_back() -> None:
     text = words(papers.invoice(s.credit_note()))
     for part in ("Credit note", "invoice INV-2026-0003 of 2026-03-05", "wrong customer",
-                 "Total taken back $195.07"):  # fmt: skip
+                 "Total credited $195.07"):  # fmt: skip
         assert part in text, part
     assert "Balance" not in text
 

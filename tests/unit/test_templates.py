@@ -152,3 +152,8 @@ def _words(text: str) -> str:
     """A text without symbols that need no translation; empty where no word is left."""
     bare = NOT_TRANSLATED.sub("", text).strip()
     return bare if re.search(r"[A-Za-z]{2}", bare) else ""
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=names)
+def test_no_sign_of_the_layout_itself_is_left(path: Path) -> None:
+    assert not re.search("[⏎␤↵¶]", path.read_text())

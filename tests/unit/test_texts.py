@@ -12,7 +12,7 @@ from string import Formatter
 import pytest
 
 from shopflow import texts
-from tests.catalogue import BRITISH, ROOT, british, forms, found, messages, read
+from tests.catalogue import BRITISH, ROOT, british, forms, marked, messages, read
 
 LANGUAGES = [language for language in texts.LANGUAGES if language != texts.SOURCE]
 
@@ -48,7 +48,7 @@ NOT_YET = (
     "web/planning/reports/tables.py",
     "web/registry/engine_types/export.py",
 )
-"""Where texts that are no errors are not marked yet; each that is done leaves this list."""
+"""Files whose texts that are no errors are not marked yet; each that is done leaves this list."""
 
 SHOWN = {"RuleError", "FieldError", "NotFoundError", "ConflictError", "ValidationError", "flash",
          "ValueError", "UnitError", "RefusedError", "UnfitFileError", "SignInError"}  # fmt: skip
@@ -100,7 +100,7 @@ def test_errors_and_notices_are_marked_for_translation() -> None:
 
 
 def test_every_text_is_in_each_catalogue_and_no_other() -> None:
-    wanted = {text for key, _ in found() for text in forms(key)}
+    wanted = {text for key, _ in marked() for text in forms(key)}
     for language in LANGUAGES:
         has = {source for source, _ in messages(read(language))}
         assert not wanted ^ has, f"run python -m tests.catalogue: {sorted(wanted ^ has)[:20]}"
@@ -120,7 +120,7 @@ def test_translations_keep_their_placeholders(language: str) -> None:
 
 
 def test_placeholders_are_well_formed() -> None:
-    for key, place in found():
+    for key, place in marked():
         for text in forms(key):
             if place.endswith(".py"):
                 assert all(name != "" for _, name, _, _ in Formatter().parse(text)), text
@@ -130,7 +130,7 @@ def test_placeholders_are_well_formed() -> None:
 
 def test_the_source_has_american_spelling() -> None:
     words = re.compile(rf"\b({'|'.join(BRITISH.values())})\b", re.IGNORECASE)
-    slips = [key for key, _ in found() if words.search(str(key))]
+    slips = [key for key, _ in marked() if words.search(str(key))]
     assert not slips, slips
 
 

@@ -29,6 +29,7 @@ OTHER_STATES = {
     *("releases.give", "sessions.give_up", "sessions.include", "times.pause", "times.take_up"),
     *("measurements.restore", "outbox.arrived", "outbox.send_again", "tokens.revoke"),
     *("entries.discard", "entries.restore", "questions.answer", "withdrawals.restore"),
+    *("cams.restore", "sheets.save"),
 }
 """Endpoints whose form shows in states that one of everything is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""
@@ -39,7 +40,7 @@ KEYLESS = (["account.sign_out"], ["account.sign_in_again"])
 RESENT = {"choose.html", "unavailable.html", "sent_before.html", "forms.html"}
 """Templates that send a form again with the key it had, or hold the macros themselves."""
 
-SENT_BY_SCRIPT = {"sessions.worked_out"}
+SENT_BY_SCRIPT = {"sessions.worked_out", "sheets.cells"}
 """Endpoints that pages call by themselves; a test being taken has a key of its own."""
 
 
