@@ -21,6 +21,8 @@ from shopflow.mail.sealing import Seal
 from shopflow.models import OutgoingMail
 from shopflow.services.messaging import delivery as messaging_delivery
 from shopflow.services.messaging import smtp_settings
+from shopflow.services.shop.settings import language, shop_or_none
+from shopflow.texts import spoken
 
 EVERY = 5.0
 """Seconds between looks into an outbox that had nothing due."""
@@ -49,7 +51,8 @@ class Sender:
         """Send everything that is due now; return the number of messages the server accepted."""
         accepted = 0
         while (row := self._claimed()) is not None:
-            accepted += self._send(row)
+            with spoken(self._language()):
+                accepted += self._send(row)
         return accepted
 
     def watch(self, stop: threading.Event) -> None:
@@ -74,6 +77,12 @@ class Sender:
         with session_factory(self.engine).begin() as db:
             messaging_delivery.take_back_lapsed(db, _now())
             return messaging_delivery.claim(db, _now())
+
+    def _language(self) -> str:
+        """The shop's language: what comes of a message is noted in it."""
+        reading = self.engine.execution_options(**READ_ONLY)
+        with session_factory(reading)() as db:
+            return language(shop_or_none(db))
 
     def _send(self, row: OutgoingMail) -> bool:
         """Hand a claimed message over and record the result; True where it was accepted."""

@@ -17,15 +17,21 @@ from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.lost_records import is_missing, refuse_lost_records
 from shopflow.models import Visit
 from shopflow.services.jobs import jobs
+from shopflow.services.shop.settings import language_spoken
 
 
 @contextmanager
 def records(arguments: argparse.Namespace) -> Iterator[Session]:
-    """The shop's records for one command: committed at its end, rolled back where it fails.
+    """The shop's records for one command, with texts in its language: committed at the end, rolled
+    back where it fails.
 
     Raises NotFoundError where there are none in the folder.
     """
-    with opened(arguments) as engine, session_factory(engine).begin() as db:
+    with (
+        opened(arguments) as engine,
+        session_factory(engine).begin() as db,
+        language_spoken(db),
+    ):
         yield db
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from sqlalchemy.orm import Session
 
 from shopflow import papers
+from shopflow.issuing.language import in_shops_language
 from shopflow.models import Certificate, CertificateDraft
 from shopflow.services.actor import Actor
 from shopflow.services.certificates import issue
@@ -15,6 +16,7 @@ Sign = Callable[[bytes], bytes]
 """Puts the shop's signature on a PDF."""
 
 
+@in_shops_language
 def issue_certificate(
     db: Session, by: Actor, draft: CertificateDraft, sign: Sign | None = None
 ) -> Certificate:

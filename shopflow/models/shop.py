@@ -25,6 +25,7 @@ class Shop(Versioned, Base):
     __tablename__ = "shop"
     __table_args__ = (
         CheckConstraint("id = 1", name="only_one"),
+        CheckConstraint("language IN ('en_US', 'en_GB')", name="language"),
         CheckConstraint("unit_system IN ('us', 'si')", name="unit_system"),
         CheckConstraint("paper_size IN ('Letter', 'A4')", name="paper_size"),
     )
@@ -36,6 +37,9 @@ class Shop(Versioned, Base):
     email: Mapped[Line]
     web_address: Mapped[Line]
     """Address of this app, for the codes on documents; empty until the owner sets it."""
+
+    language: Mapped[str] = mapped_column(String(10), default="en_US")
+    """A key of texts.LANGUAGES: spelling, and order of dates on screens."""
 
     time_zone: Mapped[str] = mapped_column(String(60), default="UTC")
     unit_system: Mapped[str] = mapped_column(String(2), default="us")

@@ -12,6 +12,9 @@ from shopflow.fonts import files
 STYLES = ("It", "Regular", "Semibold", "Bold")
 A_YEAR = 365 * 24 * 3600
 
+ENDPOINTS = ("static", "assets.font")
+"""Endpoints of files that are the same for everyone."""
+
 blueprint = Blueprint("assets", __name__)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from flask import Flask, Response, request
 
+from shopflow.web import assets
+
 POLICY = "; ".join(
     (
         "default-src 'self'",
@@ -43,7 +45,7 @@ def init_app(app: Flask) -> None:
             response.headers.setdefault(name, value)
         if app.config["SHOPFLOW"].https:
             response.headers.setdefault("Strict-Transport-Security", ONLY_HTTPS)
-        if request.endpoint not in ("static", "assets.font"):
+        if request.endpoint not in assets.ENDPOINTS:
             # Not no-store: going back to a form must find what was typed in it.
             response.headers.setdefault("Cache-Control", "private, no-cache")
         return response

@@ -24,6 +24,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import DBAPICursor
+from sqlalchemy.exc import IntegrityError
 
 from shopflow.backup import integrity
 from shopflow.database import (
@@ -579,6 +580,20 @@ def test_a_shop_of_before_gets_the_kinds_of_measurement_a_new_one_has(full: Engi
     upgrade(full)
     with full.connect() as connection:
         assert [tuple(row) for row in connection.execute(query)] == wanted
+
+
+def test_a_shop_of_before_speaks_american_and_keeps_its_other_settings(full: Engine):
+    """Revision 0037 knows two languages; what was chosen goes on the way down."""
+    with full.begin() as connection:
+        connection.execute(text("UPDATE shop SET language = 'en_GB', currency = 'GBP'"))
+    (before,) = named_rows(full)["shop"]
+    downgrade(full, before_revision("0037"))
+    (without,) = named_rows(full)["shop"]
+    assert without == {name: value for name, value in before.items() if name != "language"}
+    upgrade(full)
+    assert named_rows(full)["shop"] == [{**before, "language": "en_US"}]
+    with pytest.raises(IntegrityError, match="ck_shop_language"), full.begin() as connection:
+        connection.execute(text("UPDATE shop SET language = 'en_AU'"))
 
 
 def before_revision(wanted: str) -> str:

@@ -97,6 +97,7 @@ CHECKS: list[tuple[str, str, dict[str, Any]]] = [
     ("person", "login_given", {"login": ""}),
     ("person", "role", {"role": "boss"}),
     ("shop", "only_one", {"id": 2}),
+    ("shop", "language", {"id": 1, "language": "en_AU"}),
     ("shop", "unit_system", {"id": 1, "unit_system": "xx"}),
 ]  # fmt: skip
 

@@ -7,11 +7,26 @@ import hashlib
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import issuing
+from shopflow import issuing, texts
 from shopflow.services.certificates import drafts, verification
 from shopflow.services.certificates.verification import Standing
 from tests import factories
 from tests.factories import OWN_CHECK
+
+
+def test_a_certificate_is_drawn_and_signed_in_the_shops_language(db: Session) -> None:
+    factories.create_shop(db, language="en_GB")
+    by = factories.someone(db)
+    row = factories.create_session(db)
+    draft = drafts.write(db, by, row.job_head, [row])
+    answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
+    drafts.check(db, by, draft, OWN_CHECK, answers)
+
+    def signed(pdf: bytes) -> bytes:
+        return pdf + f"% {texts.gettext('Bar color')}".encode()
+
+    assert issuing.issue_certificate(db, by, draft, signed).pdf.endswith(b"% Bar colour")
+    assert texts.language() == texts.SOURCE
 
 
 def test_a_certificate_that_cannot_be_signed_leaves_no_number_unused(db: Session) -> None:

@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ import pytest
 from sqlalchemy import Engine, update
 from sqlalchemy.orm import Session
 
+from shopflow import texts
 from shopflow.config import Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
@@ -27,6 +29,7 @@ from shopflow.sender import Sender
 from shopflow.services import audit_log
 from shopflow.services.messaging import delivery as messaging_delivery
 from shopflow.services.messaging import outbox, smtp_settings
+from shopflow.services.messaging.enclosure import Enclosure
 from tests import factories
 from tests.optional import present
 from tests.patience import PATIENCE
@@ -80,6 +83,40 @@ def make_due(engine: Engine) -> None:
     with records(engine) as db:
         long_ago = datetime.now(UTC) - timedelta(days=1)
         db.execute(update(OutgoingMail).values(next_try_at=long_ago))
+
+
+@dataclass(frozen=True)
+class Listening(FileStore):
+    """A store that notes the language in which it is read."""
+
+    spoken: list[str] = field(default_factory=list)
+
+    def get(self, name: str) -> bytes:
+        """Content, as ever."""
+        self.spoken.append(texts.language())
+        return super().get(name)
+
+
+def test_a_message_is_sent_in_the_shops_language(
+    engine: Engine, tmp_path: Path, postbox: Postbox
+) -> None:
+    store = Listening(tmp_path / "files")
+    with records(engine) as db:
+        factories.create_shop(db, language="en_GB")
+        factories.create_mailbox(db, postbox.port)
+        job = factories.create_job(db)
+        outbox.queue(
+            db,
+            factories.BY,
+            job,
+            {"to_address": "soren@boats.example", "subject": "Your head"},
+            enclosure=Enclosure(job, "Work order", "work-order.pdf", lambda: b"%PDF"),
+            store=store,
+            seal=factories.SEAL,
+        )
+    assert Sender(engine, store, factories.SEAL, patience=5).send_due() == 1
+    assert store.spoken == ["en_GB"]
+    assert texts.language() == texts.SOURCE
 
 
 def test_a_message_is_sent_once_and_noted_on_the_job(engine, sender, store, postbox):

@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopflow import texts
 from shopflow.models import MeasurementKind, OperationKind
 from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds, measurement_catalogue, settings
@@ -21,6 +22,7 @@ def test_setting_up_makes_the_shop_and_its_kinds_of_work(db: Session, by: Actor)
     assert made.name == "Falling Water Heads"
     assert str(made.tax_rate_percent) == "8.250"
     assert (made.time_zone, made.unit_system, made.paper_size) == ("UTC", "us", "Letter")
+    assert settings.language(made) == "en_US"
     codes = {kind.code for kind in built_in_kinds.operation_kinds(db)}
     assert codes == {step.code for step in built_in_kinds.OPERATIONS}
     kinds = {kind.code for kind in built_in_kinds.measurement_kinds(db)}
@@ -45,6 +47,7 @@ def test_nothing_works_before_it_is_set_up(db: Session):
     [
         ("name", " "),
         ("name", "x" * 201),
+        ("language", "en_AU"),
         ("time_zone", "Chicago"),
         ("unit_system", "imperial"),
         ("paper_size", "A3"),
@@ -66,13 +69,26 @@ def test_a_setting_that_cannot_be_is_refused_at_its_field(
 def test_a_change_is_logged_from_what_to_what(db: Session, by: Actor):
     made = factories.create_shop(db)
     settings.change(
-        db, by, made, {"unit_system": "si", "currency": "eur", "tax_rate_percent": "19"}
+        db,
+        by,
+        made,
+        {"language": "en_GB", "unit_system": "si", "currency": "eur", "tax_rate_percent": "19"},
     )
+    assert settings.language(made) == "en_GB"
     assert (made.unit_system, made.currency, made.tax_rate_percent) == ("si", "EUR", Decimal(19))
     assert_logged(
-        db, made, by, "changed",
+        db, made, by, "changed", language=["en_US", "en_GB"],
         unit_system=["us", "si"], currency=["USD", "EUR"], tax_rate_percent=["0", "19"],
     )  # fmt: skip
+
+
+def test_texts_are_in_the_shops_language_for_a_while(db: Session):
+    with settings.language_spoken(db):
+        assert texts.gettext("Bar color") == "Bar color"
+    factories.create_shop(db, language="en_GB")
+    with settings.language_spoken(db):
+        assert texts.gettext("Bar color") == "Bar colour"
+    assert texts.gettext("Bar color") == "Bar color"
 
 
 def test_kinds_the_shop_changed_are_left_alone(db: Session):

@@ -15,6 +15,7 @@ from tests.optional import present
 
 GOOD = {
     "name": "Falling Water Heads",
+    "language": "en_GB",
     "time_zone": "America/Chicago",
     "unit_system": "si",
     "paper_size": "A4",
@@ -59,9 +60,11 @@ def test_before_it_everything_leads_to_it(empty_client, address):
 def test_it_makes_the_shop_and_its_owner_and_signs_the_owner_in(empty_client, records):
     page = empty_client.submit("/set-up", GOOD)
     assert page.heading == "Floor"
+    assert page.tree.get("lang") == "en-GB"
     assert page.title.endswith("Falling Water Heads")
     (shop,) = records(Shop)
     (owner,) = records(User)
+    assert (shop.language, shop.time_zone) == ("en_GB", "America/Chicago")
     assert (shop.currency, shop.unit_system, shop.paper_size) == ("EUR", "si", "A4")
     assert (owner.login, owner.name, owner.role) == ("nila", "Nila Brook", Role.OWNER)
     assert records(OperationKind)
@@ -100,7 +103,15 @@ def test_a_fault_shows_at_its_field_and_nothing_is_kept_or_lost(
     page = empty_client.submit("/set-up", {**GOOD, field: typed}, status=422)
     assert page.fault(field) == message
     assert page.alerts.startswith("Not saved yet.")
-    for name in ("name", "time_zone", "currency", "tax_rate_percent", "owner_name", "login"):
+    for name in (
+        "name",
+        "language",
+        "time_zone",
+        "currency",
+        "tax_rate_percent",
+        "owner_name",
+        "login",
+    ):
         assert page.value(name) == (typed if name == field else GOOD[name])
     assert records(Shop) == records(User) == []
 

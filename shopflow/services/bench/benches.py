@@ -13,14 +13,13 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopflow.calc.control import ControlChart, control_chart
 from shopflow.calc.metering import ElementKind
-from shopflow.documents.dates import day
 from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import calibration_points
 from shopflow.testfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
-from shopflow.texts import gettext
+from shopflow.texts import day, gettext
 from shopflow.units import Quantity, UnitError, parse
 
 
@@ -350,8 +349,8 @@ def concerns(db: Session, today: date) -> list[str]:
         for bench_range in bench.ranges:
             named = f"{bench.name}, range {bench_range.name}"
             in_force = bench_range.calibration_on(today)
-            if in_force is not None and in_force.is_overdue(today):
-                texts.append(f"{named}: its calibration fell due {day(in_force.due_on, 'dmy')}")
+            if in_force is not None and in_force.due_on and in_force.is_overdue(today):
+                texts.append(f"{named}: its calibration fell due {day(in_force.due_on)}")
             texts += [
                 f"{named}: its last check on {drift.plate} is {drift.chart.latest_fault}"
                 for drift in drifts(bench_range)

@@ -338,8 +338,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "shop": (
         "shop",
-        "id name address phone email web_address time_zone unit_system paper_size currency "
-        "altitude_typed altitude_si tax_rate_percent version",
+        "id name address phone email web_address language time_zone unit_system paper_size "
+        "currency altitude_typed altitude_si tax_rate_percent version",
     ),
     "sign_in": (
         "sign-ins",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -15,7 +16,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds
 from shopflow.testfile.keys import UNITS as FILE_UNITS
 from shopflow.testfile.values import HIGHEST, LOWEST
-from shopflow.texts import gettext
+from shopflow.texts import LANGUAGES, SOURCE, gettext, spoken
 from shopflow.units import UNIT_SYSTEMS, Quantity, UnitSystem
 
 ALTITUDE_UNITS = FILE_UNITS["altitude"]
@@ -75,6 +76,7 @@ SPECIFICATION: fields.Specification = {
     "phone": fields.text(),
     "email": fields.text(),
     "web_address": _web_address,
+    "language": fields.among(*LANGUAGES),
     "time_zone": _time_zone,
     "unit_system": fields.among(*UNIT_SYSTEMS),
     "paper_size": fields.among(*PAPER_SIZES),
@@ -114,6 +116,18 @@ def change(db: Session, by: Actor, shop: Shop, values: Mapping[str, Any]) -> Sho
     """Change the shop's settings. Raises ValidationError."""
     audit_log.change(db, by, shop, fields.read(SPECIFICATION, values))
     return shop
+
+
+def language(shop: Shop | None) -> str:
+    """The language of the shop; that of the source before it is set up."""
+    return shop.language if shop is not None else SOURCE
+
+
+@contextmanager
+def language_spoken(db: Session) -> Iterator[None]:
+    """Have texts in the shop's language for a while."""
+    with spoken(language(shop_or_none(db))):
+        yield
 
 
 def unit_system(shop: Shop) -> UnitSystem:

@@ -7,7 +7,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from shopflow.services.shop.settings import PAPER_SIZES
-from shopflow.texts import gettext, lazy
+from shopflow.texts import LANGUAGES, SOURCE, gettext, lazy
 from shopflow.units import UNIT_SYSTEMS
 from shopflow.web.fields import ChoiceField, DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
@@ -44,6 +44,9 @@ class ShopBasics(Form):
     """Settings that a shop needs before it can start."""
 
     name = TypedField(lazy("Shop's name"), lazy("Printed on documents."), needed=True)
+    language = ChoiceField(
+        lazy("Language"), LANGUAGES, lazy("Spelling and date order on screens."), default=SOURCE
+    )
     time_zone = ChoiceField(
         lazy("Time zone"), zones, lazy("Times are shown in this zone."), needed=True
     )
@@ -63,7 +66,15 @@ class ShopBasics(Form):
         lazy("Sales tax in percent"), lazy("Enter 0 for none."), default=0
     )
 
-    SHOP = ("name", "time_zone", "unit_system", "paper_size", "currency", "tax_rate_percent")
+    SHOP = (
+        "name",
+        "language",
+        "time_zone",
+        "unit_system",
+        "paper_size",
+        "currency",
+        "tax_rate_percent",
+    )
 
     @property
     def shop_values(self) -> dict[str, Any]:

@@ -1,0 +1,90 @@
+"""Pages in the language that the shop chose: spelling, and order of dates."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+from flask import Flask
+from sqlalchemy import text
+from sqlalchemy.orm import Session
+
+from shopflow import texts
+from shopflow.models import Customer
+from tests import factories
+from tests.web.client import Client
+
+MARCH_5 = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
+SPOKEN = [
+    ("en_US", "en-US", "Bar color", "Mar 5, 2026"),
+    ("en_GB", "en-GB", "Bar colour", "5 Mar 2026"),
+]
+
+
+@pytest.fixture
+def customer(db: Session) -> Customer:
+    """A customer on record since 5 March 2026."""
+    made = factories.create_customer(db)
+    made.created_at = MARCH_5
+    return made
+
+
+def assert_spoken(client: Client, customer: Customer, lang: str, bar: str, since: str) -> None:
+    """Check the words, the dates and the declared language of pages."""
+    style = client.page("/shop/house-style")
+    assert bar in style.text
+    assert style.tree.get("lang") == lang
+    assert f"Customer since {since}" in client.page(f"/customers/{customer.id}").text
+    assert client.page("/nothing-here", status=404).tree.get("lang") == lang
+
+
+@pytest.mark.source("Unicode CLDR: order of a date in American and British English")
+@pytest.mark.parametrize(("language", "lang", "bar", "since"), SPOKEN)
+def test_a_setting_changes_words_and_dates_from_the_next_page_on(
+    client: Client, customer: Customer, language: str, lang: str, bar: str, since: str
+):
+    assert client.submit("/shop", {"language": language}).value("language") == language
+    assert_spoken(client, customer, lang, bar, since)
+
+
+def test_a_shop_speaks_american_until_it_chooses_and_can_go_back(
+    client: Client, customer: Customer
+):
+    american, british = (row[1:] for row in SPOKEN)
+    assert_spoken(client, customer, *american)
+    client.submit("/shop", {"language": "en_GB"})
+    assert_spoken(client, customer, *british)
+    client.submit("/shop", {"language": "en_US"})
+    assert_spoken(client, customer, *american)
+
+
+def test_an_error_at_a_field_is_in_the_shops_language(client: Client):
+    client.submit("/shop", {"language": "en_GB"})
+    page = client.submit("/shop/house-style", {"accent": "#cccccc"}, status=422)
+    assert "choose a darker colour" in page.fault("accent")
+
+
+def test_a_language_that_is_not_offered_is_refused(client: Client):
+    token = client.page("/shop").value("csrf_token")
+    answer = client.post("/shop", data={"csrf_token": token, "language": "en_AU"})
+    assert answer.status_code == 422
+    assert client.page("/shop").value("language") == "en_US"
+
+
+def test_a_page_for_strangers_is_in_the_shops_language(client: Client, stranger: Client):
+    client.submit("/shop", {"language": "en_GB"})
+    assert stranger.page("/sign-in").tree.get("lang") == "en-GB"
+
+
+def test_the_page_of_a_break_is_in_the_shops_language(
+    client: Client, web_app: Flask, db: Session, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(web_app, "testing", False)
+    client.submit("/shop", {"language": "en_GB"})
+    db.execute(text("ALTER TABLE customer RENAME TO elsewhere_customer"))
+    assert client.page("/customers", status=500).tree.get("lang") == "en-GB"
+
+
+def test_no_language_is_left_to_what_comes_after_a_request(client: Client):
+    client.submit("/shop", {"language": "en_GB"})
+    assert texts.language() == texts.SOURCE
