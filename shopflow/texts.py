@@ -4,8 +4,8 @@ The source is US English: a text is in the code as a US shop reads it. A catalog
 `translations/LANGUAGE/LC_MESSAGES/messages.po` gives every text in another language. It is read
 when first needed and kept, never compiled to a file that could fall behind.
 
-The language is a context variable. Web sets it for each request, documents and mail for anyone who
-they go to, and every layer below asks `gettext` without being handed a language. A text made
+The language is a context variable, set to the shop's by each request and command, and for what is
+issued or sent; every layer below asks `gettext` without being handed a language. A text made
 before anyone reads it, as a label of a form or a word of a table, is `lazy`.
 
 Placeholders are those of `str.format`, so that a translation can move them:
