@@ -8,6 +8,9 @@ The language is a context variable, set to the shop's by each request and comman
 issued or sent; every layer below asks `gettext` without being handed a language. A text made
 before anyone reads it, as a label of a form or a word of a table, is `lazy`.
 
+Babel is imported where a catalogue, a date or a lazy text first needs it: commands that speak the
+source alone start without it.
+
 Placeholders are those of `str.format`, so that a translation can move them:
 `gettext("Enter {least} or more", least=3)`. Templates use Jinja's own, `%(least)s`.
 """
@@ -20,13 +23,9 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
 from functools import cache
+from gettext import NullTranslations
 from pathlib import Path
 from typing import Any
-
-from babel.dates import format_date
-from babel.messages.mofile import write_mo
-from babel.messages.pofile import read_po
-from babel.support import LazyProxy, NullTranslations, Translations
 
 SOURCE = "en_US"
 DAYS = {"en_US": ("MMM d, yyyy", "MMM d"), "en_GB": ("d MMM yyyy", "d MMM")}
@@ -89,6 +88,8 @@ def counted(one: str, many: str, num: int) -> str:
 
 def lazy(message: str, **values: Any) -> Any:
     """A text made into words only where it is read, for labels and tables of words."""
+    from babel.support import LazyProxy
+
     return LazyProxy(gettext, message, enable_cache=False, **values)
 
 
@@ -98,6 +99,8 @@ def day(found: date, *, year: bool = True) -> str:
     >>> day(date(2026, 3, 5))
     'Mar 5, 2026'
     """
+    from babel.dates import format_date
+
     pattern = DAYS[language()][0 if year else 1]
     return str(format_date(found, pattern, locale=language()))
 
@@ -107,6 +110,10 @@ def catalogue(chosen: str) -> NullTranslations:
     """The texts of a language; those of the source are in the code."""
     if chosen == SOURCE:
         return NullTranslations()
+    from babel.messages.mofile import write_mo
+    from babel.messages.pofile import read_po
+    from babel.support import Translations
+
     compiled = io.BytesIO()
     with (FOLDER / chosen / "LC_MESSAGES" / "messages.po").open("rb") as file:
         write_mo(compiled, read_po(file, locale=chosen))

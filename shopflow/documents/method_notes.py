@@ -142,8 +142,8 @@ OTHERS = (
         "crank angle; both ports in series while both are open; and how near the engine's speed "
         "brings the intake to choking. Two tests are compared over what both cover, all cams of a "
         "table together.",
-        "lift = ratio × lobe lift − lash;  mean = ∫ A dθ ÷ open period;  in series 1 ÷ √(1/Aᵢ² + "
-        "1/Aₑ²);  Z = S·π/4 b² ÷ (a × mean)",
+        "lift = ratio × lobe lift − lash;  mean = ∫ A dθ ÷ open period;  in series 1 ÷ √(1/Ai² + "
+        "1/Ae²);  Z = S·π/4 b² ÷ (a × mean)",
         "Above the last lift tested the area there is used, and the share of the open period so "
         "spent is shown: it is in no ±. The cam is taken as entered; a lobe between measured "
         "points is a monotone cubic, one known by duration and lift alone a stand-in by sin². "

@@ -112,7 +112,7 @@ def test_find_prints_a_table_or_says_there_is_nothing(run: Run, data: Path):
     assert table[0].split()[:2] == ["Booked", "in"]
     assert "cfm" in table[0]
     assert len(table) > 3
-    assert "\nNo past job goes with" in printed(run("find", "zz top", "--data", data))
+    assert "\nNo past job matches" in printed(run("find", "zz top", "--data", data))
     facts = printed(run("find", "39 deg turbocharged", "--data", data))
     assert facts.startswith("Understood as: Seat angle 39°, turbocharged, any engine.")
     assert rows_of_find(run, data, "zz top") == []

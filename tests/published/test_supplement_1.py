@@ -1,6 +1,6 @@
 """Worked examples of supplement 1 to the guide: first-order sums as here, and draws of each model.
 
-The results are printed in JCGM 101:2008, section 9; they and the models are given from memory, and
+The results are printed in JCGM 101:2008, section 9; those of 9.2.4 to 9.5 are from memory, and
 the draws come out at every one of them. Where the first order does not hold the supplement says by
 how much, and so do these.
 """
@@ -12,6 +12,7 @@ import math
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy import stats
 
 from shopflow.calc.coverage import effective_degrees_of_freedom
 from shopflow.calc.student import factor, factor_95
@@ -45,19 +46,23 @@ def rectangular(rng: np.random.Generator, deviation: float) -> Floats:
     return rng.uniform(-half, half, DRAWS)
 
 
-@pytest.mark.source("JCGM 101:2008, 9.2.2 (from memory): four normal inputs, ± 3.92")
+@pytest.mark.source("JCGM 101:2008, 9.2.2: four normal inputs, ± 3.92, as SciPy")
 def test_the_sum_of_normal_inputs(rng: np.random.Generator) -> None:
     u = float(root_sum_of_squares(1.0, 1.0, 1.0, 1.0))
     assert factor_95(math.inf) * u == pytest.approx(3.92, abs=0.005)
+    assert stats.norm.ppf(0.975, scale=2.0) == pytest.approx(3.92, abs=0.005)
     draws = rng.standard_normal((4, DRAWS)).sum(axis=0)
     assert draws.std() == pytest.approx(u, abs=0.01)
     assert symmetric(draws) == pytest.approx((-3.92, 3.92), abs=0.015)
 
 
-@pytest.mark.source("JCGM 101:2008, 9.2.3 (from memory): four equal rectangular inputs, ± 3.88")
+@pytest.mark.source("JCGM 101:2008, 9.2.3: four rectangular inputs, ± 3.88, as SciPy")
 def test_the_sum_of_equal_rectangular_inputs(rng: np.random.Generator) -> None:
     """First order says 3.92, a hundredth too much; 9.2.3.4 has 2 sqrt(3) (2 - (3/5)^(1/4))."""
     assert 2.0 * math.sqrt(3.0) * (2.0 - 0.6**0.25) == pytest.approx(3.88, abs=0.005)
+    width = 2.0 * math.sqrt(3.0)
+    sum_of_four = stats.irwinhall(4, loc=-2.0 * width, scale=width)
+    assert sum_of_four.ppf(0.975) == pytest.approx(3.88, abs=0.005)
     draws = sum((rectangular(rng, 1.0) for _ in range(4)), np.zeros(DRAWS))
     assert draws.std() == pytest.approx(float(root_sum_of_squares(1, 1, 1, 1)), abs=0.01)
     assert symmetric(draws) == pytest.approx((-3.88, 3.88), abs=0.015)

@@ -152,9 +152,9 @@ def test_a_column_that_rows_would_stop_is_refused_in_words(tree: Tree, database:
 @pytest.mark.usefixtures("shop")
 def test_a_kind_of_measurement_is_a_row(tree: Tree) -> None:
     tree.edit(
-        "shopflow/services/shop/built_in_kinds.py",
-        "MEASUREMENTS = (\n",
-        'MEASUREMENTS = (\n    _Figure("spigot", "Spigot height", "length", "in", "mm"),\n',
+        "shopflow/services/shop/measurement_catalogue.py",
+        "KINDS = (\n",
+        'KINDS = (\n    Kind("spigot", "Spigot height", _HEAD, "0 mm", "40 mm"),\n',
     )
     shown = tree.python(
         f"{SHOP}"

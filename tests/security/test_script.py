@@ -42,7 +42,7 @@ KEPT = {
     "alembic_version", "person.login", "person.password_hash", "job.number", "job_head.tag",
     "job.state", "measurement_kind.code", "measurement_kind.dimension", "operation_kind.code",
     "shop.time_zone", "shop.unit_system", "shop.currency", "shop.paper_size", "shop.web_address",
-    "event.subject", "bench.reading",
+    "event.subject", "bench.reading", "bench_session.calibration_model",
 }  # fmt: skip
 KEPT_ENDS = ("_typed", "sha256", "_unit", "unit", "_sealed", "side", "kind", "state", "code",
              "units", "element", "hazards", "datum", "stage_kind", "asks_for", "dimension",

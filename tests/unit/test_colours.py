@@ -32,7 +32,7 @@ def test_contrast_is_that_of_wcag(colour: str, contrast: float):
 
 @pytest.mark.parametrize("text", ["red", "#12345", "#1234567", "", "#12345g"])
 def test_what_is_no_colour_is_refused(text: str):
-    with pytest.raises(ValueError, match="not a colour"):
+    with pytest.raises(ValueError, match="not a color"):
         contrast_on_white(text)
 
 

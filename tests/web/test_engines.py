@@ -112,7 +112,7 @@ def test_past_jobs_are_looked_up_by_engine_casting_and_customer(client, db):
         (row,) = client.page(f"/look-up?q={text}").rows
         assert row[0].startswith(f"{job.number}-A Hollin K18-T"), text
         assert serial in row[0]
-    assert "No past job goes with" in client.page("/look-up?q=zeppelin").text
+    assert "No past job matches" in client.page("/look-up?q=zeppelin").text
 
 
 def test_a_look_up_says_how_it_was_understood(client, db):

@@ -25,10 +25,13 @@ def test_the_studentized_range_is_scipy_s(count: int, freedom: float) -> None:
     assert chance == pytest.approx(stats.studentized_range.sf(0.7 * q, count, many), rel=1e-7)
 
 
-@pytest.mark.source("Harter, Ann. Math. Statist. 31 (1960) 1122 (value from memory)")
+@pytest.mark.source("Harter, Ann. Math. Statist. 31 (1960) 1122, as SciPy's studentized range")
 def test_the_factors_are_those_of_the_table() -> None:
     printed = {(3, 10): 3.877, (4, 20): 3.958, (5, 60): 3.977, (8, inf): 4.286}
     assert {key: round(range_factor_95(*key), 3) for key in printed} == printed
+    for (count, freedom), value in printed.items():
+        many = 1e6 if freedom == inf else freedom
+        assert round(stats.studentized_range.ppf(0.95, count, many), 3) == value
 
 
 def port(rng: np.random.Generator, more: float = 1.0) -> Reduction:
