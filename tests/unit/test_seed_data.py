@@ -529,7 +529,10 @@ def test_no_name_of_the_demo_is_a_size_with_what_everybody_calls_such_an_engine(
 
 
 def test_no_hint_of_a_form_gives_the_dimensions_of_a_well_known_engine():
-    hint = re.compile(r'(?:bore|stroke) = QuantityField\(\s*(?:lazy\()?"[^"]*"\)?,\s*"length",\s*(?:lazy\()?"([^"]*)"')
+    hint = re.compile(
+        r'(?:bore|stroke) = QuantityField\(\s*(?:lazy\()?"[^"]*"\)?,\s*"length",\s*'
+        r'(?:lazy\()?"([^"]*)"'
+    )
     forms = (SEED_DATA.parent / "shopflow" / "web").rglob("*.py")
     hints = " ".join(" ".join(hint.findall(path.read_text(encoding="utf-8"))) for path in forms)
     given = set(lengths(hints))
