@@ -86,9 +86,10 @@ def test_the_write_lock_is_held_only_while_rows_are_written(client, web_app):
     client.press(page, "Import all rows")
     event.remove(engine, "before_cursor_execute", note)
     begun = [place for place, statement in enumerate(asked) if statement.startswith("BEGIN")]
-    # Who it is; what the file does; the writing.
-    assert [asked[place] for place in begun[:3]] == ["BEGIN IMMEDIATE", "BEGIN", "BEGIN IMMEDIATE"]
-    reading, writing = asked[begun[1] : begun[2]], asked[begun[2] : (*begun, len(asked))[3]]
+    # The language; who it is; what the file does; the writing.
+    kinds = ["BEGIN", "BEGIN IMMEDIATE", "BEGIN", "BEGIN IMMEDIATE"]
+    assert [asked[place] for place in begun[:4]] == kinds
+    reading, writing = asked[begun[2] : begun[3]], asked[begun[3] : (*begun, len(asked))[4]]
     assert any("FROM engine_type" in statement for statement in reading)
     assert any(statement.startswith("INSERT INTO customer") for statement in writing)
 
