@@ -45,8 +45,8 @@ def main() -> None:
             page.keyboard.press("Enter")
             page.wait_for_selector("nav")
             keep("floor", page.screenshot())
-            page.set_viewport_size({"width": 1200, "height": 900})
-            page.goto(f"{served.address}/heads/2024-0003-A/compare")
+            page.set_viewport_size({"width": 1200, "height": 1060})
+            page.goto(f"{served.address}/heads/2026-0006-A/compare")
             keep("compare", page.screenshot())
         certificate = next(path for path in made.papers if path.name.startswith("flow-cert"))
         with pymupdf.open(certificate) as pdf:
