@@ -17,7 +17,7 @@ class CodeForm(Form):
     number = TypedField(lazy("Certificate number"), lazy("For example FC-2026-0001."), needed=True)
     code = TypedField(
         lazy("Verification code"),
-        lazy("Printed at the end of the certificate, 16 digits."),
+        lazy("Printed on the certificate above the address to verify it at: 16 digits."),
         needed=True,
     )
 
