@@ -24,8 +24,8 @@ class HandedOver(StrEnum):
 
 
 class Collection(Base):
-    """Signed record of what left the shop and to whom; another replaces it only after this one is
-    taken back."""
+    """Signed record of what left the shop and to whom; another replaces it only once this one is
+    undone."""
 
     __tablename__ = "collection"
     __table_args__ = (

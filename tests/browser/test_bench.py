@@ -24,6 +24,7 @@ from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import TABLET, Served, serving
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import EXHAUST_SI
+from tests.optional import present
 from tests.patience import PATIENCE
 
 LIFTS = [f"{count}.0" for count in range(1, 13)]
@@ -416,3 +417,16 @@ def test_with_everything_set_up_the_first_reading_is_in_sight_and_has_the_cursor
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     page.reload()
     expect(page.locator("[name='air-barometer']")).to_be_visible()
+
+
+def test_a_fault_of_the_set_up_stands_above_its_field(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in_page(chromium, served.address, viewport=TABLET)
+    page.goto(f"/heads/{tag}/test")
+    page.locator("#save").click()
+    field = page.locator("[name='air-barometer']")
+    expect(field).to_have_attribute("aria-invalid", "true")
+    note = page.locator(f"#{field.get_attribute('aria-describedby')}")
+    expect(note).to_contain_text("enter a value")
+    above, below = present(note.bounding_box()), present(field.bounding_box())
+    assert above["y"] + above["height"] <= below["y"] + 1

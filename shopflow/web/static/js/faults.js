@@ -17,6 +17,14 @@ const element = (name, kind, words) => {
   return made;
 };
 
+// Where the server's page has a field's hint and faults: between its label and itself.
+const notesOf = (field) => {
+  const notes = field.closest(".field").querySelector(".notes");
+  if (notes) return notes;
+  field.before(element("div", "notes", ""));
+  return field.previousElementSibling;
+};
+
 const atField = (field, words) => {
   const note = element("p", "fault", words);
   note.id = `${field.id}-fault`;
@@ -24,7 +32,8 @@ const atField = (field, words) => {
   field.setAttribute("aria-describedby", note.id);
   const cell = field.closest("td");
   (cell || field.closest(".field")).classList.add(cell ? "cell-faulty" : "field-faulty");
-  field.after(note);
+  if (cell) field.after(note);
+  else notesOf(field).append(note);
   // A field that is folded away is unfolded.
   const folded = field.closest("details");
   if (folded) folded.open = true;
