@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Locator, Page, expect
+from playwright.sync_api import Browser, Locator, Page, Route, expect
 from sqlalchemy import select
 
 from shopflow.database import session_factory
@@ -90,7 +90,7 @@ def test_what_is_wrong_is_told_at_its_cell_and_stays_over_a_reload(chromium, sho
     expect(page.locator("td.cell-faulty .fault")).to_contain_text("not a number and a unit")
     second.fill("1.805")
     second.press("Enter")
-    expect(page.locator("#safe")).to_contain_text("Not saved: 1 value")
+    expect(page.locator("#safe")).to_have_text("Not saved: 1 value. Correct the cells marked.")
     assert saved() == ["1.805 in"]
     page.reload()
     expect(first).to_have_value("thick")
@@ -99,6 +99,28 @@ def test_what_is_wrong_is_told_at_its_cell_and_stays_over_a_reload(chromium, sho
     first.press("Enter")
     expect(page.locator("#safe")).to_contain_text("Saved: everything entered")
     assert saved() == ["1.805 in", "1.806 in"]
+
+
+def test_half_a_number_is_neither_sent_nor_called_saved(chromium, shop, saved):
+    served, tag = shop
+    page = opened(chromium, served, tag)
+    held: list[Route] = []
+    page.route("**/cells", held.append)
+    cells(page).first.focus()
+    page.keyboard.type("1.800")
+    page.keyboard.press("Enter")
+    page.keyboard.type("1.")
+    expect(page.locator("#safe")).to_contain_text("Saving 1 value. The value you are typing")
+    held.pop().continue_()
+    expect(page.locator("#safe")).to_have_text(
+        "The value you are typing is saved as you leave its cell."
+    )
+    assert (saved(), held) == (["1.800 in"], [])
+    page.unroute("**/cells")
+    page.keyboard.type("801")
+    page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Saved: everything entered")
+    assert saved() == ["1.800 in", "1.801 in"]
 
 
 def test_what_is_typed_without_a_network_is_saved_once_it_is_back(chromium, shop, saved):

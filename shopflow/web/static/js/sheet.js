@@ -12,12 +12,15 @@ const PAUSE = 2000;
 // What was refused, by the cell's name: it is not sent again until it is changed.
 const refused = new Map();
 let sending = false;
+// The cell under the hands: half a number is not sent.
+let typing = null;
 let waiting = null;
 
 const inputs = () => Array.from(form.querySelectorAll("input.cell-input"));
 const seen = (cell) => form.elements.namedItem(`seen-${cell.name}`);
 const isDirty = (cell) => cell.value.trim() !== seen(cell).value;
-const isToSend = (cell) => isDirty(cell) && refused.get(cell.name) !== cell.value;
+const isRefused = (cell) => refused.get(cell.name) === cell.value;
+const isToSend = (cell) => cell !== typing && isDirty(cell) && !isRefused(cell);
 
 function say(words, state) {
   safe.textContent = words;
@@ -40,9 +43,12 @@ function remember() {
 }
 
 function standing() {
-  const left = inputs().filter(isDirty).length;
-  if (refused.size) say(`Not saved: ${values(refused.size)}. Correct the cells marked.`, "no");
-  else if (left) say(`Saving ${values(left)}.`, "no");
+  const left = inputs().filter(isToSend).length;
+  const parts = [];
+  if (left) parts.push(`Saving ${values(left)}.`);
+  if (refused.size) parts.push(`Not saved: ${values(refused.size)}. Correct the cells marked.`);
+  if (typing) parts.push("The value you are typing is saved as you leave its cell.");
+  if (parts.length) say(parts.join(" "), "no");
   else say(`Saved: everything entered, ${new Date().toLocaleTimeString()}.`, "yes");
 }
 
@@ -186,18 +192,27 @@ form.addEventListener("keydown", (event) => {
   const back = event.shiftKey ? -1 : 1;
   const next = all[column][row + back] || (back > 0 && all[column + 1] && all[column + 1][0]);
   go(next);
+  // The last cell has no next one to leave for.
+  typing = null;
   send();
 });
 
 form.addEventListener("input", (event) => {
   if (!event.target.matches("input.cell-input")) return;
+  typing = event.target;
   clearFault(event.target);
   remember();
+  standing();
 });
 
-form.addEventListener("change", send);
+form.addEventListener("focusout", () => {
+  if (!typing) return;
+  typing = null;
+  send();
+});
 form.addEventListener("submit", (event) => {
   event.preventDefault();
+  typing = null;
   send();
 });
 window.addEventListener("online", send);
