@@ -27,6 +27,7 @@ from shopflow.papers.style import (
     HEADING,
     RULE,
     SMALL,
+    SMALLEST,
     STRONG,
     SUBTITLE,
     TITLE,
@@ -47,7 +48,7 @@ CROWDED = (
 )
 CODE = 22 * mm
 CHART_HEIGHT = 150.0
-CHART_TYPE = 8.2
+CHART_TYPE = SMALLEST
 
 
 def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> bytes:

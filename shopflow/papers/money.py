@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
 
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Table, TableStyle
 
@@ -11,31 +15,57 @@ from shopflow.documents import Display, Party
 from shopflow.documents.money import MoneyLine, Tax
 from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
 from shopflow.papers.tables import PLAIN, Column, grid
+from shopflow.texts import gettext
 
+MOST_WIDE_ROWS = 10
+"""More lines stand closer, so that most quotes and invoices are one page."""
+
+MONEY_BOLD = ParagraphStyle("money-bold", CELL_BOLD, alignment=TA_RIGHT)
 ROUNDING = "Tax is calculated on the sum before tax and rounded once, half up."
 
 
 def lines_table(
     lines: Sequence[MoneyLine], display: Display, width: float, *, minutes: bool = False
 ) -> Flowable:
-    """The lines, numbered; with planned minutes where asked for."""
+    """The lines, numbered, with a subtotal for each of several heads; with planned minutes where
+    asked for.
+    """
     columns = [Column("", width=8 * mm), Column("Head", width=30 * mm), Column("Work", share=1)]
     if minutes:
         columns.append(Column("Minutes", figures=True, width=18 * mm))
     columns.append(Column("Price", figures=True, width=30 * mm))
-    rows = []
-    for number, line in enumerate(lines, start=1):
-        words = [para(line.what, CELL_BOLD)]
-        if line.detail:
-            words.append(para(line.detail, SMALL))
-        if line.waived:
-            borne = f"Warranty: {display.money(line.waived)} borne by us, not charged."
-            words.append(para(borne, SMALL))
-        planned = [line.minutes or "–"] if minutes else []
-        rows.append(
-            [str(number), para(line.head, CELL), words, *planned, display.money(line.price)]
-        )
-    return grid(columns, rows, width, padding=3.2)
+    groups = _by_head(lines)
+    rows: list[list[Any]] = []
+    number = 0
+    for head, of_head in groups.items():
+        for line in of_head:
+            number += 1
+            rows.append([str(number), *_line(line, display, minutes=minutes)])
+        if len(groups) > 1:
+            total = display.money(sum((line.price for line in of_head), Decimal(0)))
+            title = para(gettext("Subtotal of {head}", head=head), CELL_BOLD)
+            empty = [""] if minutes else []
+            rows.append(["", "", title, *empty, para(total, MONEY_BOLD)])
+    return grid(columns, rows, width, padding=3.2 if len(rows) <= MOST_WIDE_ROWS else 2.0)
+
+
+def _by_head(lines: Sequence[MoneyLine]) -> dict[str, list[MoneyLine]]:
+    """The lines of each head, heads in the order of their first line."""
+    groups: dict[str, list[MoneyLine]] = {}
+    for line in lines:
+        groups.setdefault(line.head, []).append(line)
+    return groups
+
+
+def _line(line: MoneyLine, display: Display, *, minutes: bool) -> list[Any]:
+    words = [para(line.what, CELL_BOLD)]
+    if line.detail:
+        words.append(para(line.detail, SMALL))
+    if line.waived:
+        borne = f"Warranty: {display.money(line.waived)} borne by us, not charged."
+        words.append(para(borne, SMALL))
+    planned = [line.minutes or "–"] if minutes else []
+    return [para(line.head, CELL), words, *planned, display.money(line.price)]
 
 
 def tax_rows(tax: Tax, display: Display) -> list[tuple[str, str]]:

@@ -10,12 +10,12 @@ from reportlab.platypus import CondPageBreak, Flowable
 from shopflow.charts import Axis, Chart, Series, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AlongPort, PortSurvey, SectionPoint
-from shopflow.papers.style import NOTE, STRONG, para
+from shopflow.papers.style import NOTE, SMALLEST, STRONG, para
 from shopflow.papers.tables import Column, grid
 from shopflow.units import UnitSystem, from_si, pretty
 
 CHART_HEIGHT = 135.0
-CHART_TYPE = 8.2
+CHART_TYPE = SMALLEST
 HOW = (
     "Velocity is flow over area at room density. The Mach number is that of dry air without "
     "losses, from mass flow over area (isentropic); losses make it a little higher. Both are means "

@@ -14,11 +14,12 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
+from reportlab.platypus import Flowable
 
 from shopflow import fonts
 from shopflow.documents import Display, Letterhead
 from shopflow.papers.description import Attachment, described
+from shopflow.papers.pages import Room, paged
 from shopflow.papers.style import INK, RULE, SOFT, one_line
 
 # Plain binary streams: a quarter smaller than text ones, and faster to write.
@@ -27,7 +28,11 @@ rl_config.useA85 = 0
 SIZES = {"A4": A4, "Letter": LETTER}
 MARGIN = 17 * mm
 HEAD = 29 * mm
+LATER_HEAD = 17 * mm
+"""Height of the letterhead on the first page, and of the line over each later one."""
+
 FOOT = 17 * mm
+FRAME_TYPE = 8.5
 LOGO = (42 * mm, 17 * mm)
 """Room for the shop's logo, wide and high."""
 
@@ -60,22 +65,13 @@ class Sheet:
     def build(self, story: Sequence[Flowable], attachments: Iterable[Attachment] = ()) -> bytes:
         """The paper as PDF; the same story gives the same bytes."""
         fonts.register()
-        size = SIZES[self.display.paper_size]
-        buffer = io.BytesIO()
-        document = BaseDocTemplate(
-            buffer, pagesize=size, invariant=1, initialFontName=fonts.REGULAR, title=self.kind
-        )
-        frame = Frame(
-            MARGIN, FOOT, self.width, size[1] - HEAD - FOOT,
-            leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
-        )  # fmt: skip
-        document.addPageTemplates(PageTemplate(frames=[frame]))
-        document.build(list(story), canvasmaker=self._canvas)
+        room = Room(SIZES[self.display.paper_size], MARGIN, HEAD, LATER_HEAD, FOOT)
+        content = paged(story, room, self.kind, self._canvas)
         title = f"{self.kind} {self.number}"
         keywords = ", ".join(self.keywords)
         subject = self.subject or self.kind
         return described(
-            buffer.getvalue(), title, self.shop.name, self.made_at, subject, keywords, attachments
+            content, title, self.shop.name, self.made_at, subject, keywords, attachments
         )
 
     def _canvas(self, *arguments: Any, **settings: Any) -> _CountingCanvas:
@@ -83,24 +79,41 @@ class Sheet:
         return _CountingCanvas(self, *arguments, **settings)
 
     def decorate(self, canvas: Canvas, page: int, pages: int) -> None:
-        """Letterhead, number, and page x of y."""
+        """Letterhead on the first page; number, and page x of y on each."""
         width, height = SIZES[self.display.paper_size]
-        right, top = width - MARGIN, height - 14 * mm
+        right = width - MARGIN
         if self.mark:
             self._across(canvas, width / 2, height / 2)
         canvas.setFillColor(HexColor(self.shop.accent))
         canvas.rect(0, height - 2 * mm, width, 2 * mm, stroke=0, fill=1)
+        below = self._first_head(canvas) if page == 1 else self._later_head(canvas)
+        canvas.setStrokeColor(HexColor(self.shop.second))
+        canvas.setLineWidth(0.6)
+        canvas.line(MARGIN, below, right, below)
+        canvas.line(MARGIN, FOOT - 4 * mm, right, FOOT - 4 * mm)
+        name = fonts.fitted(f"{self.kind} {self.number}", FRAME_TYPE, self.width * 0.8)
+        _text(canvas, MARGIN, 9 * mm, name, FRAME_TYPE)
+        _text(canvas, right, 9 * mm, f"Page {page} of {pages}", FRAME_TYPE, to_left=True)
+
+    def _first_head(self, canvas: Canvas) -> float:
+        """Draw the letterhead; the height of the rule below it."""
+        width, height = SIZES[self.display.paper_size]
+        right, top = width - MARGIN, height - 14 * mm
         self._letterhead(canvas, MARGIN + self._logo(canvas, height - 4.5 * mm), top)
         number = fonts.fitted(self.number, 11, self.width * 0.32, fonts.BOLD)
         _text(canvas, right, top, number, 11, fonts.BOLD, to_left=True)
-        _text(canvas, right, top - 11.5, self.kind, 8, to_left=True)
-        canvas.setStrokeColor(HexColor(self.shop.second))
-        canvas.setLineWidth(0.6)
-        canvas.line(MARGIN, height - HEAD + 3.5 * mm, right, height - HEAD + 3.5 * mm)
-        canvas.line(MARGIN, FOOT - 4 * mm, right, FOOT - 4 * mm)
-        name = fonts.fitted(f"{self.kind} {self.number}", 8, self.width * 0.8)
-        _text(canvas, MARGIN, 9 * mm, name, 8)
-        _text(canvas, right, 9 * mm, f"Page {page} of {pages}", 8, to_left=True)
+        _text(canvas, right, top - 11.5, self.kind, FRAME_TYPE, to_left=True)
+        return height - HEAD + 3.5 * mm
+
+    def _later_head(self, canvas: Canvas) -> float:
+        """Draw a line with the shop's name and the number; the height of the rule below it."""
+        width, height = SIZES[self.display.paper_size]
+        line = height - 9.5 * mm
+        shop = fonts.fitted(self.shop.name, FRAME_TYPE, self.width * 0.6)
+        number = fonts.fitted(self.number, FRAME_TYPE, self.width * 0.35, fonts.BOLD)
+        _text(canvas, MARGIN, line, shop, FRAME_TYPE)
+        _text(canvas, width - MARGIN, line, number, FRAME_TYPE, fonts.BOLD, to_left=True)
+        return line - 2.5 * mm
 
     def _logo(self, canvas: Canvas, top: float) -> float:
         """Draw the shop's logo; the width it takes up, with the space after it."""
@@ -120,7 +133,8 @@ class Sheet:
         reach = "   ".join(text for text in (self.shop.phone, self.shop.email) if text)
         lines = [line for line in (one_line(self.shop.address), reach) if line]
         for number, line in enumerate(lines):
-            _text(canvas, left, top - 11.5 - 10 * number, fonts.fitted(line, 8, most), 8)
+            fitted = fonts.fitted(line, FRAME_TYPE, most)
+            _text(canvas, left, top - 11.5 - 10.4 * number, fitted, FRAME_TYPE)
 
     def _across(self, canvas: Canvas, x: float, y: float) -> None:
         canvas.saveState()

@@ -31,22 +31,24 @@ def _style(name: str, size: float, **rest: Any) -> ParagraphStyle:
     return ParagraphStyle(name, **(settings | rest))
 
 
+SMALLEST = 8.5
+"""Points; nothing on a paper is set smaller."""
+
 TITLE = _style("title", 20, fontName=fonts.BOLD)
 SUBTITLE = _style("subtitle", 10.5, spaceAfter=6)
 HEADING = _style("heading", 11.5, fontName=fonts.BOLD, spaceBefore=11, spaceAfter=4)
 BODY = _style("body", 9)
 SPACED = _style("spaced", 9, spaceAfter=3)
 STRONG = _style("strong", 9, fontName=fonts.BOLD)
-SMALL = _style("small", 8, textColor=SOFT)
-NOTE = _style("note", 8, spaceBefore=3)
-CENTRED = _style("centred", 8, textColor=SOFT, alignment=TA_CENTER)
-LABEL = _style("label", 8, textColor=SOFT, leading=11.2)
+SMALL = _style("small", SMALLEST, textColor=SOFT)
+NOTE = _style("note", SMALLEST, spaceBefore=3)
+CENTRED = _style("centred", SMALLEST, textColor=SOFT, alignment=TA_CENTER)
+LABEL = _style("label", SMALLEST, textColor=SOFT, leading=11.2)
 CELL = _style("cell", 8.8, leading=11.2)
 CELL_RIGHT = _style("cell-right", 8.8, leading=11.2, alignment=TA_RIGHT)
 CELL_BOLD = _style("cell-bold", 8.8, leading=11.2, fontName=fonts.BOLD)
-COLUMN = _style("column", 7.8, leading=9.4, fontName=fonts.BOLD, textColor=SOFT)
-COLUMN_RIGHT = _style("column-right", 7.8, leading=9.4, fontName=fonts.BOLD, textColor=SOFT,
-                      alignment=TA_RIGHT)  # fmt: skip
+COLUMN = _style("column", SMALLEST, leading=9.8, fontName=fonts.BOLD, textColor=SOFT)
+COLUMN_RIGHT = ParagraphStyle("column-right", COLUMN, alignment=TA_RIGHT)
 BULLET = _style("bullet", 9, leftIndent=13, bulletIndent=1, spaceAfter=2.5)
 
 

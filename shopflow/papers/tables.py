@@ -43,6 +43,9 @@ MOST_OF_A_PAGE = 130 * mm
 """A row that does not fit into so much is broken; a shorter one goes to the next page whole."""
 
 
+ROUNDING = 0.01
+"""Points."""
+
 DENSE = 0.6
 """Padding of rows of numbers, many on a page."""
 
@@ -130,8 +133,18 @@ class _Rows(Table):
     def split(self, availWidth: float, availHeight: float) -> list[Flowable]:  # noqa: N803
         """Its parts; none where it had better begin on the next page."""
         self.splitInRow = int(availHeight > MOST_OF_A_PAGE)
-        parts: list[Flowable] = super().split(availWidth, availHeight)
+        parts: list[Any] = super().split(availWidth, availHeight)
+        if len(parts) == 2 and _rows_of(parts[1]) == 1 and _rows_of(parts[0]) > 2:
+            # The last row does not go on alone: the row before it goes along.
+            fewer = sum(parts[0]._rowHeights[:-1])
+            self.splitInRow = 0
+            return super().split(availWidth, fewer + ROUNDING) or parts
         return parts
+
+
+def _rows_of(table: Any) -> int:
+    """Rows below the heading."""
+    return len(table._cellvalues) - int(table.repeatRows)
 
 
 def grid(

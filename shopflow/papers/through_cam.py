@@ -14,14 +14,14 @@ from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
 from shopflow.documents.head import identifiers
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, STRONG, SUBTITLE, TITLE, gap, heading, para
+from shopflow.papers.style import NOTE, SMALLEST, STRONG, SUBTITLE, TITLE, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid
 from shopflow.units import UnitSystem, from_si, pretty, pretty_text
 
 MARKED_EVERY = 20.0
 """Crank degrees between the points that have a mark."""
 
-CHART_HEIGHT, CHART_TYPE = 230.0, 8.0
+CHART_HEIGHT, CHART_TYPE = 230.0, SMALLEST
 FALLS = (
     "Filling falls steeply above about 0.5 (JSME dictionary of mechanical engineering, entry "
     "11:1002813)."
