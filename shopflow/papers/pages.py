@@ -84,7 +84,7 @@ class _Document(BaseDocTemplate):
         self.filled: list[_Filled] = []
         self._edits: list[tuple[Any, ...]] = []
         self._multiBuildEdits = self._edits.append
-        """Where reportlab says what it noted on flowables, so that they can be laid out again."""
+        """Notes of reportlab on flowables, undone so that they can be laid out again."""
 
         self._ends_a_part = False
         width = room.size[0] - 2 * room.margin
