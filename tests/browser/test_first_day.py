@@ -23,10 +23,10 @@ OWNER = ("nila", "porting by lamplight")
 MACHINIST = ("wim", "seats before bowls always")
 CUSTOMER = "Marrow Creek Racing"
 STEPS = {
-    "Teardown": "60.00",
-    "Pressure test": "65.00",
-    "Seat cut": "160.00",
-    "Flow test": "75.00",
+    "Tear down": "60.00",
+    "Pressure-test": "65.00",
+    "Cut seats": "160.00",
+    "Flow-test": "75.00",
 }
 LIFTS = ("0.100", "0.200", "0.300", "0.400")
 BEFORE = ("58.0", "104.0", "131.0", "142.0")
@@ -67,7 +67,7 @@ def test_the_first_day_from_an_empty_shop_to_the_head_collected(shop: Shop) -> N
     pressure_test(shop, tag)
     flow_test(shop, tag, "as received", BEFORE, after="")
     cut_seats(shop, tag)
-    flow_test(shop, tag, "seat cut", AFTER, after="Seat cut")
+    flow_test(shop, tag, "seat cut", AFTER, after="Cut seats")
     finish(shop, tag)
     compare(shop, tag)
     certify(shop, tag)
@@ -195,7 +195,7 @@ def sign_off(shop: Shop, tag: str) -> None:
     if field(page, "not_measured_because").count():
         fill(page, not_measured_because=LEFT_OUT)
     send(page, "/sign-off")
-    expect(page.get_by_text("is signed off").first).to_be_visible()
+    expect(page.get_by_text("Signed off:").first).to_be_visible()
 
 
 def tear_down(shop: Shop, tag: str) -> None:

@@ -122,7 +122,7 @@ def inspect(shop: Shop, number: str, tag: str) -> None:
     page.goto(f"/heads/{tag}")
     press(page, "Start step")
     sign_off(page)
-    expect(page.get_by_text("is signed off.")).to_be_visible()
+    expect(page.get_by_text("Signed off:")).to_be_visible()
     expect(page.get_by_role("button", name="Start step", exact=True)).to_have_count(0)
     run_flow_test(page, tag, "as received", BEFORE)
     shop.reader.goto(f"/heads/{tag}")
@@ -181,8 +181,8 @@ def work_on(shop: Shop, tag: str) -> None:
         step = page.locator("#next-title").inner_text()
         press(page, "Start step")
         sign_off(page)
-        expect(page.get_by_text(f"{step} is signed off.")).to_be_visible()
-        if step == "Seat cut":
+        expect(page.get_by_text(f"Signed off: {step}.")).to_be_visible()
+        if step == "Cut seats":
             run_flow_test(page, tag, "seat cut" if tag.endswith("A") else "as received", AFTER)
             page.goto(f"/heads/{tag}")
     expect(page.get_by_text("All steps done")).to_be_visible()

@@ -81,13 +81,13 @@ def test_a_head_is_followed_from_the_counter_to_the_certificate_and_found_again(
     number, tag = book_in(walk)
     approve_and_work(walk, number, tag)
     flow_test(walk, tag, "as received", AS_RECEIVED, after="")
-    flow_test(walk, tag, "seat cut", SEAT_CUT, after="Seat cut")
+    flow_test(walk, tag, "seat cut", SEAT_CUT, after="Cut seats")
     compare(walk, tag)
     upload(walk, tag)
     certify(walk, tag)
     hand_off(walk, tag)
     order = walk.read_pdf(f"/papers/work-order/{number}.pdf")
-    for words in (tag, "Seat cut", "Take care", "0.0021 in", "Page 1 of"):
+    for words in (tag, "Cut seats", "Take care", "0.0021 in", "Page 1 of"):
         assert words in order
     look_up(walk, tag)
 
@@ -147,7 +147,7 @@ def approve_and_work(walk: Walk, number: str, tag: str) -> None:
     page = walk.page
     page.goto(f"/heads/{tag}/operations/new")
     walk.look("operation-new")
-    page.locator("[name='kind_id']").select_option(label="Seat cut")
+    page.locator("[name='kind_id']").select_option(label="Cut seats")
     walk.fill(price="160.00")
     follow(page.locator("main form button.button"))
     page.goto(f"/jobs/{number}/approve")

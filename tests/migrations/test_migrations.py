@@ -596,6 +596,27 @@ def test_a_shop_of_before_speaks_american_and_keeps_its_other_settings(full: Eng
         connection.execute(text("UPDATE shop SET language = 'en_AU'"))
 
 
+def test_built_in_steps_become_verbs_where_the_shop_has_not_renamed_them(full: Engine):
+    """Revision 0039 knows each built-in step by its code and the name it had."""
+
+    def names() -> dict[str, str]:
+        with full.connect() as connection:
+            return dict(connection.execute(text("SELECT code, name FROM operation_kind")).all())
+
+    before = names()
+    downgrade(full, before_revision("0039"))
+    nouns = names()
+    assert (nouns["seat-cut"], nouns["port-work"]) == ("Seat cut", "Port work")
+    with full.begin() as connection:
+        rename = text("UPDATE operation_kind SET name = :name WHERE code = :code")
+        # One that the shop renamed, and one that has what another is to be called.
+        connection.execute(rename, {"code": "seat-cut", "name": "Three-angle job"})
+        connection.execute(rename, {"code": "resurface", "name": "assemble"})
+    upgrade(full)
+    changed = {"seat-cut": "Three-angle job", "resurface": "assemble", "assembly": "Assembly"}
+    assert names() == {**before, **changed}
+
+
 def before_revision(wanted: str) -> str:
     """The revision that comes before one, or "base"."""
     return next(one.down_revision or "base" for one in revisions() if one.revision == wanted)

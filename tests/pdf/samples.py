@@ -115,7 +115,7 @@ def result(document: SessionDocument, place: int = 1) -> data.SessionResult:
 
 def gain(before: SessionDocument, after: SessionDocument) -> data.Gain:
     """One session against another."""
-    cuts = Cuts(("Seat cut",))
+    cuts = Cuts(("Cut seats",))
     return gain_between(before, after, (name_of(before), name_of(after)), US_CUSTOMARY, cuts)
 
 

@@ -180,7 +180,7 @@ def test_the_conclusion_is_one_plain_sentence_and_what_was_cut_before_the_result
     assert re.fullmatch(
         r"Seats and bowls, cylinder 1, against as received, cylinder 1: "
         r"\+6\.0 ± 1\.\d % in effective area, 0\.05 to 0\.45 in: a gain\. "
-        r"Cut between them: Seat cut\.",
+        r"Work between them: Cut seats\.",
         gain.conclusion,
     )
     found = text()

@@ -40,7 +40,7 @@ def test_the_owner_releases_steps_with_a_reason_and_only_those(
         machinist.at,
         "away until Monday",
     )
-    assert last_entry(db, made).note == f"Seat cut, {visit.tag}: away until Monday"
+    assert last_entry(db, made).note == f"Cut seats, {visit.tag}: away until Monday"
     assert approvals.waiting(db, visit.job) == [port]
     operations.start(db, machinist, seat)
     assert visit.job.state is JobState.IN_WORK
@@ -64,8 +64,8 @@ def test_work_found_after_an_approval_without_a_quote_is_asked_for_apart(
         operations.start(db, machinist, found)
     quote = issuing.give_quote(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, quote.snapshot)
-    assert [line.what for line in content.extras] == ["Weld repair"]
-    assert [line.what for line in content.lines] == ["Seat cut"]
+    assert [line.what for line in content.extras] == ["Repair by welding"]
+    assert [line.what for line in content.lines] == ["Cut seats"]
     assert content.agreed.startswith("the work as booked in, by Cal Pruitt, telephone")
     quotes.approve_job(db, machinist, visit.job, "Cal Pruitt", "e-mail", seen=quote.title)
     operations.start(db, machinist, found)
@@ -93,8 +93,8 @@ def test_what_is_added_after_an_agreed_quote_is_not_cut_before_it_is_asked_for(
     operations.start(db, machinist, again)
     second = issuing.give_quote(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, second.snapshot)
-    assert [line.what for line in content.extras] == ["Port work"]
-    assert [line.what for line in content.lines] == ["Seat cut"]
+    assert [line.what for line in content.extras] == ["Port"]
+    assert [line.what for line in content.lines] == ["Cut seats"]
 
 
 def test_approving_a_job_approves_the_quote_that_waits(db: Session, machinist: Actor):
@@ -142,7 +142,7 @@ def test_nothing_is_approved_where_no_work_is_priced(db: Session, machinist: Act
         lambda: issuing.give_quote(db, machinist, job, {}),
         lambda: approvals.record(db, machinist, job, "Cal", "telephone"),
     ):
-        with refused("not priced yet: Seat cut"):
+        with refused("not priced yet: Cut seats"):
             act()
     operations.change(db, machinist, step, {"price": "0"})
     with refused("no step has a price above 0.00"):
@@ -192,11 +192,11 @@ def test_a_price_raised_after_the_approval_is_extra_until_it_is_approved(
     assert approvals.waiting(db, visit.job) == [seat]
     with refused("extra work"):
         operations.start(db, machinist, seat)
-    with refused("not approved by the customer: Seat cut"):
+    with refused("not approved by the customer: Cut seats"):
         issuing.issue_invoice(db, machinist, visit.job, [seat.id, test.id])
     second = issuing.give_quote(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, second.snapshot)
-    assert [line.what for line in content.extras] == ["Seat cut"]
+    assert [line.what for line in content.extras] == ["Cut seats"]
     quotes.approve(db, machinist, second, "Cal", "e-mail")
     operations.start(db, machinist, seat)
     assert balances.of_job(db, visit.job).not_approved == ()
@@ -237,5 +237,5 @@ def test_a_step_that_was_begun_cannot_be_declined(db: Session, machinist: Actor)
     factories.create_operation(db, visit, "seat-cut", price="190.00")
     operations.start(db, machinist, wash)
     quote = issuing.give_quote(db, machinist, visit.job, {})
-    with refused("Hot wash is started"):
+    with refused(r"Hot-wash \(started\)"):
         quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[wash.id])

@@ -59,13 +59,13 @@ def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
     with refused("Guide clearance is outside its limits; decide how to continue"):
         operations.sign_off(db, machinist, looking, LEFT_OUT)
     for step in (guides, test):
-        with refused("Inspection and measuring: Guide clearance is outside its limits"):
+        with refused("Inspect and measure: Guide clearance is outside its limits"):
             operations.start(db, machinist, step)
         with refused("Guide clearance is outside"):
             operations.sign_off(db, machinist, step, LEFT_OUT)
     assert limit_checks.stopping(visit.operations) is looking
     assert stands(db, visit) == (
-        "stopped at Inspection and measuring: Guide clearance is outside its limits"
+        "stopped at Inspect and measure: Guide clearance is outside its limits"
     )
     # The step itself may be worked on.
     operations.pause(db, machinist, looking)

@@ -35,7 +35,7 @@ def test_a_work_order_tells_the_job_its_heads_and_their_steps(db: Session, machi
     assert [head.head.tag for head in order.heads] == [row.tag for row in visit.job.heads]
     first, second = order.heads
     assert next((step.name, step.state, step.by) for step in first.steps) == (
-        "Teardown",
+        "Tear down",
         "done",
         "Odile Marsh",
     )

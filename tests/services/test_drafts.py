@@ -278,7 +278,7 @@ def test_a_certificate_names_all_that_was_cut_and_claims_no_gain_without_a_cut(
     )
     cut, uncut = drafts.stated(db, draft).gains
     names = " and ".join(step.kind.name for step in steps)
-    assert f"Cut between them: {names} (together, not tested apart)." in cut.conclusion
+    assert f"Work between them: {names} (together, not tested apart)." in cut.conclusion
     assert "No metal was cut between these tests" in uncut.conclusion
     assert "a gain." not in uncut.conclusion
     assert "gain" not in {point.finding for point in uncut.areas}

@@ -93,11 +93,11 @@ def test_a_week_holds_what_it_is_open_for(db: Session):
     assert len(found.weeks) == 8
     # Monday is past: four days of 480 against 60 + 2200.
     assert (first.open_for, first.total, first.over, first.carried) == (1920, 2260, 340, 340)
-    assert dict(second.booked) == {"Seat cut": 300}
+    assert dict(second.booked) == {"Cut seats": 300}
     assert (second.open_for, second.over, second.carried) == (2400, 0, 0)
     assert not any(week.total for week in rest)
-    assert (dict(found.later), dict(found.undated)) == ({"Flow test": 30}, {"Flow test": 45})
-    assert found.kinds == ["Flow test", "Seat cut"]
+    assert (dict(found.later), dict(found.undated)) == ({"Flow-test": 30}, {"Flow-test": 45})
+    assert found.kinds == ["Flow-test", "Cut seats"]
 
 
 def test_a_week_over_may_be_held_by_the_time_before_it(db: Session):

@@ -333,7 +333,7 @@ def test_steps_not_done_are_the_sheets_remaining_work(db: Session, machinist: Ac
     assert sheets.hand_off(db, visit).title == f"Hand-off of head {visit.tag}"
     step = factories.create_operation(db, visit, "teardown")
     sheet = sheets.hand_off(db, visit)
-    assert sheet.remaining == ("Teardown",)
+    assert sheet.remaining == ("Tear down",)
     assert sheet.title == f"Hand-off of part-finished head {visit.tag}"
     operations.skip(db, machinist, step, "Came in bare.")
     assert sheets.hand_off(db, visit).remaining == ()

@@ -62,7 +62,7 @@ def test_what_a_test_cannot_be_judged_without_is_asked_for_at_its_field(
     with faults_at("pressure", "duration", "result"):
         values = {**WATER, "pressure": "40 m", "duration": "0 min", "result": "maybe"}
         integrity_tests.record(db, machinist, step, values)
-    with refused("Hot wash is no pressure"):
+    with refused("“Hot-wash” is not a pressure"):
         integrity_tests.record(db, machinist, visit.operations[1], {**WATER, "result": "passed"})
 
 
@@ -78,11 +78,11 @@ def test_a_failed_test_holds_the_head_until_it_is_decided_on_or_passed(
     failed(db, machinist, step)
     with refused("Pressure test failed; decide how to continue"):
         operations.sign_off(db, machinist, step, {})
-    with refused("Pressure test: Pressure test failed"):
+    with refused("Pressure-test: Pressure test failed"):
         operations.start(db, machinist, wash)
     db.flush()
     (row,) = floor.rows(db, OpenHours((480,) * 7), date(2026, 3, 10))
-    assert row.where == "stopped at Pressure test: Pressure test failed"
+    assert row.where == "stopped at Pressure-test: Pressure test failed"
     assert row.where == jobs.where_it_stands(visit)
     decisions.decide(db, machinist, step, "go on as it is", "core plug, changed at assembly")
     operations.sign_off(db, machinist, step, {})

@@ -110,7 +110,7 @@ def test_an_invoice_starts_with_what_is_done_and_approved_and_blocks_the_rest(
     assert invoices.ready(found) == visit.operations[:2]
     assert planned in found.to_invoice
     assert found.not_approved == (extra,)
-    with refused("not approved by the customer: Seat cut"):
+    with refused("not approved by the customer: Cut seats"):
         issuing.issue_invoice(db, machinist, job, [planned.id, extra.id])
     with refused("choose at least one to invoice"):
         issuing.issue_invoice(db, machinist, job, [])

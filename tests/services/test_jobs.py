@@ -258,7 +258,7 @@ def test_where_a_head_stands_is_said_in_the_shops_words(db: Session, machinist: 
     jobs.move(db, machinist, job, JobState.READY)
     said.append(jobs.where_it_stands(visit))
     assert said == [
-        "to be quoted", "waiting for approval", "next: Seat cut", "at Seat cut",
-        "started: Seat cut", "all work done", "ready",
+        "to be quoted", "waiting for approval", "next: Cut seats", "in progress: Cut seats",
+        "started: Cut seats", "all work done", "ready",
     ]  # fmt: skip
     assert log_of(db, job)[-1].changes["state"] == ["in work", "ready"]

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.models import Job
+from shopflow.models import Job, OperationState
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.bench.summaries import flow_shown
@@ -205,6 +205,14 @@ def worked(db: Session, past: dict[str, Job]) -> dict[str, Job]:
     step = factories.create_operation(db, visits["Garage"], "hot-wash")
     operations.sign_off(db, factories.someone(db), step, {})
     factories.create_operation(db, visits["Delgadillo"], "hot-wash")
+    someone = factories.someone(db)
+    for code in ("teardown", "seat-cut", "port-work"):
+        done = factories.create_operation(db, visits["Müllenbach"], code, price="0.00")
+        done.signed_off_by_id = someone.person_id
+        done.signed_off_at = factories.BY.at
+        done.state = OperationState.DONE
+    visits["Delgadillo"].head.notes = "Valve job elsewhere, 2019"
+    db.flush()
     return past
 
 
@@ -228,7 +236,17 @@ FACTS = {
     "2 in exhaust valve": ([], "Exhaust valve head 2 in, any engine"),
     "exhaust": (["Müllenbach"], "Exhaust side tested, any engine"),
     "8 cylinders": (LARGE, "8 cylinders, any engine"),
-    "hot wash": (["Garage"], "Step done: Hot wash, any engine"),
+    "hot wash": (["Garage"], "Step done: Hot-wash, any engine"),
+    "hot-wash": (["Garage"], "Step done: Hot-wash, any engine"),
+    "seat cut": (["Müllenbach"], "Step done: Cut seats, any engine"),
+    "Cut seats": (["Müllenbach"], "Step done: Cut seats, any engine"),
+    "valve job": (
+        ["Delgadillo", "Müllenbach"], "Step done: Cut seats, or “valve job” in notes, any engine",
+    ),
+    "port work": (["Müllenbach"], "Step done: Port, any engine"),
+    "Port": (["Müllenbach"], "Step done: Port, any engine"),
+    "Vantera porting": (["Müllenbach"], None),
+    "teardown": (["Müllenbach"], "Step done: Tear down, or “teardown” in notes, any engine"),
     "marine turbo": (["Beaudry-Lachance"], "Purpose marine, turbocharged, any engine"),
     "“drag” shelf": (["Garage"], None),
     "Vantera drag": (

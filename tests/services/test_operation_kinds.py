@@ -27,8 +27,8 @@ PINNING = {
 
 @pytest.mark.parametrize(
     "words",
-    ["inspection", "crack check", "pressure test", "wash", "guides", "seat", "valve", "port work",
-     "chamber work", "resurface", "flow test", "assembly"],
+    ["inspect", "cracks", "pressure", "wash", "guides", "seat", "valve", "port", "chamber",
+     "resurface", "flow", "assemble"],
 )  # fmt: skip
 def test_the_catalogue_has_what_a_head_goes_through(words: str):
     """The list of the shop's brief."""
@@ -65,7 +65,7 @@ def test_codes_are_made_from_names_and_never_twice(db: Session, machinist: Actor
     ("values", "keys"),
     [
         ({"name": " "}, ["name"]),
-        ({"name": "seat CUT"}, ["name"]),
+        ({"name": "cut SEATS"}, ["name"]),
         ({"cautions": []}, ["cautions"]),
         ({"cautions": ["tigers"]}, ["cautions"]),
         ({"asks_for": ["colour"]}, ["asks_for"]),

@@ -40,7 +40,7 @@ def test_a_step_takes_the_kinds_usual_minutes_and_price_where_none_are_given(
     assert str(visit.price) == "161.00"
     assert [step.position for step in visit.operations] == list(range(1, 13))
     assert_logged(db, usual, by, "planned")
-    assert last_entry(db, usual).note == f"Seat cut, {visit.tag}"
+    assert last_entry(db, usual).note == f"Cut seats, {visit.tag}"
 
 
 @pytest.mark.parametrize(

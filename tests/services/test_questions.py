@@ -83,8 +83,8 @@ def test_a_question_lands_in_the_counters_queue_and_the_answer_moves_the_head_ba
     assert questions.open_questions(db) == []
     seen = stands(db)
     assert seen.move is Move.WORKSHOP
-    assert seen.row.where == "started: Crack check"
-    with refused("not asked about Crack check"):
+    assert seen.row.where == "started: Check for cracks"
+    with refused("not asked about “Check for cracks”"):
         decisions.answer(db, counter, step, "go on as it is", "again")
 
 
@@ -93,12 +93,12 @@ def test_clocked_on_and_started_once_differ(db: Session, machinist: Actor, visit
     operations.start(db, machinist, step)
     seen = stands(db)
     assert (seen.row.where, seen.people, seen.who) == (
-        "at Crack check", ["Odile Marsh"], "Odile Marsh",
+        "in progress: Check for cracks", ["Odile Marsh"], "Odile Marsh",
     )  # fmt: skip
     operations.pause(db, Actor(machinist.person, machinist.at + timedelta(hours=1)), step)
     seen = stands(db)
     assert (seen.row.where, seen.people, seen.who) == (
-        "started: Crack check", [], "started by Odile Marsh",
+        "started: Check for cracks", [], "started by Odile Marsh",
     )  # fmt: skip
     assert jobs.where_it_stands(visit) == seen.row.where
 
@@ -113,9 +113,9 @@ def test_extra_work_stands_with_the_counter_until_it_is_quoted_and_approved(
 ):
     extra = find(db, machinist, visit)
     seen = stands(db)
-    assert (seen.move, seen.row.to_quote) == (Move.COUNTER, ["Weld repair"])
+    assert (seen.move, seen.row.to_quote) == (Move.COUNTER, ["Repair by welding"])
     (question,) = questions.open_questions(db)
-    assert (question.subject, question.asked_by) == ("Extra work: Weld repair", "Odile Marsh")
+    assert (question.subject, question.asked_by) == ("Extra work: Repair by welding", "Odile Marsh")
     assert question.since == machinist.at
     step = visit.operations[0]
     integrity_tests.record(db, machinist, step, {"medium": "dye", "result": "passed"})

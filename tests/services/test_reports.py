@@ -127,7 +127,7 @@ def test_hours_are_of_steps_whose_time_was_written(db: Session, machinist: Actor
     factories.create_operation(db, visit, planned_minutes="500")
     (row,) = reports.hours_by_kind(db, period(db))
     assert (row.kind, row.steps, row.timed, row.planned, row.actual) == (
-        "Flow test", 3, 2, 90, 105,
+        "Flow-test", 3, 2, 90, 105,
     )  # fmt: skip
     assert reports.hours_by_kind(db, period(db, last="2026-03-04")) == []
 

@@ -281,5 +281,5 @@ def test_the_latest_are_taken_where_there_are_many(
 
 def test_stages_are_named_as_written(db: Session, kind: EngineType, visits: list[Visit]):
     assert results.stages(db, [kind]) == [
-        "after seat cut", "as received, state unknown", "seat cut",
+        "after “Cut seats”", "as received, state unknown", "seat cut",
     ]  # fmt: skip

@@ -37,7 +37,7 @@ def test_the_page_of_a_head_gives_the_total_since_stock(client, db):
     text = client.page(f"/heads/{visit.head_id}").text
     assert "Total since stock" in text
     assert "Latest test against test as cast" in text
-    assert "Cut between them" in text
+    assert "Work between them" in text
     assert "seat cut" in text
     jobs.change_visit(db, factories.BY, visit, {"casting_state": "unknown"})
     db.flush()

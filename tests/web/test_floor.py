@@ -81,8 +81,8 @@ def in_state(db, state):
     [
         (JobState.BOOKED_IN, "To be quoted", "Counter"),
         (JobState.QUOTED, "Waiting for approval", "Customer"),
-        (JobState.APPROVED, "Next: Assembly", "Workshop"),
-        (JobState.IN_WORK, "Next: Assembly", "Workshop"),
+        (JobState.APPROVED, "Next: Assemble", "Workshop"),
+        (JobState.IN_WORK, "Next: Assemble", "Workshop"),
         (JobState.READY, "Ready", "Customer"),
     ],
 )
@@ -97,7 +97,7 @@ def test_a_started_operation_names_who_is_at_it(client, db):
     machinist = create_person(db, login="idris", name="Idris Vale")
     operations.start(db, Actor(machinist, BY.at), step)
     (row,) = client.page("/").rows
-    assert (row[3], row[4]) == ("At Assembly", "Workshop Idris Vale")
+    assert (row[3], row[4]) == ("In progress: Assemble", "Workshop Idris Vale")
 
 
 def test_heads_without_work_left_wait_for_the_counter(client, db):
@@ -145,7 +145,7 @@ def test_heads_at_and_before_the_same_operation_stand_together(client, db):
     _, step = in_state(db, JobState.IN_WORK)
     operations.start(db, Actor(create_person(db, login="idris"), BY.at), step)
     headings = [row[0] for row in client.page("/?by=where").rows if len(row) == 1]
-    assert headings == ["Assembly 2"]
+    assert headings == ["Assemble 2"]
 
 
 def waits_for(db, visit, what, wait_for="parts", **values):
@@ -161,7 +161,7 @@ def test_a_head_that_waits_says_for_what_and_since_when(client, db):
     assert page.notices == [f"{job.number}-A is waiting for parts: 8 exhaust valves."]
     (row,) = client.page("/").rows
     assert row[3] == (
-        "Next: Assembly Waiting for parts 8 exhaust valves, since Mar 2, 2026, "
+        "Next: Assemble Waiting for parts 8 exhaust valves, since Mar 2, 2026, "
         "expected Mar 20, 2026"
     )
     assert row[4] == "Supplier"
@@ -170,7 +170,7 @@ def test_a_head_that_waits_says_for_what_and_since_when(client, db):
     assert "since Mar 2, 2026, no date given" in page.text
     page = client.press(page, "End hold")
     assert page.notices == [f"{job.number}-A no longer waits for 8 exhaust valves."]
-    assert client.page("/").rows[0][3:] == ["Next: Assembly", "Workshop"]
+    assert client.page("/").rows[0][3:] == ["Next: Assemble", "Workshop"]
 
 
 def test_what_is_wrong_with_a_wait_is_said_at_its_field(client, db):
@@ -262,7 +262,7 @@ def test_a_week_with_too_much_promised_is_said_in_words(client, db, day):
     page = client.page("/floor/capacity")
     assert "More work is promised than there are hours" in page.text
     assert "does not fit" in page.text
-    row = next(row for row in page.rows if row[0] == "Seat cut")
+    row = next(row for row in page.rows if row[0] == "Cut seats")
     assert row.count("1000") == 1
     assert page.tree.xpath("//*[name()='svg'][@class='chart']")
     jobs.cancel(db, BY, job, "sold")

@@ -59,7 +59,7 @@ def test_a_figure_of_a_step_stands_under_that_step(client, db, by, visit, kind):
     assert "outside" in page.text
     assert visit.measurements[0].operation == step
     rows = client.page(f"/heads/{visit.tag}").rows
-    place = rows.index(["Inspection and measuring"])
+    place = rows.index(["Inspect and measure"])
     assert rows[place + 1][3:6] == ["0.004 in", "up to 0.003 in", "outside"]
 
 

@@ -82,13 +82,13 @@ def test_the_approval_page_asks_line_by_line_and_shows_what_was_declined(
 ):
     teardown = job.heads[0].operations[0]
     page = client.page(f"/jobs/{job.number}/approve")
-    assert "Seat cut" in page.text
+    assert "Cut seats" in page.text
     typed = {"approved_how": "telephone", "lines": [str(teardown.id)]}
     page = client.submit(page, typed)
-    assert page.notices == [f"Job {job.number} is approved. Work may start; declined: Seat cut."]
+    assert page.notices == [f"Job {job.number} is approved. Work may start; declined: Cut seats."]
     assert "declined" in page.text
     page = client.page(f"/jobs/{job.number}/money")
-    assert "Declined (not done, not charged): Seat cut" in page.text
+    assert "Declined (not done, not charged): Cut seats" in page.text
     assert "$100.00" in page.text
 
 
@@ -113,7 +113,7 @@ def test_an_invoice_says_first_what_is_missing_and_is_previewed_without_a_number
     db.commit()
     page = client.page(f"/jobs/{done.number}/invoice")
     assert "carry no tax number and no payment details" in page.text
-    assert "Not approved by the customer, so not on this invoice: Port work" in page.text
+    assert "Not approved by the customer, so not on this invoice: Port" in page.text
     assert "$150.05" in page.text
     form = dict(page.form().form_values()) | {"preview": "Preview PDF"}
     form["steps"] = [str(step.id) for step in done.heads[0].operations[:1]]

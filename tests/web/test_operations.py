@@ -31,7 +31,7 @@ def plan(db, by, visit):
 def test_a_step_is_added_with_the_usual_minutes_and_price_where_none_are_typed(client, db, visit):
     kind = operations.kind_by_code(db, "hot-wash")
     page = client.submit(f"/heads/{visit.tag}/operations/new", {"kind_id": str(kind.id)})
-    assert page.notices == ["Hot wash was added."]
+    assert page.notices == ["Step added: Hot-wash."]
     (step,) = visit.operations
     assert (step.planned_minutes, step.price) == (kind.usual_minutes, kind.usual_price)
 
@@ -53,7 +53,7 @@ def test_a_step_is_started_signed_off_and_named_with_its_person(client, db, visi
     assert "In progress since" in page.text
     address = f"/operations/{step.id}/sign-off"
     page = client.submit(page, {"actual_minutes": "50", "notes": "greasy"}, action=address)
-    assert page.notices == ["Hot wash is signed off."]
+    assert page.notices == ["Signed off: Hot-wash."]
     db.expire_all()
     assert step.state is OperationState.DONE
     assert (step.actual_minutes, step.signed_off_by.name) == (50, "Nila Owner")

@@ -92,7 +92,7 @@ def test_the_page_shows_band_best_measurements_and_ranks(client, kind, visits):
     best = ranked(page)[0]
     assert best[0] == "1"
     assert best[1].startswith(f"{visits[2].tag} seat cut")
-    assert "Seat cut Intakes to 39" in page.text
+    assert "Cut seats Intakes to 39" in page.text
 
 
 @pytest.mark.parametrize(
@@ -208,7 +208,7 @@ def test_the_steps_stay_chosen_while_the_form_is_mended(client, visits):
     page = client.page(f"/jobs/new?like={visits[0].job.number}")
     page = client.submit(page, {"customer-name": ""}, status=422)
     assert page.value("routing_id") == f"like:{visits[0].tag}"
-    assert "seat cut. Added to each head" in page.text
+    assert "Cut seats. Added to each head" in page.text
 
 
 def test_a_job_that_is_not_on_file_starts_none(client, kind):

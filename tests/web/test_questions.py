@@ -48,7 +48,7 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     counter.submit(queue.links[link], answer)
     assert "No open questions" in counter.page("/questions").text
     (row,) = counter.page("/").rows
-    assert (row[3], row[4]) == ("Started: Pressure test", "Workshop started by Nila Machinist")
+    assert (row[3], row[4]) == ("Started: Pressure-test", "Workshop started by Nila Machinist")
     log = counter.page(f"/jobs/{visit.job.number}").text
     assert "weeps" not in row[3]
     assert "pressure test: failed (Pressure test, " in log
@@ -64,12 +64,12 @@ def test_extra_work_from_the_bench_is_placed_queued_and_on_the_floor(signed_in, 
     machinist, counter = signed_in(Role.MACHINIST), signed_in(Role.COUNTER)
     kind = operations.kind_by_code(db, "guide")
     page = machinist.submit(f"/heads/{visit.tag}/operations/found", {"kind_id": str(kind.id)})
-    assert "is planned as step 2." in page.notices[0]
+    assert "Planned as step 2:" in page.notices[0]
     (row,) = counter.page("/").rows
-    assert "Extra work to quote Guides fitted and sized" in row[3]
+    assert "Extra work to quote Fit and size guides" in row[3]
     assert row[4] == "Counter"
     queue = counter.page("/questions")
-    assert "Extra work: Guides fitted and sized" in queue.text
+    assert "Extra work: Fit and size guides" in queue.text
     assert any(link.startswith("Send quote") for link in queue.links)
 
 

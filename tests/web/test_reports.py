@@ -72,7 +72,7 @@ def test_a_shop_with_nothing_yet_is_answered(client, db, name):
 def test_the_figures_are_those_put_in(client, job):
     assert ["2026-03", "1", "0", "0"] in client.page(f"/reports/jobs?{MARCH}").rows
     (row,) = client.page(f"/reports/hours?{MARCH}").rows
-    assert row == ["Flow test", "1", "1", "1", "1.5", "+50.0"]
+    assert row == ["Flow-test", "1", "1", "1", "1.5", "+50.0"]
     row = client.page(f"/reports/revenue?{MARCH}").rows[0]
     assert row == ["2026-03", "1", "$99.50", "$0.00", "$99.50"]
     assert rows_of(client.get(f"/reports/revenue.csv?{MARCH}"))[1][2:] == ["99.50", "0.00", "99.50"]

@@ -51,10 +51,10 @@ def test_a_step_is_paused_and_taken_up_and_the_page_says_who_is_at_it(client, db
     assert "Nila Owner working since" in page.text
     assert "Nila Owner working since" in client.page(f"/jobs/{visit.job.number}").text
     page = client.press(page, "Pause step")
-    assert page.notices == ["Your time on Hot wash is stopped."]
+    assert page.notices == ["Your time stopped: Hot-wash."]
     assert "working since" not in page.text
     page = client.press(page, "Resume step")
-    assert page.notices == ["Hot wash is assigned to you."]
+    assert page.notices == ["Assigned to you: Hot-wash."]
     db.expire_all()
     assert len(step.stretches) == 2
 
@@ -71,7 +71,7 @@ def test_two_people_work_on_one_step_and_another_start_stops_the_first(
     token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
     client.post(f"/operations/{other.id}/start", data={"csrf_token": token})
     page = client.page(f"/heads/{visit.tag}")
-    assert f"Your time on Hot wash, {visit.tag}, is stopped." in page.notices[0]
+    assert f"Your time stopped: Hot-wash, {visit.tag}." in page.notices[0]
 
 
 def test_the_minutes_that_ran_are_offered_and_can_be_overtyped(client, db, visit, plan):
@@ -92,8 +92,8 @@ def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, vi
     operations.start(db, begun, step)
     (stretch,) = step.stretches
     page = client.page(f"/heads/{visit.tag}")
-    assert "it was left running overnight" in page.text
-    assert "it was left running overnight" in client.page(f"/jobs/{visit.job.number}").text
+    assert "was left running overnight" in page.text
+    assert "was left running overnight" in client.page(f"/jobs/{visit.job.number}").text
     page = client.page(page.links["Enter end time"])
     assert page.value("ended_at") == ""
     assert client.submit(page, status=422).fault("ended_at") == "Required: enter a value"
@@ -101,7 +101,7 @@ def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, vi
     assert early.fault("ended_at") == "This is before the start: enter a later time"
     started = page.value("started_at")
     page = client.submit(page, {"ended_at": started})
-    assert "is corrected" in page.notices[0]
+    assert "corrected:" in page.notices[0]
     assert "Odile Marsh" in page.text
     db.expire_all()
     assert not stretch.runs
@@ -110,7 +110,7 @@ def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, vi
 def test_a_step_is_moved_to_any_place_and_repeated(client, db, visit, plan):
     first, second, third = plan("teardown"), plan("hot-wash"), plan("crack-check")
     page = client.page(f"/operations/{third.id}/place")
-    assert "before 1. Teardown" in page.text
+    assert "before 1. Tear down" in page.text
     client.submit(page, {"number": "1"})
     db.expire_all()
     assert visit.operations == [third, first, second]
@@ -236,7 +236,7 @@ def test_the_shop_adds_changes_and_retires_a_kind_of_its_own(client, db, visit):
     page = client.submit(page, values, status=422)
     assert "choose the hazards" in page.text.lower()
     page = client.submit(page, {"cautions": ["dust", "rotating"], "asks_for": ["deck flatness"]})
-    assert page.notices == ["Pinning a crack was added."]
+    assert page.notices == ["Step type added: Pinning a crack."]
     kind = operations.kind_by_code(db, "pinning-a-crack")
     page = client.page(f"/operation-kinds/{kind.id}/change")
     client.submit(page, {"usual_minutes": "80"})

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, object_session
 
 from shopflow.models import BenchSession, Event, Operation, OperationState, Visit
+from shopflow.texts import gettext
 
 AS_RECEIVED = "as received"
 """The stage of a head that nothing was done to on this visit yet."""
@@ -56,7 +57,7 @@ class Cuts:
         """Cuts in one sentence, for pages and documents."""
         if self.is_none:
             return "No metal was cut between these tests: a difference is not a gain from the work."
-        return f"Cut between them: {self.in_words}."
+        return gettext("Work between them: {cuts}.", cuts=self.in_words)
 
 
 @dataclass(frozen=True)

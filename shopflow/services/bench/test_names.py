@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shopflow.models import PORTED_STATES, BenchSession, CastingState
 from shopflow.services.bench.metal_cuts import AS_RECEIVED
+from shopflow.texts import gettext
 
 
 def file_name(row: BenchSession) -> str:
@@ -20,7 +21,8 @@ def session_name(row: BenchSession) -> str:
 def stage_name(row: BenchSession) -> str:
     """A session's stage as written, else what it followed."""
     followed = row.after_operation
-    stage = row.stage or (f"after {followed.kind.name.lower()}" if followed else AS_RECEIVED)
+    after = gettext("after “{step}”", step=followed.kind.name) if followed else AS_RECEIVED
+    stage = row.stage or after
     state = row.job_head.casting_state
     # A ported head as received is no stock head.
     is_ported = stage.startswith(AS_RECEIVED) and state in PORTED_STATES

@@ -225,7 +225,7 @@ def _unwanted(
     unwanted = [step for key, step in steps.items() if key in declined]
     begun = [step for step in unwanted if step.state is not OperationState.PLANNED]
     if begun:
-        states = ", ".join(f"{step.kind.name} is {step.state.value}" for step in begun)
+        states = ", ".join(f"{step.kind.name} ({step.state.value})" for step in begun)
         raise RuleError(
             gettext("{states}: only a step that is not begun can be declined", states=states)
         )

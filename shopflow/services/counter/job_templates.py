@@ -47,8 +47,8 @@ def like(db: Session, number: str) -> Like:
 
 
 def steps_in_words(visit: Visit) -> str:
-    """The steps a head went through, in order, as "teardown, hot wash, seat cut"."""
-    return ", ".join(step.kind.name.lower() for step in visit.operations if step.counts)
+    """The steps a head went through, in order, as "Tear down, Hot-wash, Cut seats"."""
+    return ", ".join(step.kind.name for step in visit.operations if step.counts)
 
 
 def _side(job: Job, side: str, system: UnitSystem) -> Iterator[str]:

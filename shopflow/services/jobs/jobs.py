@@ -232,31 +232,35 @@ def where_it_stands(visit: Visit) -> str:
     """State of a head, in the words shown on the floor."""
     step = visit.next_operation
     if step is None:
-        return stands(visit.job.state, "", "", visit.operations)
-    return stands(visit.job.state, step.kind.name, progress(step), visit.operations)
+        return stands(visit.job.state, "", visit.operations)
+    return stands(visit.job.state, in_progress(step), visit.operations)
 
 
-def progress(step: Operation) -> str:
-    """Progress of an open step, worded to precede its name: it may be begun with nobody clocked
-    on."""
-    return progress_of(is_begun=step.state is OperationState.STARTED, is_worked_on=step.running)
+def in_progress(step: Operation) -> str:
+    """An open step by its name, and how far it is: it may be begun with nobody clocked on."""
+    is_begun = step.state is OperationState.STARTED
+    return in_words(step.kind.name, is_begun=is_begun, is_worked_on=bool(step.running))
 
 
-def progress_of(*, is_begun: bool, is_worked_on: object) -> str:
-    """The same of whether a step is begun, and whether someone is clocked on to it now."""
-    return "at" if is_worked_on else "started:" if is_begun else "next:"
+def in_words(step: str, *, is_begun: bool, is_worked_on: bool) -> str:
+    """The name of an open step, and whether it is begun, and someone clocked on to it now."""
+    if is_worked_on:
+        return gettext("in progress: {step}", step=step)
+    return gettext("started: {step}", step=step) if is_begun else gettext("next: {step}", step=step)
 
 
-def stands(state: JobState, step: str, progress: str, steps: Iterable[Operation]) -> str:
-    """The same of a job's state, the name of the next step, empty for none, how far that is, and
-    the steps that may have results to decide on."""
+def stands(state: JobState, next_step: str, steps: Iterable[Operation]) -> str:
+    """The same of a job's state, the next step in words, empty for none, and the steps that may
+    have results to decide on."""
     if state in (JobState.BOOKED_IN, JobState.QUOTED):
-        return "waiting for approval" if state is JobState.QUOTED else "to be quoted"
-    if state in (*CLOSED_STATES, JobState.READY) or not step:
-        return state.value if state is not JobState.IN_WORK else "all work done"
+        is_quoted = state is JobState.QUOTED
+        return gettext("waiting for approval") if is_quoted else gettext("to be quoted")
+    if state in (*CLOSED_STATES, JobState.READY) or not next_step:
+        return state.value if state is not JobState.IN_WORK else gettext("all work done")
     if limit_checks.asks_customer(steps):
-        return "waiting for the customer's answer"
+        return gettext("waiting for the customer's answer")
     stop = limit_checks.stopping(steps)
     if stop is not None:
-        return f"stopped at {stop.kind.name}: {limit_checks.in_words(limit_checks.undecided(stop))}"
-    return f"{progress} {step}"
+        results = limit_checks.in_words(limit_checks.undecided(stop))
+        return gettext("stopped at {step}: {results}", step=stop.kind.name, results=results)
+    return next_step

@@ -41,7 +41,7 @@ def record(db: Session, by: Actor, step: Operation, values: Mapping[str, Any]) -
     kind = step.kind.tests_by
     if kind is None:
         raise RuleError(
-            gettext("{kind} is no pressure, vacuum, leak or crack test", kind=step.kind.name)
+            gettext("“{kind}” is not a pressure, vacuum, leak or crack test", kind=step.kind.name)
         )
     job = step.job_head.job
     if not job.is_open:

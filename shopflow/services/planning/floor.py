@@ -31,7 +31,7 @@ from shopflow.models import (
     When,
 )
 from shopflow.models.head import identity
-from shopflow.services.jobs.jobs import OPEN_JOBS, progress_of, stands
+from shopflow.services.jobs.jobs import OPEN_JOBS, in_words, stands
 from shopflow.services.measuring import limit_checks
 from shopflow.services.planning.questions import EXTRAS
 
@@ -268,11 +268,11 @@ def _state_in_words(
     looked_at: Iterable[Operation],
 ) -> str:
     if not steps:
-        return stands(head.state, "", "", looked_at)
+        return stands(head.state, "", looked_at)
     step = steps[0]
     is_worked_on = any(key == step.id for key, _ in clocked_on)
-    progress = progress_of(is_begun=step.is_begun, is_worked_on=is_worked_on)
-    return stands(head.state, step.name, progress, looked_at)
+    next_step = in_words(step.name, is_begun=step.is_begun, is_worked_on=is_worked_on)
+    return stands(head.state, next_step, looked_at)
 
 
 def _is_late(head: OpenHead, today: date) -> bool:

@@ -58,7 +58,9 @@ def answer(
     Raises ValidationError at `choice` and `reason`, RuleError where the customer is not asked.
     """
     if limit_checks.question(operation) is None:
-        raise RuleError(gettext("the customer is not asked about {kind}", kind=operation.kind.name))
+        raise RuleError(
+            gettext("the customer is not asked about “{kind}”", kind=operation.kind.name)
+        )
     if choice == Choice.ASK:
         raise ValidationError([FieldError("choice", gettext("Choose what the customer decided"))])
     return decide(db, by, operation, choice, reason)

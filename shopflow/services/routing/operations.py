@@ -234,7 +234,7 @@ def _must_have_results(operation: Operation) -> None:
     if kind is not None and not operation.integrity_tests:
         raise RuleError(
             gettext(
-                "{kind} has no result; record the {kind2} before you sign it off",
+                "“{kind}” has no result; record the {kind2} before you sign it off",
                 kind=operation.kind.name,
                 kind2=kind.value,
             )

@@ -27,6 +27,9 @@ from shopflow.models import (
     Purpose,
     Visit,
 )
+from shopflow.models.folding import plain
+from shopflow.services.shop.built_in_kinds import SEARCH_WORDS
+from shopflow.texts import gettext
 from shopflow.units import pretty_text, to_si
 
 ANGLE_TOLERANCE = radians(0.05)
@@ -153,20 +156,48 @@ def side_tested(side: str) -> Fact:
 
 
 def steps(db: Session) -> list[tuple[re.Pattern[str], FactReader]]:
-    """A reader for each kind of step by its name, or by its code of several words."""
+    """Readers for each kind of step, the longest words first: its name, its code of several words,
+    and the trade's other words for it.
+
+    A name that is also a word of measurements, as "Port", is read only where it is all of a text.
+    """
     kinds = db.execute(select(OperationKind.id, OperationKind.code, OperationKind.name)).all()
-    return [
-        (re.compile(rf"(?<!\w){_spaced(name)}(?!\w)", re.IGNORECASE), _step(key, kind_name))
-        for key, code, kind_name in kinds
-        for name in {kind_name, *([code.replace("-", " ")] if "-" in code else [])}
-    ]
+    measured = " ".join(db.scalars(select(MeasurementKind.name))).lower().split()
+    readers: list[tuple[str, re.Pattern[str], FactReader]] = []
+    for key, code, name in kinds:
+        is_ambiguous = name.lower() in measured
+        exact = {name, *([code.replace("-", " ")] if "-" in code else [])}
+        readers += [
+            (word, _word(word, alone=is_ambiguous and word == name), _step(key, name))
+            for word in exact
+        ]
+        readers += [
+            (word, _word(word), _step(key, name, word)) for word in SEARCH_WORDS.get(code, ())
+        ]
+    readers.sort(key=lambda reader: len(reader[0]), reverse=True)
+    return [(pattern, reader) for _, pattern, reader in readers]
 
 
-def _step(kind: int, name: str) -> FactReader:
-    done = select(Operation.job_head_id).where(
-        Operation.kind_id == kind, Operation.state == OperationState.DONE
+def _word(word: str, *, alone: bool = False) -> re.Pattern[str]:
+    """A pattern of whole words, or of a text that is nothing else."""
+    start, end = (r"^\s*", r"\s*$") if alone else (r"(?<!\w)", r"(?!\w)")
+    return re.compile(f"{start}{_spaced(word)}{end}", re.IGNORECASE)
+
+
+def _step(kind: int, name: str, other_word: str = "") -> FactReader:
+    """Visits on which a step was done; by another word for it, also those that note the word."""
+    done = _stay_in(
+        select(Operation.job_head_id).where(
+            Operation.kind_id == kind, Operation.state == OperationState.DONE
+        )
     )
-    return lambda match, side: Fact(f"step done: {name}", _stay_in(done))
+    if not other_word:
+        return lambda match, side: Fact(gettext("step done: {step}", step=name), done)
+    noted = LookupText.notes.contains(plain(other_word), autoescape=True)
+    return lambda match, side: Fact(
+        gettext("step done: {step}, or “{word}” in notes", step=name, word=other_word),
+        or_(done, noted),
+    )
 
 
 def _spaced(name: str) -> str:

@@ -28,13 +28,28 @@ class _Step(NamedTuple):
     tests_by: IntegrityKind | None = None
 
 
+SEARCH_WORDS = {
+    "teardown": ("teardown", "disassembly"),
+    "inspection": ("inspection", "inspection and measuring"),
+    "weld-repair": ("welding",),
+    "guide": ("guides fitted and sized", "guide work"),
+    "seat-insert": ("seat inserts fitted",),
+    "seat-cut": ("seats cut", "valve job"),
+    "port-work": ("porting",),
+    "resurface": ("resurfacing", "surfacing"),
+    "assembly": ("assembly",),
+}
+"""What else the trade calls a step, by its code: searches know it by these, by its name and by its
+code."""
+
+
 OPERATIONS = (
-    _Step("teardown", "Teardown", False, ("springs",), ("installed height",), 45),
-    _Step("hot-wash", "Hot wash", False, ("hot", "chemicals"), (), 40),
-    _Step("bead-blast", "Bead blast", False, ("dust", "pressure"), (), 30),
+    _Step("teardown", "Tear down", False, ("springs",), ("installed height",), 45),
+    _Step("hot-wash", "Hot-wash", False, ("hot", "chemicals"), (), 40),
+    _Step("bead-blast", "Bead-blast", False, ("dust", "pressure"), (), 30),
     _Step(
         "inspection",
-        "Inspection and measuring",
+        "Inspect and measure",
         False,
         (),
         ("guide clearance", "stem diameter", "deck flatness", "valve head diameter"),
@@ -42,7 +57,7 @@ OPERATIONS = (
     ),
     _Step(
         "crack-check",
-        "Crack check",
+        "Check for cracks",
         False,
         ("chemicals",),
         (),
@@ -51,17 +66,17 @@ OPERATIONS = (
     ),
     _Step(
         "pressure-test",
-        "Pressure test",
+        "Pressure-test",
         False,
         ("pressure", "hot"),
         (),
         40,
         IntegrityKind.PRESSURE,
     ),
-    _Step("weld-repair", "Weld repair", True, ("hot", "fumes"), (), 120),
+    _Step("weld-repair", "Repair by welding", True, ("hot", "fumes"), (), 120),
     _Step(
         "guide",
-        "Guides fitted and sized",
+        "Fit and size guides",
         True,
         ("dust", "hot"),
         ("guide clearance",),
@@ -69,7 +84,7 @@ OPERATIONS = (
     ),
     _Step(
         "seat-insert",
-        "Seat inserts fitted",
+        "Fit seat inserts",
         True,
         ("hot", "dust"),
         ("seat interference",),
@@ -77,17 +92,19 @@ OPERATIONS = (
     ),
     _Step(
         "seat-cut",
-        "Seat cut",
+        "Cut seats",
         True,
         ("rotating", "dust"),
         ("seat angle", "seat width", "seat run-out", "throat diameter"),
         90,
     ),
-    _Step("valve-grind", "Valve grind", True, ("rotating", "dust"), ("valve margin",), 50),
-    _Step("throat-cut", "Throat cut", True, ("rotating", "dust"), ("throat diameter",), 60),
+    _Step("valve-grind", "Grind valves", True, ("rotating", "dust"), ("valve margin",), 50),
+    _Step(
+        "throat-cut", "Cut throats to size", True, ("rotating", "dust"), ("throat diameter",), 60
+    ),
     _Step(
         "port-work",
-        "Port work",
+        "Port",
         True,
         ("rotating", "dust"),
         ("port area", "port volume"),
@@ -95,7 +112,7 @@ OPERATIONS = (
     ),
     _Step(
         "chamber-work",
-        "Chamber work",
+        "Rework chambers",
         True,
         ("rotating", "dust"),
         ("chamber volume",),
@@ -111,18 +128,18 @@ OPERATIONS = (
     ),
     _Step(
         "vacuum-test",
-        "Vacuum test",
+        "Vacuum-test",
         False,
         ("vacuum",),
         (),
         15,
         IntegrityKind.VACUUM,
     ),
-    _Step("leak-test", "Leak test", False, ("chemicals",), (), 20, IntegrityKind.LEAK),
-    _Step("flow-test", "Flow test", False, ("bench",), (), 60),
+    _Step("leak-test", "Leak-test", False, ("chemicals",), (), 20, IntegrityKind.LEAK),
+    _Step("flow-test", "Flow-test", False, ("bench",), (), 60),
     _Step(
         "assembly",
-        "Assembly",
+        "Assemble",
         False,
         ("springs",),
         ("installed height", "seat load", "chamber volume"),

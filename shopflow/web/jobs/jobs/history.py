@@ -71,7 +71,7 @@ def _names(job: Job) -> dict[tuple[str, int], str]:
         names["job_head", visit.id] = f"head {visit.tag}"
         names["head", visit.head_id] = gettext("casting of {visit}", visit=visit.tag)
         for step in visit.operations:
-            names["operation", step.id] = f"{visit.tag}, {step.kind.name.lower()}"
+            names["operation", step.id] = f"{visit.tag}, {step.kind.name}"
             for test in step.integrity_tests:
                 names["integrity_test", test.id] = f"{visit.tag}, {test.kind.value}"
         for row in (*visit.measurements, *visit.struck_measurements):

@@ -26,7 +26,7 @@ def record(operation_id: int) -> ResponseReturnValue:
     kind = step.kind.tests_by
     if kind is None:
         raise NotFoundError(
-            gettext("{kind} is no pressure, vacuum, leak or crack test", kind=step.kind.name)
+            gettext("“{kind}” is not a pressure, vacuum, leak or crack test", kind=step.kind.name)
         )
     form = IntegrityTestForm.of(kind)
     if form.validate_on_submit():

@@ -33,7 +33,7 @@ def answer(operation_id: int) -> ResponseReturnValue:
             decisions.answer(db(), actor(), step, form.choice.data, form.reason.data)
             flash(
                 gettext(
-                    "{job_head}, {kind}: the answer is recorded.",
+                    "Answer recorded: {kind}, {job_head}.",
                     job_head=step.job_head.tag,
                     kind=step.kind.name,
                 )

@@ -34,7 +34,7 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             kind = operation_kinds.add(db(), actor(), form.values)
-            flash(gettext("{kind} was added.", kind=kind.name))
+            flash(gettext("Step type added: {kind}.", kind=kind.name))
             return redirect(url_for("operation_kinds.index"))
     return form_page("operation_kinds/form.html", form, kind=None)
 

@@ -41,7 +41,7 @@ def add(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             step = _added(visit, form, is_extra=False)
-            flash(gettext("{kind} was added.", kind=step.kind.name))
+            flash(gettext("Step added: {kind}.", kind=step.kind.name))
             return _to_routing(visit)
     return form_page("operations/add.html", form, visit=visit)
 
@@ -56,7 +56,7 @@ def find(tag: str) -> ResponseReturnValue:
             step = _added(visit, form, is_extra=True)
             asks = may("quotes.new")
             planned = gettext(
-                "{kind} is planned as step {position}.", kind=step.kind.name, position=step.position
+                "Planned as step {position}: {kind}.", kind=step.kind.name, position=step.position
             )
             flash(f"{planned} {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=visit.job.number)
@@ -108,7 +108,7 @@ def change(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.change(db(), actor(), row, form.values)
-            flash(gettext("{kind} is saved.", kind=row.kind.name))
+            flash(gettext("Step saved: {kind}.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/change.html", form, step=row)
 
@@ -129,7 +129,11 @@ def move_to(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             step_order.move_to(db(), actor(), row, int(form.number.data))
-            flash(gettext("{kind} is step {data} now.", kind=row.kind.name, data=form.number.data))
+            flash(
+                gettext(
+                    "Now step {position}: {kind}.", kind=row.kind.name, position=form.number.data
+                )
+            )
             return _to_routing(row.job_head)
     return form_page("operations/place.html", form, step=row)
 
@@ -142,7 +146,7 @@ def repeat(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             step_order.repeat(db(), actor(), row, form.reason.data)
-            flash(gettext("{kind} will be repeated at no charge.", kind=row.kind.name))
+            flash(gettext("Will be repeated at no charge: {kind}.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/repeat.html", form, step=row)
 
@@ -166,7 +170,7 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
-            flash(gettext("{kind} is signed off.", kind=row.kind.name))
+            flash(gettext("Signed off: {kind}.", kind=row.kind.name))
             return _to_page(row)
     requested = limit_checks.asked_for(row, kinds)
     return form_page("operations/sign_off.html", form, step=row, asked=requested)
@@ -180,7 +184,7 @@ def skip(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.skip(db(), actor(), row, form.skip_reason.data)
-            flash(gettext("{kind} was skipped.", kind=row.kind.name))
+            flash(gettext("Skipped: {kind}.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/skip.html", form, step=row)
 
@@ -190,7 +194,7 @@ def reopen(operation_id: int) -> ResponseReturnValue:
     """Take a step up again that was done or left out."""
     row = operations.get(db(), operation_id)
     operations.reopen(db(), actor(), row)
-    flash(gettext("{kind} is open again.", kind=row.kind.name))
+    flash(gettext("Reopened: {kind}.", kind=row.kind.name))
     return _to_routing(row.job_head)
 
 

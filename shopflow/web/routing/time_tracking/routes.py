@@ -31,7 +31,7 @@ def pause(operation_id: int) -> ResponseReturnValue:
     """Stop one's time on a step."""
     row = operations.get(db(), operation_id)
     operations.pause(db(), actor(), row)
-    flash(gettext("Your time on {kind} is stopped.", kind=row.kind.name))
+    flash(gettext("Your time stopped: {kind}.", kind=row.kind.name))
     return redirect(url_for("jobs.visit", tag=row.job_head.tag))
 
 
@@ -57,7 +57,7 @@ def correct(stretch_id: int) -> ResponseReturnValue:
             time_tracking.correct(db(), actor(), row, form.values)
             flash(
                 gettext(
-                    "The time of {person} on {kind} is corrected.",
+                    "Time of {person} corrected: {kind}.",
                     person=row.person.name,
                     kind=row.operation.kind.name,
                 )

@@ -8,12 +8,12 @@ from shopflow.texts import gettext
 
 def in_hand(step: Operation, before: TimeSpent | None) -> str:
     """Confirm that a step is assigned to the user, and name the step that was stopped for it."""
-    assigned = gettext("{kind} is assigned to you.", kind=step.kind.name)
+    assigned = gettext("Assigned to you: {kind}.", kind=step.kind.name)
     if before is None:
         return assigned
     other = before.operation
     return gettext(
-        "{assigned} Your time on {kind}, {job_head}, is stopped.",
+        "{assigned} Your time stopped: {kind}, {job_head}.",
         assigned=assigned,
         kind=other.kind.name,
         job_head=other.job_head.tag,
