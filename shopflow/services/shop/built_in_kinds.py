@@ -39,8 +39,7 @@ SEARCH_WORDS = {
     "resurface": ("resurfacing", "surfacing"),
     "assembly": ("assembly",),
 }
-"""What else the trade calls a step, by its code: searches know it by these, by its name and by its
-code."""
+"""Other words of the trade for a step, by its code: searches know it by these too."""
 
 
 OPERATIONS = (
