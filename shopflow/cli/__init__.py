@@ -283,6 +283,7 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "send": ("outgoing", "Send what is due in the outbox", _send),
     "find": ("shop", "Find past jobs", _find),
     "work-order": ("papers", "Write a job's work order as PDF", _work_order),
+    "inspection-report": ("papers", "Write a job's inspection report as PDF", _paper),
     "tags": ("papers", "Write the labels of a job's heads as PDF", _tags),
     "quote": ("papers", "Write a job's latest quote as PDF", _paper),
     "invoice": ("papers", "Write an issued invoice or credit note as PDF", _invoice),

@@ -9,9 +9,10 @@ from shopflow import papers
 from shopflow.cli.records import records, stays_of, write
 from shopflow.config import FILES_FOLDER, default_data_folder, files_address
 from shopflow.errors import NotFoundError
-from shopflow.files import store_for
+from shopflow.files import FileStore, store_for
 from shopflow.services.billing import invoices, quotes
 from shopflow.services.certificates import issue
+from shopflow.services.counter import inspection_reports
 from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
@@ -26,9 +27,21 @@ def work_order(arguments: argparse.Namespace) -> int:
         if arguments.short:
             card = bench_cards.bench_card(db, job)
             return write(arguments.out, papers.bench_card(card))
-        folder = (arguments.data or default_data_folder()) / FILES_FOLDER
-        store = store_for(folder, files_address())
-        return write(arguments.out, papers.work_order(work_orders.work_order(db, job, store)))
+        order = work_orders.work_order(db, job, _store(arguments))
+        return write(arguments.out, papers.work_order(order))
+
+
+def _store(arguments: argparse.Namespace) -> FileStore:
+    folder = (arguments.data or default_data_folder()) / FILES_FOLDER
+    return store_for(folder, files_address())
+
+
+def inspection_report(arguments: argparse.Namespace) -> int:
+    """Write a job's inspection report."""
+    with records(arguments) as db:
+        job = jobs.get(db, arguments.job)
+        report = inspection_reports.inspection_report(db, job, _store(arguments))
+        return write(arguments.out, papers.inspection_report(report))
 
 
 def tags(arguments: argparse.Namespace) -> int:
@@ -77,6 +90,7 @@ def hand_off(arguments: argparse.Namespace) -> int:
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "work-order": work_order,
+    "inspection-report": inspection_report,
     "tags": tags,
     "quote": quote,
     "invoice": invoice,

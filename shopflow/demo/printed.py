@@ -14,6 +14,7 @@ from shopflow.models import (
     Certificate,
 )
 from shopflow.services.billing import invoices, quotes
+from shopflow.services.counter import inspection_reports
 from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards, labels
@@ -39,6 +40,9 @@ def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
                 f"work-order-{job.number}",
                 papers.work_order(work_orders.work_order(db, job, store)),
             )
+            if inspection_reports.has_findings(db, job):
+                report = inspection_reports.inspection_report(db, job, store)
+                keep(f"inspection-report-{job.number}", papers.inspection_report(report))
             keep(f"bench-card-{job.number}", papers.bench_card(bench_cards.bench_card(db, job)))
             keep(f"tags-{job.number}", papers.tags(labels.sheet(db, job.heads)))
             for sent in quotes.of_job(db, job):

@@ -68,6 +68,19 @@ BOOSTED = (
 )
 """Further caution on the hand-off sheet of a boosted engine."""
 
+INSPECTED = (
+    "The tests and measurements in this report are of the places named, on the day named. A crack "
+    "or leak elsewhere, or one that opens only when hot or under load, may not have shown.",
+    "Valve springs are under load and heads are heavy: do not take a head apart without the tools "
+    "made for it.",
+)
+"""Cautions of every inspection report."""
+
+UNFIT = (
+    "Do not run an engine with a head that failed a test or has values outside their limits until "
+    "it is repaired, or whoever answers for the engine has decided otherwise."
+)
+"""Further caution where an inspection has such a result."""
 
 PACKING = (
     "Cylinder heads are heavy: two people or a hoist for a long or iron one, hands from under it.",

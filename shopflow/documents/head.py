@@ -34,6 +34,11 @@ class Measured:
     decision: str = ""
     """Decision on how to continue after a measurement outside its limits."""
 
+    @property
+    def is_outside(self) -> bool:
+        """True where it is outside its limits."""
+        return self.verdict.startswith("out")
+
 
 @dataclass(frozen=True)
 class Tested:

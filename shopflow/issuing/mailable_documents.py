@@ -11,7 +11,7 @@ from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
 from shopflow.models import Certificate, Collection, Invoice, Job, Payment, Quote, Visit
 from shopflow.services.billing import payment_receipts
-from shopflow.services.counter import collection_receipts
+from shopflow.services.counter import collection_receipts, inspection_reports
 from shopflow.services.hand_off import sheets
 from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.routing import work_orders
@@ -58,6 +58,20 @@ def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
         return papers.work_order(work_orders.work_order(db, job, store))
 
     return Enclosure(job, f"Work order of job {job.number}", f"work-order-{job.number}.pdf", pdf)
+
+
+def _inspection(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A job's inspection report as it stands."""
+    job = db.get(Job, key)
+    if job is None:
+        raise NotFoundError(gettext("this job does not exist"))
+    content = inspection_reports.inspection_report(db, job, store)
+
+    def pdf() -> bytes:
+        return papers.inspection_report(content)
+
+    title = gettext("Inspection report of job {job}", job=job.number)
+    return Enclosure(job, title, f"inspection-report-{job.number}.pdf", pdf)
 
 
 def _quote(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -108,6 +122,7 @@ KINDS: Mapping[str, Finder] = {
     "certificate": _certificate,
     "collection": _collection,
     "hand-off": _hand_off,
+    "inspection": _inspection,
     "invoice": _invoice,
     "quote": _quote,
     "receipt": _receipt,

@@ -4,6 +4,7 @@ from shopflow.papers.bench_card import bench_card
 from shopflow.papers.collection import collection
 from shopflow.papers.flow_certificate import flow_certificate
 from shopflow.papers.hand_off import hand_off
+from shopflow.papers.inspection_report import inspection_report
 from shopflow.papers.invoice import invoice
 from shopflow.papers.quote import quote
 from shopflow.papers.receipt import receipt
@@ -16,6 +17,7 @@ __all__ = [
     "collection",
     "flow_certificate",
     "hand_off",
+    "inspection_report",
     "invoice",
     "quote",
     "receipt",

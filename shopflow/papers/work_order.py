@@ -234,7 +234,7 @@ def _result(item: Tested) -> list[Flowable]:
 
 def _verdict(item: Measured) -> list[Flowable]:
     """A figure's verdict, and what was decided on it."""
-    style = CELL_BOLD if item.verdict.startswith("out") else CELL
+    style = CELL_BOLD if item.is_outside else CELL
     decided = [para(item.decision, SMALL)] if item.decision else []
     return [para(item.verdict or "–", style), *decided]
 

@@ -36,7 +36,7 @@ OPEN = frozenset(
         *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
         *("account.sign_in_again", "account.standing"),
         *("verify.index", "verify.scanned", "verify.file", "verify.issued"),
-        *("customer_page.page", "customer_page.certificate"),
+        *("customer_page.page", "customer_page.certificate", "customer_page.inspection_report"),
         *("customer_page.file", "customer_page.thumbnail", "api.openapi"),
         "calendars.feed",
     }
@@ -214,6 +214,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "papers.certificate": ALL,
     "papers.collection": ALL,
     "papers.hand_off": ALL,
+    "papers.inspection_report": ALL,
     "papers.invoice": ALL,
     "papers.quote": ALL,
     "papers.receipt": ALL,

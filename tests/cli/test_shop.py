@@ -127,7 +127,9 @@ def issued(run: Run, data: Path) -> str:
     return paper.stem.removeprefix("hand-off-").removesuffix("-A")
 
 
-@pytest.mark.parametrize("command", ["work-order", "certificate", "hand-off", "tags", "quote"])
+@pytest.mark.parametrize(
+    "command", ["work-order", "inspection-report", "certificate", "hand-off", "tags", "quote"]
+)
 def test_a_paper_is_written_as_a_pdf_that_opens(run: Run, data: Path, tmp_path: Path, command: str):
     out = tmp_path / "paper.pdf"
     job = issued(run, data)
@@ -142,7 +144,9 @@ def test_a_certificate_is_written_byte_for_byte_as_issued(run: Run, data: Path, 
     assert (tmp_path / "c.pdf").read_bytes() in kept
 
 
-@pytest.mark.parametrize("command", ["work-order", "certificate", "hand-off", "tags", "quote"])
+@pytest.mark.parametrize(
+    "command", ["work-order", "inspection-report", "certificate", "hand-off", "tags", "quote"]
+)
 def test_a_paper_that_cannot_be_says_why(run: Run, data: Path, tmp_path: Path, command: str):
     out = tmp_path / "paper.pdf"
     words = refusal(run(command, "1999-0001", "--out", out, "--data", data))

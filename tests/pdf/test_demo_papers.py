@@ -13,6 +13,7 @@ KINDS = {
     "bench-card": "Bench card",
     "flow-certificate": "Flow certificate",
     "hand-off": "Hand-off sheet",
+    "inspection-report": "Inspection report",
     "invoice": "Invoice",
     "credit-note": "Credit note",
     "quote": "Quote",

@@ -14,7 +14,7 @@ from tests.demo_shop import DemoShop
 from tests.pdf import samples
 
 KINDS = ("flow-certificate", "hand-off", "invoice", "credit-note", "quote", "work-order",
-         "bench-card")  # fmt: skip
+         "bench-card", "inspection-report")  # fmt: skip
 HEAD, FOOT = 17 * mm, 17 * mm
 """Room of the line over a later page, and of its foot."""
 

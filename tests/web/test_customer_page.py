@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import pymupdf
 import pytest
 
+from shopflow import issuing
 from shopflow.files import FileStore
 from shopflow.models import CustomerLink, Role
 from shopflow.services.actor import Actor
+from shopflow.services.measuring import measurements
 from shopflow.services.registry import attachments, customer_links
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.shop import settings
@@ -61,6 +64,28 @@ def test_a_link_is_made_shown_once_and_opens_the_page(client, stranger, db, job)
     assert "Promised for Apr 1, 2026" in page.text
     assert "$120.00" in page.text
     assert "0 of 1 step done" in page.text
+
+
+def test_the_inspection_report_is_shown_beside_the_quote(client, stranger, db, job):
+    """Once a quote was sent; with prices only where the link shows them."""
+    kind = measurements.kind_by_code(db, "deck flatness")
+    measurements.record(db, BY, job.heads[0], kind.id, {"value": "0.004 in"})
+    db.commit()
+    path = a_link(db, job)
+    db.commit()
+    assert "Inspection report" not in stranger.page(path).text
+    assert stranger.get(f"{path}/inspection-report.pdf").status_code == 404
+    issuing.give_quote(db, BY, job, {})
+    db.commit()
+    address = stranger.page(path).links["Inspection report (PDF)"]
+    for served, priced in (
+        (stranger.get(address), False),
+        (client.get(client.page(f"/jobs/{job.number}").links["Inspection report (PDF)"]), True),
+    ):
+        with pymupdf.open(stream=served.data) as pdf:
+            words = pdf[0].get_text()
+        assert "Deck flatness" in words
+        assert ("$120.00" in words) is priced
 
 
 def test_a_certificate_held_back_is_neither_shown_nor_served(client, stranger, db, job):

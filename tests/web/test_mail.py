@@ -13,6 +13,7 @@ from shopflow.sender import Sender
 from shopflow.services.counter import collections
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
+from shopflow.services.measuring import measurements
 from shopflow.services.messaging import delivery, outbox, smtp_settings
 from shopflow.services.shop import settings
 from tests import factories
@@ -82,6 +83,17 @@ def test_a_hand_off_sheet_and_a_work_order_are_sent(client, db, job):
     client.submit(client.page(page.links["Write to customer"]), {"body": "It is ready."})
     names = [row.attachment_name for row in db.query(OutgoingMail).order_by(OutgoingMail.id)]
     assert names == [f"hand-off-{visit.tag}.pdf", f"work-order-{job.number}.pdf", ""]
+
+
+def test_the_inspection_report_is_sent_once_something_was_measured(client, db, job):
+    assert "Send inspection report" not in client.page(f"/jobs/{job.number}").links
+    kind = measurements.kind_by_code(db, "deck flatness")
+    measurements.record(db, BY, job.heads[0], kind.id, {"value": "0.004 in"})
+    db.commit()
+    address = client.page(f"/jobs/{job.number}").links["Send inspection report"]
+    client.submit(client.page(address), {})
+    (row,) = db.query(OutgoingMail)
+    assert row.attachment_name == f"inspection-report-{job.number}.pdf"
 
 
 def test_the_receipt_of_a_collection_is_sent_while_it_stands(client, db, job):

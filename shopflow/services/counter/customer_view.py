@@ -12,8 +12,9 @@ from shopflow.documents import FlowCertificate, SessionResult
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import Certificate, Job, JobFile, JobState, OperationState, Visit
 from shopflow.models.customer_link import HIDDEN
-from shopflow.services.billing import balances
+from shopflow.services.billing import balances, quotes
 from shopflow.services.billing.balances import Balance
+from shopflow.services.counter import inspection_reports
 from shopflow.services.registry import attachments
 
 STANDS: dict[JobState, str] = {
@@ -66,6 +67,9 @@ class CustomerView:
     balance: Balance | None
     """Balance of the job, where the link shows it."""
 
+    has_inspection: bool
+    """True where the inspection report is shown: once a quote was sent, whose companion it is."""
+
 
 def of(
     db: Session, job: Job, *, shows_prices: bool, held_back: Mapping[str, str] | None = None
@@ -87,6 +91,7 @@ def of(
         photos=tuple(row for row in files if row.is_photo),
         documents=tuple(row for row in files if not row.is_photo),
         balance=balances.of_job(db, job) if shows_prices else None,
+        has_inspection=bool(quotes.of_job(db, job)) and inspection_reports.has_findings(db, job),
     )
 
 

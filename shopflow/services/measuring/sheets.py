@@ -207,15 +207,17 @@ def sheet(
     chosen: Sequence[MeasurementKind],
     units: Units,
     whens: Sequence[When] = (When.BEFORE, When.AFTER),
+    of: Sequence[Measurement] | None = None,
 ) -> Sheet:
-    """A visit's sheet of the kinds chosen.
+    """A visit's sheet of the kinds chosen, of all its measurements or those given.
 
     Raises NotFoundError where the layout of its engine type is not recorded.
     """
     plan = visit.head.plan
     if plan is None:
         raise NotFoundError(gettext("the head layout of this engine type is not recorded"))
-    found = _lookup(db, visit, step)
+    measured = visit.measurements if of is None else of
+    found = _lookup(db, visit, step, measured)
     tables = (
         _table(title, [kind for kind in chosen if kind.place_kind in places], plan, found, units,
                tuple(whens))
@@ -223,7 +225,7 @@ def sheet(
     )  # fmt: skip
     unplaced = tuple(
         row
-        for row in visit.measurements
+        for row in measured
         if row.place_in(plan) is None or row.place or row.distance is not None
     )
     return Sheet(visit, step, plan, tuple(table for table in tables if table.kinds), unplaced)
@@ -281,7 +283,7 @@ def fill(
     kinds = [cell.kind]
     if following is not None:
         kinds += [k for k in built_in_kinds.measurement_kinds(db) if k.code == following.code]
-    found = _lookup(db, visit, step)
+    found = _lookup(db, visit, step, visit.measurements)
     return [_cell_at(kind, cell.place, cell.when, found, units) for kind in kinds]
 
 
@@ -322,14 +324,17 @@ def _cell(db: Session, visit: Visit, step: Operation | None, name: str, units: U
     place = plan.place_at(kind.place_kind, key)
     if place is None:
         raise NotFoundError(gettext("this place of the head does not exist: reload the page"))
-    return _cell_at(kind, place, When(match["when"]), _lookup(db, visit, step), units)
+    return _cell_at(kind, place, When(match["when"]),
+                    _lookup(db, visit, step, visit.measurements), units)  # fmt: skip
 
 
-def _lookup(db: Session, visit: Visit, step: Operation | None) -> Lookup:
+def _lookup(
+    db: Session, visit: Visit, step: Operation | None, measured: Iterable[Measurement]
+) -> Lookup:
     now: dict[tuple[int, Key, When], Measurement] = {}
     plan = visit.head.plan
     last = _last(db, visit, plan) if plan else {}
-    for row in visit.measurements:
+    for row in measured:
         place = row.place_in(plan) if plan else None
         if place is None or row.place or row.distance is not None:
             # Taken at one spot of several, so not the one value of its place.
@@ -396,13 +401,14 @@ def _cell_at(
 
 def _limits(lower: Quantity | None, upper: Quantity | None, unit: str, decimals: int) -> str:
     """Limits as bare numbers: as typed where they are in the unit, else to its decimals."""
-    low, high = (_bound(bound, unit, decimals) for bound in (lower, upper))
+    low, high = (number_in(bound, unit, decimals) for bound in (lower, upper))
     if low and high:
         return f"{low} to {high}"
     return f"from {low}" if low else f"to {high}"
 
 
-def _bound(bound: Quantity | None, unit: str, decimals: int) -> str:
+def number_in(bound: Quantity | None, unit: str, decimals: int) -> str:
+    """A bare number in a unit: as typed where it is in it, else to the decimals; empty for none."""
     if bound is None:
         return ""
     return bound.number if bound.unit == unit else f"{from_si(bound.si, unit):.{decimals}f}"

@@ -81,15 +81,20 @@ def _work_order_head(
         ),
         cautions=tuple(dict.fromkeys(hazards)),
         url=facts.job_address(db, visit.job),
-        photos=tuple(_photos(db, visit, store)) if store else (),
+        photos=tuple(photos(db, visit, store)) if store else (),
         tested=tuple(tested(db, row) for step in visit.operations for row in step.integrity_tests),
     )
 
 
-def _photos(db: Session, visit: Visit, store: FileStore) -> Iterator[documents.Photo]:
-    """A head's photos, small: they are printed no larger than a palm."""
+def photos(
+    db: Session, visit: Visit, store: FileStore, *, shown_only: bool = False
+) -> Iterator[documents.Photo]:
+    """A head's photos, small: they are printed no larger than a palm.
+
+    With `shown_only`, those that the shop shows its customer.
+    """
     for row in attachments.of_stay(db, visit):
-        if row.is_photo:
+        if row.is_photo and (row.shown_to_customer or not shown_only):
             try:
                 image = store.get(row.small_sha256)
             except NotFoundError:

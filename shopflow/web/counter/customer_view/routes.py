@@ -7,13 +7,15 @@ from datetime import UTC, datetime
 from flask import Blueprint, Response, abort, make_response, render_template
 from flask.typing import ResponseReturnValue
 
+from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.models import CustomerLink, JobFile
-from shopflow.services.counter import customer_view
+from shopflow.services.counter import customer_view, inspection_reports
 from shopflow.services.registry import customer_links
 from shopflow.web.auth import current_person
 from shopflow.web.counter.customer_view.showing import job_page
 from shopflow.web.db import db, keeping
+from shopflow.web.folder import store
 from shopflow.web.headers import PRIVATE
 from shopflow.web.registry.attachments.serving import attachment, full, small
 
@@ -48,6 +50,18 @@ def certificate(token: str, number: str, revision: int) -> Response:
         if (row.number, row.revision) == (number, revision):
             return attachment(row.pdf, f"flow-certificate-{number}-{revision}.pdf")
     abort(_nothing())
+
+
+@blueprint.get("/inspection-report.pdf")
+def inspection_report(token: str) -> Response:
+    """The job's inspection report; its prices only where the link shows them."""
+    link = _opened(token)
+    job = link.job
+    if not customer_view.of(db(), job, shows_prices=False).has_inspection:
+        abort(_nothing())
+    report = inspection_reports.inspection_report(db(), job, store(), prices=link.shows_prices)
+    content = papers.inspection_report(report)
+    return attachment(content, f"inspection-report-{job.number}.pdf")
 
 
 @blueprint.get("/file/<int:file_id>")

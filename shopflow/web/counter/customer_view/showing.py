@@ -26,6 +26,12 @@ class Addresses:
             return url_for("papers.certificate", **named)
         return url_for("customer_page.certificate", token=self.token, **named)
 
+    def inspection(self, number: str) -> str:
+        """The job's inspection report."""
+        if self.token is None:
+            return url_for("papers.inspection_report", number=number)
+        return url_for("customer_page.inspection_report", token=self.token)
+
     def file(self, row: JobFile) -> str:
         """A photo, or a document to save."""
         return self._of_file("file", row)

@@ -10,7 +10,7 @@ from shopflow.services import audit_log
 from shopflow.services.bench import test_names
 from shopflow.services.billing import approvals, balances, quotes
 from shopflow.services.certificates import issue
-from shopflow.services.counter import booking
+from shopflow.services.counter import booking, inspection_reports
 from shopflow.services.jobs import jobs
 from shopflow.services.messaging import outbox
 from shopflow.services.planning import page_queries
@@ -116,6 +116,7 @@ def job(number: str) -> ResponseReturnValue:
         log=lines(row, audit_log.of_job(db(), row)),
         files=attachments.of_job(db(), row),
         messages=outbox.of_job(db(), row),
+        has_findings=inspection_reports.has_findings(db(), row),
         now=actor().at,
     )
 

@@ -8,7 +8,7 @@ from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.services.billing import invoices, payment_receipts, payments, quotes
 from shopflow.services.certificates import issue
-from shopflow.services.counter import collection_receipts, collections
+from shopflow.services.counter import collection_receipts, collections, inspection_reports
 from shopflow.services.engine import through_cam as sheets_of_cams
 from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
@@ -31,6 +31,13 @@ def work_order(number: str) -> Response:
     job = jobs.get(db(), number)
     content = papers.work_order(work_orders.work_order(db(), job, store()))
     return pdf(content, f"work-order-{number}")
+
+
+@blueprint.get("/inspection-report/<number>.pdf")
+def inspection_report(number: str) -> Response:
+    """A job's inspection report as things stand."""
+    report = inspection_reports.inspection_report(db(), jobs.get(db(), number), store())
+    return pdf(papers.inspection_report(report), f"inspection-report-{number}")
 
 
 @blueprint.get("/certificate/<number>/<int:revision>.pdf")

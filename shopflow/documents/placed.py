@@ -1,0 +1,50 @@
+"""Measurements by place: one kind in a table, cylinders across, valves or ports down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class PlaceCell:
+    """One place: its value as a bare number in the table's unit, and what is known of it."""
+
+    value: str = ""
+    """Empty where it is not measured."""
+
+    last: str = ""
+    """Last known value: of another step, or of the head's visit before."""
+
+    is_outside: bool = False
+
+
+@dataclass(frozen=True)
+class PlaceRow:
+    """The places of one side or one valve of each cylinder."""
+
+    label: str
+    limits: str
+    cells: tuple[PlaceCell | None, ...]
+    """None where the head has no such place."""
+
+
+@dataclass(frozen=True)
+class PlaceTable:
+    """One kind of measurement at every place of a head."""
+
+    kind: str
+    unit: str
+    columns: tuple[str, ...]
+    """Cylinders, as "1" or "2, 3" where they share a port; one empty for the head as a whole."""
+
+    rows: tuple[PlaceRow, ...]
+
+    @property
+    def outside(self) -> int:
+        """Places that are outside their limits."""
+        return sum(cell.is_outside for row in self.rows for cell in row.cells if cell)
+
+    @property
+    def measured(self) -> int:
+        """Places that are measured."""
+        return sum(bool(cell.value) for row in self.rows for cell in row.cells if cell)

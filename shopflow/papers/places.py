@@ -1,0 +1,110 @@
+"""Measurements by place on paper: values with their limits, or blanks to fill by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, KeepTogether
+
+from shopflow.documents.placed import PlaceCell, PlaceRow, PlaceTable
+from shopflow.papers.style import CELL, CELL_BOLD, SMALL, STRONG, gap, para
+from shopflow.papers.tables import Column, grid
+from shopflow.texts import gettext, ngettext
+
+ACROSS = 8
+"""Cylinders beside each other; more go into a table of their own below."""
+
+OUT = "▲"
+"""Mark of a value outside its limits, beside bold type: never colour alone."""
+
+LABEL_WIDTH, LIMITS_WIDTH = 27 * mm, 36 * mm
+OUTSIDE = ParagraphStyle("outside", CELL_BOLD, alignment=TA_RIGHT)
+
+
+def values_table(table: PlaceTable, width: float) -> list[Flowable]:
+    """The values of one kind, cylinders across; those outside their limits bold and marked."""
+    verdict = gettext("within limits")
+    if table.outside:
+        verdict = ngettext(
+            "{num} of {count} outside its limits, marked {mark}",
+            "{num} of {count} outside their limits, marked {mark}",
+            table.outside, count=table.measured, mark=OUT,
+        )  # fmt: skip
+    elif not _has_limits(table):
+        verdict = gettext("no limits given")
+    title = para(f"{table.kind}, {table.unit}: {verdict}", STRONG)
+    parts = [_values(part, width) for part in _parts(table)]
+    return [gap(5), KeepTogether([title, gap(1), parts[0]]), *parts[1:]]
+
+
+def blanks_table(table: PlaceTable, width: float) -> list[Flowable]:
+    """Boxes for the values of one kind, cylinders across, the last known value small in each."""
+    title = para(f"{table.kind}, {table.unit}", CELL_BOLD)
+    parts = [_blanks(part, width) for part in _parts(table)]
+    return [gap(4), KeepTogether([title, parts[0]]), *parts[1:]]
+
+
+def _parts(table: PlaceTable) -> Iterator[PlaceTable]:
+    """The table, or parts of as many cylinders as stand beside each other."""
+    for start in range(0, len(table.columns), ACROSS):
+        end = start + ACROSS
+        rows = tuple(PlaceRow(row.label, row.limits, row.cells[start:end]) for row in table.rows)
+        yield PlaceTable(table.kind, table.unit, table.columns[start:end], rows)
+
+
+def _values(table: PlaceTable, width: float) -> Flowable:
+    limited = [Column(gettext("Limits"), width=LIMITS_WIDTH)] if _has_limits(table) else []
+    columns = [
+        Column("", width=LABEL_WIDTH),
+        *limited,
+        *(Column(_cylinder(name), figures=True, share=1) for name in table.columns),
+    ]
+    rows = [
+        [row.label, *[row.limits or "–" for _ in limited], *map(_value, row.cells)]
+        for row in table.rows
+    ]
+    return grid(columns, rows, width, 1.8)
+
+
+def _has_limits(table: PlaceTable) -> bool:
+    return any(row.limits for row in table.rows)
+
+
+def _cylinder(name: str) -> str:
+    return gettext("Cyl. {name}", name=name) if name else gettext("Value")
+
+
+def _value(cell: PlaceCell | None) -> str | Flowable:
+    if cell is None:
+        return ""
+    if cell.is_outside:
+        return para(f"{OUT} {cell.value}", OUTSIDE)
+    return cell.value or "–"
+
+
+def _blanks(table: PlaceTable, width: float) -> Flowable:
+    columns = [
+        Column("", width=LABEL_WIDTH),
+        Column(gettext("Limits"), width=LIMITS_WIDTH),
+        *(Column(_cylinder(name), share=1, boxed=True) for name in table.columns),
+    ]
+    rows = [
+        [
+            para(row.label, CELL),
+            para(row.limits or "–", CELL),
+            *(_blank(cell) for cell in row.cells),
+        ]
+        for row in table.rows
+    ]
+    return grid(columns, rows, width, 1.8, row_height=8 * mm)
+
+
+def _blank(cell: PlaceCell | None) -> str | Flowable:
+    if cell is None:
+        return para("×", SMALL)
+    if cell.value:
+        return para(cell.value, CELL_BOLD)
+    return para(gettext("was {last}", last=cell.last), SMALL) if cell.last else ""

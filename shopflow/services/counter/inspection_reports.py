@@ -1,0 +1,209 @@
+"""Inspection reports: a job's heads as they were before metal was cut, and what is proposed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, datetime
+from decimal import Decimal
+
+from sqlalchemy import bindparam, select
+from sqlalchemy.orm import Session
+
+from shopflow.documents.inspection import InspectedHead, InspectionReport, ProposedStep
+from shopflow.documents.placed import PlaceTable
+from shopflow.errors import RuleError
+from shopflow.files import FileStore
+from shopflow.models import (
+    IntegrityTest,
+    Job,
+    Measurement,
+    Operation,
+    OperationState,
+    Quote,
+    Visit,
+    When,
+)
+from shopflow.services.billing import approvals, quotes
+from shopflow.services.measuring import limit_checks, place_tables, sheets
+from shopflow.services.paperwork import facts
+from shopflow.services.routing import work_orders
+from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext, ngettext
+
+_MEASURED = (
+    select(Measurement.id)
+    .join(Visit, Visit.id == Measurement.job_head_id)
+    .where(Visit.job_id == bindparam("job_id"), Measurement.counts)
+)
+_TESTED = (
+    select(IntegrityTest.id)
+    .join(Operation, Operation.id == IntegrityTest.operation_id)
+    .join(Visit, Visit.id == Operation.job_head_id)
+    .where(Visit.job_id == bindparam("job_id"))
+)
+_FINDINGS = select(_MEASURED.exists() | _TESTED.exists())
+
+
+def has_findings(db: Session, job: Job) -> bool:
+    """True where anything was measured or tested on a job's heads."""
+    return bool(db.scalar(_FINDINGS, {"job_id": job.id}))
+
+
+def inspection_report(
+    db: Session, job: Job, store: FileStore | None = None, *, prices: bool = True
+) -> InspectionReport:
+    """A job's inspection report; with the prices of its last quote, and its photos, where wanted.
+
+    Raises RuleError where nothing was measured or tested yet.
+    """
+    if not has_findings(db, job):
+        raise RuleError(
+            gettext(
+                "nothing was measured or tested on job {job} yet: record the inspection first",
+                job=job.number,
+            )
+        )
+    sent = quotes.of_job(db, job)[-1:] if prices else []
+    return InspectionReport(
+        shop=facts.letterhead(db),
+        display=facts.display(db),
+        job=facts.job_facts(db, job),
+        customer=facts.party(job),
+        heads=tuple(_head(db, visit, store, sent) for visit in job.heads),
+        made_at=datetime.now(UTC),
+        quote=sent[0].title if sent else "",
+    )
+
+
+def _head(
+    db: Session, visit: Visit, store: FileStore | None, sent: Sequence[Quote]
+) -> InspectedHead:
+    measured, tested = _measured(visit), _tested(visit)
+    tables, others = _tables(db, visit, measured)
+    return InspectedHead(
+        head=facts.identity(visit),
+        inspected_by=tuple(_inspectors(db, measured, tested)),
+        tables=tables,
+        others=tuple(work_orders.measured(row) for row in others),
+        tested=tuple(work_orders.tested(db, row) for row in tested),
+        photos=tuple(work_orders.photos(db, visit, store, shown_only=True)) if store else (),
+        proposed=tuple(_proposed(db, visit, measured, _prices(sent))),
+    )
+
+
+def _first_cut(visit: Visit) -> datetime | None:
+    """Time when the first step that cuts metal was begun or, if that was not noted, done."""
+    cuts = [step for step in visit.operations if step.kind.cuts_metal]
+    times = (step.started_at or step.signed_off_at for step in cuts)
+    return min((at for at in times if at is not None), default=None)
+
+
+def _measured(visit: Visit) -> list[Measurement]:
+    """Measurements of a head as it came in, the last of each kind and place."""
+    cut = _first_cut(visit)
+    rows = (
+        row
+        for row in visit.measurements
+        if row.when is When.BEFORE
+        or (
+            (cut is None or row.at <= cut)
+            and (row.operation is None or not row.operation.kind.cuts_metal)
+        )
+    )
+    return limit_checks.latest(rows)
+
+
+def _tested(visit: Visit) -> list[IntegrityTest]:
+    """Tests of a head before metal was cut, the last of each kind and place."""
+    cut = _first_cut(visit)
+    rows = (row for step in visit.operations for row in step.integrity_tests)
+    return limit_checks.latest_tests(row for row in rows if cut is None or row.at <= cut)
+
+
+def _tables(
+    db: Session, visit: Visit, measured: Sequence[Measurement]
+) -> tuple[tuple[PlaceTable, ...], list[Measurement]]:
+    """Tables of what has a place, those with values outside their limits first; and the rest."""
+    codes = {row.kind.code for row in measured}
+    plan = visit.head.plan
+    if plan is None or not codes:
+        return (), _worst_first(measured)
+    kinds = [kind for kind in built_in_kinds.measurement_kinds(db) if kind.code in codes]
+    units = sheets.Units(get_shop(db).unit_system)
+    sheet = sheets.sheet(db, visit, None, kinds, units, of=measured)
+    whole_head = [row for row in measured if row.kind.place_kind == "head"]
+    others = [*whole_head, *(row for row in sheet.unplaced if row not in whole_head)]
+    tables = (
+        table
+        for table in place_tables.place_tables(sheet)
+        if table.columns != ("",) and table.measured
+    )
+    return tuple(sorted(tables, key=lambda table: not table.outside)), _worst_first(others)
+
+
+def _worst_first(rows: Sequence[Measurement]) -> list[Measurement]:
+    return sorted(rows, key=lambda row: row.verdict != "outside limits")
+
+
+def _inspectors(
+    db: Session, measured: Sequence[Measurement], tested: Sequence[IntegrityTest]
+) -> Iterator[str]:
+    """Everyone who measured or tested, with the days."""
+    days: dict[str, dict[str, None]] = {}
+    shown = facts.display(db)
+    for row in sorted([*measured, *tested], key=lambda row: row.at):
+        if row.person is not None:
+            days.setdefault(row.person.name, {}).setdefault(shown.moment(row.at))
+    for name, each in days.items():
+        first, *_, last = [*each, *list(each)[-1:]]
+        yield f"{name}, {first}" if first == last else f"{name}, {first} – {last}"
+
+
+def _prices(sent: Sequence[Quote]) -> dict[int, Decimal]:
+    return {line.operation_id: line.price for quote in sent for line in quote.lines}
+
+
+def _proposed(
+    db: Session,
+    visit: Visit,
+    measured: Sequence[Measurement],
+    prices: Mapping[int, Decimal],
+) -> Iterator[ProposedStep]:
+    """Steps still open, and those that cut metal since or were declined."""
+    for step in visit.operations:
+        is_past = step.state is OperationState.DONE and not step.kind.cuts_metal
+        if is_past or step.state is OperationState.SKIPPED:
+            continue
+        yield ProposedStep(
+            step.kind.name, _reason(step, measured), prices.get(step.id), _state(db, step)
+        )
+
+
+def _state(db: Session, step: Operation) -> str:
+    if step.is_declined:
+        return gettext("declined")
+    if step.state is OperationState.DONE:
+        return gettext("done")
+    if step.kind.cuts_metal and approvals.forbids(db, step):
+        return gettext("not approved yet")
+    return ""
+
+
+def _reason(step: Operation, measured: Sequence[Measurement]) -> str:
+    """What the inspection gave that the step answers, and the text for the customer."""
+    counts: dict[str, int] = {}
+    for row in measured:
+        if row.verdict == "outside limits" and row.kind.code in step.kind.asks_for:
+            counts[row.kind.name] = counts.get(row.kind.name, 0) + 1
+    findings = [
+        ngettext(
+            "{kind} outside its limits at {num} place",
+            "{kind} outside its limits at {num} places",
+            count,
+            kind=kind,
+        )
+        for kind, count in counts.items()
+    ]
+    texts = (*findings, step.again_because, step.customer_text)
+    return ". ".join(text.rstrip(". ") for text in texts if text)
