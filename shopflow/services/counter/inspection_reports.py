@@ -152,7 +152,8 @@ def _inspectors(
     """Everyone who measured or tested, with the days."""
     days: dict[str, dict[str, None]] = {}
     shown = facts.display(db)
-    for row in sorted([*measured, *tested], key=lambda row: row.at):
+    results: list[Measurement | IntegrityTest] = [*measured, *tested]
+    for row in sorted(results, key=lambda row: row.at):
         if row.person is not None:
             days.setdefault(row.person.name, {}).setdefault(shown.moment(row.at))
     for name, each in days.items():

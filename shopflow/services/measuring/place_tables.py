@@ -43,10 +43,12 @@ def _table(cells: Sequence[Cell], plan: HeadPlan) -> PlaceTable:
 def _printed(label: str, held: dict[str, Cell], columns: Sequence[str]) -> PlaceRow:
     limits = list(dict.fromkeys(cell.limits for cell in held.values() if cell.limits))
     cells = (held.get(column) for column in columns)
-    return PlaceRow(label, "; ".join(limits), tuple(cell and _cell(cell) for cell in cells))
+    return PlaceRow(label, "; ".join(limits), tuple(map(_cell, cells)))
 
 
-def _cell(cell: Cell) -> PlaceCell:
+def _cell(cell: Cell | None) -> PlaceCell | None:
+    if cell is None:
+        return None
     value = number_in(cell.row.value, cell.unit, cell.decimals) if cell.row else ""
     last = number_in(cell.last, cell.unit, cell.decimals)
     return PlaceCell(value, last, cell.state == "out")
