@@ -35,7 +35,7 @@ class InspectedHead:
 
     tables: tuple[PlaceTable, ...]
     others: tuple[Measured, ...]
-    """What belongs to no table: the head as a whole, or a spot along a port."""
+    """Values that belong to no table: the head as a whole, or a spot along a port."""
 
     tested: tuple[Tested, ...]
     photos: tuple[Photo, ...]
@@ -55,7 +55,7 @@ class InspectedHead:
 
 @dataclass(frozen=True)
 class InspectionReport:
-    """What was found on a job's heads, and what is proposed: the quote's companion."""
+    """Findings on a job's heads, and what is proposed: the quote's companion."""
 
     shop: Letterhead
     display: Display

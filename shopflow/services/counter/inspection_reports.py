@@ -192,7 +192,7 @@ def _state(db: Session, step: Operation) -> str:
 
 
 def _reason(step: Operation, measured: Sequence[Measurement]) -> str:
-    """What the inspection gave that the step answers, and the text for the customer."""
+    """Findings of the inspection that the step answers, and the text for the customer."""
     counts: dict[str, int] = {}
     for row in measured:
         if row.verdict == "outside limits" and row.kind.code in step.kind.asks_for:
