@@ -6,23 +6,34 @@ How a place stands is told by the form of its mark, and by colour beside it.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
 from shopflow import fonts
 from shopflow.charts.layout import GRID, INK, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
 
-State = Literal["missing", "in", "out", "no limit"]
+State = Literal["missing", "in", "out", "no limit", "watch"]
 
-LOOKS: dict[State, tuple[str, Shape, str, bool]] = {
+Looks = Mapping[State, tuple[str, Shape, str, bool]]
+"""Name of each state, and the form, colour and filling of its mark."""
+
+LOOKS: Looks = {
     "missing": ("Missing", "circle", SOFT, False),
     "in": ("Within limits", "circle", "#0072b2", True),
     "out": ("Outside limits", "diamond", "#d55e00", True),
     "no limit": ("No limit", "square", "#0072b2", False),
 }
-"""Name of each state, and the form, colour and filling of its mark."""
+"""Of measurements against their limits."""
+
+RESULTS: Looks = {
+    "missing": ("Not tested", "circle", SOFT, False),
+    "in": ("Passed", "circle", "#0072b2", True),
+    "watch": ("Watch", "square", "#0072b2", False),
+    "out": ("Failed or repairable", "diamond", "#d55e00", True),
+}
+"""Of pressure, vacuum, leak and crack tests."""
 
 ROUND = 40
 """Straight lines that a bore is drawn with."""
@@ -43,10 +54,9 @@ class Spot:
     words: str = ""
     """Values measured there, as "1.805 in"."""
 
-    @property
-    def description(self) -> str:
+    def description(self, looks: Looks) -> str:
         """The spot in words."""
-        return f"{self.label}: {self.words or LOOKS[self.state][0].lower()}"
+        return f"{self.label}: {self.words or looks[self.state][0].lower()}"
 
 
 @dataclass(frozen=True)
@@ -56,16 +66,17 @@ class HeadMap:
     title: str
     cylinders: Sequence[str]
     spots: Sequence[Spot]
+    looks: Looks = field(default_factory=lambda: LOOKS)
 
     @property
     def description(self) -> str:
         """The map in words, for whoever cannot see it: how many stand how, and which are out."""
         counts = [
             f"{sum(spot.state == state for spot in self.spots)} {name.lower()}"
-            for state, (name, *_) in LOOKS.items()
+            for state, (name, *_) in self.looks.items()
         ]
-        out = [spot.description for spot in self.spots if spot.state == "out"]
-        named = f" Outside limits: {'; '.join(out)}." if out else ""
+        out = [spot.description(self.looks) for spot in self.spots if spot.state == "out"]
+        named = f" {self.looks['out'][0]}: {'; '.join(out)}." if out else ""
         return f"{', '.join(counts)}.{named}"
 
 
@@ -85,17 +96,19 @@ def layout_head_map(plan: HeadMap, width: float = 760.0, size: float = SCREEN_TY
         marks.append(Words((0.0, y + 0.33 * size), words, size, SOFT))
     for number, spot in enumerate(plan.spots):
         centre = (left + (spot.cylinder + 0.5) * pitch, middle)
-        marks.append(_spot(spot, number, centre, radius))
-    legend, bottom = _legend(width, middle + radius + 1.9 * size, size)
+        marks.append(_spot(spot, number, centre, radius, plan.looks))
+    legend, bottom = _legend(width, middle + radius + 1.9 * size, size, plan.looks)
     return Drawing(width, bottom, plan.title, plan.description, (*marks, *legend))
 
 
-def _spot(spot: Spot, number: int, centre: tuple[float, float], radius: float) -> Sign:
-    _, shape, colour, filled = LOOKS[spot.state]
+def _spot(
+    spot: Spot, number: int, centre: tuple[float, float], radius: float, looks: Looks
+) -> Sign:
+    _, shape, colour, filled = looks[spot.state]
     apart = 0.8 * radius / max(spot.valves, 1)
     across = (spot.valve - (spot.valves + 1) / 2) * apart if spot.side else 0.5 * radius
     down = {"intake": -0.45, "exhaust": 0.45}.get(spot.side, 0.0) * radius
-    reading = Reading(spot.label, float(number), 0.0, None, spot.description)
+    reading = Reading(spot.label, float(number), 0.0, None, spot.description(looks))
     at = (centre[0] + across, centre[1] + down)
     mark = min(0.17 * radius, 0.36 * apart)
     return Sign(at, shape, colour, filled, mark, reading)
@@ -107,16 +120,16 @@ def _circle(centre: tuple[float, float], radius: float) -> tuple[tuple[float, fl
     return tuple((x + radius * math.cos(one), y + radius * math.sin(one)) for one in angles)
 
 
-def _legend(width: float, top: float, size: float) -> tuple[list[Mark], float]:
+def _legend(width: float, top: float, size: float, looks: Looks) -> tuple[list[Mark], float]:
     """A sample of each mark with its name, and where that ends."""
-    marks: list[Mark] = list(_samples(width, top, size))
+    marks: list[Mark] = list(_samples(width, top, size, looks))
     bottom = max(mark.at[1] for mark in marks if isinstance(mark, Words))
     return marks, bottom + 0.8 * size
 
 
-def _samples(width: float, top: float, size: float) -> Iterator[Sign | Words]:
+def _samples(width: float, top: float, size: float, looks: Looks) -> Iterator[Sign | Words]:
     x, y = 0.5 * size, top
-    for name, shape, colour, filled in LOOKS.values():
+    for name, shape, colour, filled in looks.values():
         room = fonts.width(name, size) + 3.2 * size
         if x > size and x + room > width:
             x, y = 0.5 * size, y + 1.7 * size

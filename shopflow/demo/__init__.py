@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.config import DATABASE_FILE, PAPERS_FOLDER, Settings
 from shopflow.database import open_engine, session_factory, upgrade
-from shopflow.demo import life, measured, printed, set_up, work
+from shopflow.demo import castings, life, measured, printed, set_up, work
 from shopflow.demo.seed import Seed
 from shopflow.errors import ShopflowError
 from shopflow.files import FileStore
@@ -85,6 +85,7 @@ def load(seed: Seed, settings: Settings) -> dict[str, str]:
         work.add_job(seed, job_file)
     work.add_invoices(seed)
     measured.add(seed)
+    castings.add(seed)
     life.add(seed, settings)
     return passwords
 

@@ -31,6 +31,10 @@ BY_HAZARD = {
         "Solvents, caustic and penetrants: gloves, face shield, ventilation, no flame; keep each "
         "one's safety sheet at hand and dispose of it as local rules say."
     ),
+    "magnetic": (
+        "Magnetic particles: pacemakers and implants stay away from the yoke's field; UV lamps "
+        "burn eyes and skin, so wear UV eye protection, and never breathe dry powder."
+    ),
     "hot": (
         "Hot metal and hot liquid: heated heads, seats and baths burn without looking hot; gloves, "
         "tongs, a marked place to cool."

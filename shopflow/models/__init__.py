@@ -30,11 +30,17 @@ from shopflow.models.discarded_test import DiscardedTest
 from shopflow.models.engine_type import Cooling, EngineAlias, EngineType
 from shopflow.models.feed import CalendarFeed
 from shopflow.models.hand_off import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
-from shopflow.models.head import Head, HeadOwner
+from shopflow.models.head import Head, HeadOwner, HeadStatus
 from shopflow.models.hold import Hold, WaitFor
 from shopflow.models.house_style import HouseStyle
 from shopflow.models.idempotency_key import IdempotencyKey
-from shopflow.models.integrity_test import IntegrityKind, IntegrityTest
+from shopflow.models.integrity_limit import IntegrityLimit
+from shopflow.models.integrity_test import (
+    IntegrityKind,
+    IntegrityPart,
+    IntegrityTest,
+    IntegrityVerdict,
+)
 from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
@@ -123,12 +129,16 @@ __all__ = [
     "HeadOwner",
     "HeadPlace",
     "HeadPlan",
+    "HeadStatus",
     "Hold",
     "HouseStyle",
     "IdempotencyKey",
     "Induction",
     "IntegrityKind",
+    "IntegrityLimit",
+    "IntegrityPart",
     "IntegrityTest",
+    "IntegrityVerdict",
     "Invoice",
     "InvoiceKind",
     "InvoiceLine",

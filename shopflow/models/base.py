@@ -131,14 +131,17 @@ class Versioned:
         return {"version_id_col": cls.version}
 
 
-def choice(kind: type[StrEnum]) -> Enum:
-    """Column type of an enumeration, kept as its text and checked by the database."""
+def choice(kind: type[StrEnum], name: str = "") -> Enum:
+    """Column type of an enumeration, kept as its text and checked by the database.
+
+    `name` tells the check of a second column of the kind in one table from the first.
+    """
     return Enum(
         kind,
         native_enum=False,
         create_constraint=True,
         length=30,
-        name=kind.__name__.lower(),
+        name=name or kind.__name__.lower(),
         values_callable=lambda members: [member.value for member in members],
     )
 

@@ -3,24 +3,49 @@
 from __future__ import annotations
 
 from datetime import datetime
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopflow.models.base import Base, Id, Line, Moment, UtcDateTime, Versioned, Words
+from shopflow.models.base import Base, Id, Line, Moment, UtcDateTime, Versioned, Words, choice
 from shopflow.models.places import HeadPlan
 
 if TYPE_CHECKING:
     from shopflow.models.customer import Customer
     from shopflow.models.engine_type import EngineType
-    from shopflow.models.job import Visit
+    from shopflow.models.job import Job, Visit
+    from shopflow.models.person import User
+
+
+class HeadStatus(StrEnum):
+    """Standing of a casting in the shop."""
+
+    IN_USE = "in use"
+    SPARE = "spare"
+    """The shop's own, to be offered where a customer's head is beyond repair."""
+
+    SCRAPPED = "scrapped"
+    SOLD = "sold"
+    RETURNED = "returned"
+    """Given back to its owner, not to be worked on."""
+
+
+GONE = (HeadStatus.SCRAPPED, HeadStatus.SOLD, HeadStatus.RETURNED)
+"""Statuses that need a reason."""
 
 
 class Head(Versioned, Base):
     """One casting; it keeps its history over jobs and owners."""
 
     __tablename__ = "head"
+    __table_args__ = (
+        CheckConstraint(
+            "status IN ('in use', 'spare') OR status_because <> ''", name="status_has_reason"
+        ),
+        CheckConstraint("offered_job_id IS NULL OR status = 'spare'", name="offered_spare"),
+    )
 
     id: Mapped[Id]
     engine_type_id: Mapped[int] = mapped_column(ForeignKey("engine_type.id"), index=True)
@@ -39,12 +64,25 @@ class Head(Versioned, Base):
     """Their numbers in the engine, as "1, 3, 5, 7"; empty where they run from 1."""
 
     notes: Mapped[Words]
+    status: Mapped[HeadStatus] = mapped_column(
+        choice(HeadStatus),
+        default=HeadStatus.IN_USE,
+        server_default=HeadStatus.IN_USE.value,
+        index=True,
+    )
+    status_because: Mapped[str] = mapped_column(String(200), default="", server_default="")
+    status_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    status_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    offered_job_id: Mapped[int | None] = mapped_column(ForeignKey("job.id"), index=True)
+    """The job a spare is offered for."""
 
     engine_type: Mapped[EngineType] = relationship(back_populates="heads")
     owners: Mapped[list[HeadOwner]] = relationship(
         back_populates="head", cascade="all, delete-orphan", order_by="HeadOwner.since"
     )
     visits: Mapped[list[Visit]] = relationship(back_populates="head")
+    status_by: Mapped[User | None] = relationship()
+    offered_job: Mapped[Job | None] = relationship()
 
     @property
     def identity(self) -> str:

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from shopflow.models.hand_off import HandOffNote
     from shopflow.models.head import Head
     from shopflow.models.hold import Hold
+    from shopflow.models.integrity_test import IntegrityTest
     from shopflow.models.measurement import Measurement
     from shopflow.models.operation import Operation
     from shopflow.models.received_part import ReceivedPart
@@ -223,6 +224,18 @@ class Visit(Versioned, Base):
     struck_measurements: Mapped[list[Measurement]] = relationship(
         primaryjoin="and_(Visit.id == Measurement.job_head_id, not_(Measurement.counts))",
         order_by="Measurement.id",
+        viewonly=True,
+    )
+    integrity_tests: Mapped[list[IntegrityTest]] = relationship(
+        primaryjoin="and_(Visit.id == IntegrityTest.job_head_id, IntegrityTest.counts)",
+        back_populates="job_head",
+        order_by="IntegrityTest.id",
+    )
+    """The pressure, vacuum, leak and crack tests that count; the others were withdrawn."""
+
+    withdrawn_integrity_tests: Mapped[list[IntegrityTest]] = relationship(
+        primaryjoin="and_(Visit.id == IntegrityTest.job_head_id, not_(IntegrityTest.counts))",
+        order_by="IntegrityTest.id",
         viewonly=True,
     )
     sessions: Mapped[list[BenchSession]] = relationship(

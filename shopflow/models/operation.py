@@ -153,8 +153,12 @@ class Operation(Versioned, Base):
     """Those that count: one struck out is not among them."""
 
     integrity_tests: Mapped[list[IntegrityTest]] = relationship(
-        back_populates="operation", order_by="IntegrityTest.id"
+        primaryjoin="and_(Operation.id == IntegrityTest.operation_id, IntegrityTest.counts)",
+        back_populates="operation",
+        order_by="IntegrityTest.id",
     )
+    """Those that count: one withdrawn is not among them."""
+
     stretches: Mapped[list[TimeSpent]] = relationship(
         back_populates="operation", order_by="TimeSpent.started_at, TimeSpent.id"
     )

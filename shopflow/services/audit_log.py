@@ -97,6 +97,7 @@ def change(
     *,
     job: Job | None = None,
     verb: str = "changed",
+    note: str = "",
 ) -> dict[str, list[str]]:
     """Set a record's fields and log from what to what; says nothing where nothing differs."""
     # All is read before any is set: what is read late is flushed to, half changed.
@@ -108,7 +109,7 @@ def change(
             spoken = ["", ""] if name in UNSPOKEN else [in_words(before[name]), in_words(value)]
             changes[name] = spoken
     if changes:
-        record(db, by, row, verb, job=job, changes=changes)
+        record(db, by, row, verb, job=job, note=note, changes=changes)
     return changes
 
 

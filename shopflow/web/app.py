@@ -57,6 +57,7 @@ NOUNS = (
     "imports",
     "jobs.jobs",
     "jobs.warranty",
+    "measuring.integrity_limits",
     "measuring.integrity_tests",
     "measuring.kinds",
     "measuring.limits",

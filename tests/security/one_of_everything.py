@@ -24,7 +24,13 @@ from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
-from shopflow.services.measuring import integrity_tests, limits, measurements, usual_values
+from shopflow.services.measuring import (
+    integrity_limits,
+    integrity_tests,
+    limits,
+    measurements,
+    usual_values,
+)
 from shopflow.services.messaging import feeds, smtp_settings
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
@@ -102,7 +108,7 @@ def create_one_of_everything(
     kind = measurements.kind_by_code(db, "guide clearance")
     measured = measurements.record(db, owner, visit, kind.id, {"value": "0.0021 in"}, step)
     test_step = factories.create_operation(db, visit, "crack-check", price="0")
-    result = {"medium": "dye penetrant", "result": "passed"}
+    result = {"method": "dye penetrant", "result": "passed"}
     tested = integrity_tests.record(db, owner, test_step, result)
     shared = {"side": "intake", "when": "after"}
     sections.record(db, owner, visit, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
@@ -140,6 +146,9 @@ def create_one_of_everything(
     link_row, link = _link(db, visit.job)
     sign_in, _ = login_sessions.begin(db, person, datetime.now(UTC), "", "a tablet")
     limit = limits.set_(db, owner, visit.head.engine_type, kind, "", {"upper": "0.003 in"})
+    leak_limit = integrity_limits.set_(
+        db, owner, visit.head.engine_type, "vacuum test", "", {"least_pressure": "20 inHg"}
+    )
     usual = usual_values.set_(db, owner, visit.head.engine_type, kind, {"value": "0.0015 in"})
     lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
     lift_list = lift_lists.create(db, owner, lifts)
@@ -182,6 +191,7 @@ def create_one_of_everything(
             "kind_id": str(kind.id),
             "operation_kinds kind_id": str(step.kind_id),
             "limit_id": str(limit.id),
+            "leak_limit_id": str(leak_limit.id),
             "usual_id": str(usual.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),

@@ -45,7 +45,7 @@ def ask(db: Session, by: Actor, visit: Visit) -> None:
     """Fail the crack check, and ask the customer."""
     step = visit.operations[0]
     operations.start(db, by, step)
-    integrity_tests.record(db, by, step, {"medium": "dye", "result": "failed"})
+    integrity_tests.record(db, by, step, {"method": "dye", "result": "failed"})
     decisions.decide(db, by, step, "ask the customer", "weld it for 180, or another head?")
 
 
@@ -118,7 +118,7 @@ def test_extra_work_stands_with_the_counter_until_it_is_quoted_and_approved(
     assert (question.subject, question.asked_by) == ("Extra work: Repair by welding", "Odile Marsh")
     assert question.since == machinist.at
     step = visit.operations[0]
-    integrity_tests.record(db, machinist, step, {"medium": "dye", "result": "passed"})
+    integrity_tests.record(db, machinist, step, {"method": "dye", "result": "passed"})
     operations.sign_off(db, machinist, step, {})
     quote = issuing.give_quote(db, machinist, visit.job, {})
     db.flush()

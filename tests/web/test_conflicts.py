@@ -361,8 +361,8 @@ def test_the_choice_is_what_is_kept_and_the_rest_is_merged(two, db, name, choice
     row, (ann, bram) = ROWS[name], two
     address = _address_of(db, row)
     mine, theirs = bram.page(address), ann.page(address)
-    _send(ann, theirs, {row.field: row.first, row.other: row.other_value})
-    page = _send(bram, mine, {row.field: row.second}, status=422)
+    _send(ann, theirs, {row.field: row.first, row.other: row.other_value, **_needed(name)})
+    page = _send(bram, mine, {row.field: row.second, **_needed(name)}, status=422)
     chosen = {f"choice-{page.value('choosing')}": choice}
     page = bram.submit(page, chosen)
     assert any(notice.startswith("Includes what Ann Marsh saved") for notice in page.notices)
@@ -377,8 +377,8 @@ def test_what_only_one_changed_is_merged_and_said(two, db, name):
     row, (ann, bram) = ROWS[name], two
     address = _address_of(db, row)
     mine, theirs = bram.page(address), ann.page(address)
-    _send(ann, theirs, {row.other: row.other_value})
-    page = _send(bram, mine, {row.field: row.second})
+    _send(ann, theirs, {row.other: row.other_value, **_needed(name)})
+    page = _send(bram, mine, {row.field: row.second, **_needed(name)})
     (notice,) = [one for one in page.notices if one.startswith("Includes what")]
     assert "Ann Marsh" in notice
     kept = bram.page(address)
@@ -436,5 +436,7 @@ def test_where_it_is_not_known_what_stood_there_one_chooses(two, db, opened):
 
 def _needed(name: str) -> dict[str, str]:
     """Other required values of a form, the same in both pages."""
-    agreed = {"approved_by": "Orla Finch", "approved_how": "telephone"}
-    return agreed if name == "ApproveForm" else {}
+    return {
+        "ApproveForm": {"approved_by": "Orla Finch", "approved_how": "telephone"},
+        "IntegrityTestForm": {"reason": "misread"},
+    }.get(name, {})

@@ -119,7 +119,7 @@ def test_a_step_is_moved_to_any_place_and_repeated(client, db, visit, plan):
     page = client.submit(address, {"reason": "still greasy"})
     assert "Repeat: still greasy" in page.text
     client.submit(f"/operations/{first.id}/place", {"number": "3"})
-    integrity_tests.record(db, someone(db), third, {"medium": "dye", "result": "passed"})
+    integrity_tests.record(db, someone(db), third, {"method": "dye", "result": "passed"})
     operations.sign_off(db, someone(db), third, {})
     page = client.submit(f"/operations/{first.id}/place", {"number": "1"}, status=422)
     assert page.fault("number")

@@ -192,7 +192,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "head": (
         "heads",
-        "id engine_type_id casting_number serial material ports chamber cylinders notes version",
+        "id engine_type_id casting_number serial material ports chamber cylinders notes status "
+        "status_because status_at status_by_id offered_job_id version",
     ),
     "head_owner": (
         "owners of heads",
@@ -203,10 +204,17 @@ TABLES: dict[str, tuple[str, str]] = {
         "id logo accent second date_format label_size label_name tax_label tax_number "
         "payment_terms payment_days payment_to quote_days quote_conditions version",
     ),
+    "integrity_limit": (
+        "limits of pressure and leak tests",
+        "id engine_type_id kind side least_pressure_typed least_pressure_si most_drop_typed "
+        "most_drop_si least_duration_typed least_duration_si source version",
+    ),
     "integrity_test": (
         "pressure and crack tests",
-        "id operation_id kind place medium pressure_typed pressure_si duration_typed duration_si "
-        "pressure_drop_typed pressure_drop_si passed notes at person_id version",
+        "id job_head_id operation_id kind part cylinder side valve place spot method medium "
+        "pressure_typed pressure_si duration_typed duration_si pressure_drop_typed "
+        "pressure_drop_si volume_typed volume_si temperature_typed temperature_si verdict proposed "
+        "limits notes photo_id at person_id withdrawn_at withdrawn_by_id withdrawn_because version",
     ),
     "idempotency_key": (
         "forms saved",

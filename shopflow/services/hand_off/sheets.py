@@ -48,11 +48,7 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
         signed_by=_signer(note),
         signed_at=note.signed_at,
         written_at=note.written_at,
-        tested=tuple(
-            tested(db, row)
-            for step in visit.operations
-            for row in limit_checks.latest_tests(step.integrity_tests)
-        ),
+        tested=tuple(tested(db, row) for row in limit_checks.latest_tests(visit.integrity_tests)),
         remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
         boosted=is_boosted(visit.job),
     )

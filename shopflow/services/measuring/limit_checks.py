@@ -10,6 +10,7 @@ from shopflow.models import (
     Choice,
     Decision,
     IntegrityTest,
+    IntegrityVerdict,
     Measurement,
     MeasurementKind,
     Operation,
@@ -109,12 +110,12 @@ def outside(operation: Operation) -> list[Measurement]:
 
 def latest_tests(tests: Iterable[IntegrityTest]) -> list[IntegrityTest]:
     """The last test of each kind and place: a head tested again counts as it is now."""
-    return list({(row.kind, row.place.casefold()): row for row in tests}.values())
+    return list({row.place_key: row for row in tests}.values())
 
 
 def failed(operation: Operation) -> list[IntegrityTest]:
-    """An operation's tests that the head failed and has not passed since."""
-    return [row for row in latest_tests(operation.integrity_tests) if not row.passed]
+    """A step's tests that stop the head: failed or repairable, and not passed since."""
+    return [row for row in latest_tests(operation.integrity_tests) if row.stops]
 
 
 def undecided(operation: Operation) -> list[Result]:
@@ -128,12 +129,18 @@ def in_words(results: Iterable[Result]) -> str:
     failed"."""
     return ", ".join(
         dict.fromkeys(
-            f"{row.title} failed"
+            f"{row.title} {STOPPED_BY[row.verdict]}"
             if isinstance(row, IntegrityTest)
             else f"{row.title} is outside its limits"
             for row in results
         )
     )
+
+
+STOPPED_BY = {
+    IntegrityVerdict.FAILED: "failed",
+    IntegrityVerdict.REPAIRABLE: "needs a repair",
+}
 
 
 def stopping(steps: Iterable[Operation]) -> Operation | None:

@@ -179,7 +179,7 @@ def _read(kind: MeasurementKind, visit: Visit, values: Mapping[str, Any]) -> dic
     }
     clean = fields.read(specification, values)
     if "cylinder" in clean or "valve" in clean:
-        clean |= placing.read_place(kind, visit.head, clean)
+        clean |= placing.read_place(kind.place_kind, visit.head, clean)
     datum = clean.pop("datum", None)
     if "distance" in clean:
         clean["datum"] = (datum or Datum.SEAT) if clean["distance"] is not None else None

@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shopflow.errors import FieldError, ValidationError
-from shopflow.models import EngineType, Head, MeasurementKind
+from shopflow.models import EngineType, Head, PlaceKind
 from shopflow.models.places import OF_A_VALVE
 from shopflow.services.measuring import plausibility
 from shopflow.texts import gettext
 
 
-def read_place(kind: MeasurementKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
+def read_place(kind: PlaceKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
     """The valve's number for what was given; raises ValidationError for a place the head lacks.
 
     A valve is known by its name or number; the only one of its side by its cylinder and side.
@@ -31,7 +31,7 @@ def read_place(kind: MeasurementKind, head: Head, given: Mapping[str, Any]) -> d
     names = head.engine_type.valve_names(side)
     if typed:
         return {"valve": _numbered(typed, names, head.engine_type, side)}
-    return {"valve": 1 if kind.place_kind in OF_A_VALVE and len(names) == 1 else None}
+    return {"valve": 1 if kind in OF_A_VALVE and len(names) == 1 else None}
 
 
 def valve_number(typed: str, names: Sequence[str]) -> int | None:

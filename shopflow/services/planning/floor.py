@@ -95,7 +95,7 @@ _PERHAPS_STOPPED = (
                     ),
                 )
             ),
-            Operation.integrity_tests.any(IntegrityTest.passed.is_(False)),
+            Operation.integrity_tests.any(IntegrityTest.stops),
         ),
     )
     .order_by(Operation.position)

@@ -64,7 +64,7 @@ def tested(db: Session, row: IntegrityTest) -> documents.Tested:
         where=row.where,
         conditions=row.conditions,
         result=row.result,
-        notes=row.notes,
+        notes=row.remarks,
         decision=_decided(db, row),
     )
 
@@ -82,7 +82,7 @@ def _work_order_head(
         cautions=tuple(dict.fromkeys(hazards)),
         url=facts.job_address(db, visit.job),
         photos=tuple(photos(db, visit, store)) if store else (),
-        tested=tuple(tested(db, row) for step in visit.operations for row in step.integrity_tests),
+        tested=tuple(tested(db, row) for row in visit.integrity_tests),
     )
 
 

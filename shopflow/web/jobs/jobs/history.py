@@ -72,8 +72,8 @@ def _names(job: Job) -> dict[tuple[str, int], str]:
         names["head", visit.head_id] = gettext("casting of {visit}", visit=visit.tag)
         for step in visit.operations:
             names["operation", step.id] = f"{visit.tag}, {step.kind.name}"
-            for test in step.integrity_tests:
-                names["integrity_test", test.id] = f"{visit.tag}, {test.kind.value}"
+        for test in (*visit.integrity_tests, *visit.withdrawn_integrity_tests):
+            names["integrity_test", test.id] = f"{visit.tag}, {test.kind.value}"
         for row in (*visit.measurements, *visit.struck_measurements):
             names["measurement", row.id] = f"{visit.tag}, {row.kind.name.lower()}"
         for session in (*visit.sessions, *visit.withdrawn_sessions):

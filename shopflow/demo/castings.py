@@ -1,0 +1,42 @@
+"""Castings of the invented shop: their valves tested one by one."""
+
+from __future__ import annotations
+
+from shopflow.demo.seed import Seed, Table
+from shopflow.models import IntegrityKind, PlaceKind
+from shopflow.services.measuring import integrity_limits, integrity_tests
+
+
+def add(seed: Seed) -> None:
+    """Limits of tests, then tests of every valve of some heads."""
+    content = seed.read("castings.toml")
+    for row in content["leak_limit"]:
+        limit(seed, row)
+    for row in content["valve_test"]:
+        test_valves(seed, row)
+
+
+def limit(seed: Seed, row: Table) -> None:
+    """A limit of an engine type's tests."""
+    values = dict(row)
+    engine_type = seed.engine_types[values.pop("engine_type")]
+    by = seed.actor(None, seed.shop_file["as_of_time"])
+    integrity_limits.set_(seed.db, by, engine_type, values.pop("kind"), values.pop("side"), values)
+
+
+def test_valves(seed: Seed, row: Table) -> None:
+    """Test every valve of a head on its last visit, in the order of its places."""
+    visit = seed.heads[row["head"]].visits[-1]
+    by = seed.actor(row["by"], row["at"])
+    shared = {name: row[name] for name in ("method", "medium", "duration")}
+    plan = visit.head.plan
+    places = plan.places(PlaceKind.VALVE) if plan else []
+    spots = row.get("spots", {})
+    rows: dict[int, Table] = {}
+    for number, (place, value) in enumerate(zip(places, row["values"], strict=True)):
+        cylinder, side, valve = place.key
+        spot = spots.get(str(number), "")
+        rows[number] = {
+            "cylinder": cylinder, "side": side, "valve": valve, "pressure": value, "spot": spot,
+        }  # fmt: skip
+    integrity_tests.add_valves(seed.db, by, visit, IntegrityKind(row["kind"]), shared, rows)

@@ -1,0 +1,1 @@
+"""Limits of pressure, vacuum and leak tests by engine type."""
