@@ -2,8 +2,8 @@
 
 Results on record keep their meaning: no place is the whole head, "cylinder 2" that cylinder, any
 other a region in words; the medium of a crack test was its method. On the way down a place goes
-into words and comes back from there. Results beside the work plan, and those withdrawn, have no
-place below.
+into words and comes back from there; a result beside the work plan goes to the head's first step.
+Results of heads without steps, and those withdrawn, have no place below.
 """
 
 import re
@@ -218,6 +218,12 @@ def _place(words: str) -> dict[str, Any]:
 
 def _empty(connection: sa.Connection) -> None:
     """Put places into words; results that have no place below go, with the decisions on them."""
+    first = sa.select(sa.func.min(step.c.id)).where(step.c.job_head_id == test.c.job_head_id)
+    connection.execute(
+        sa.update(test)
+        .where(test.c.operation_id.is_(None))
+        .values(operation_id=first.scalar_subquery())
+    )
     gone = sa.or_(test.c.operation_id.is_(None), test.c.withdrawn_at.is_not(None))
     ids = sa.select(test.c.id).where(gone)
     connection.execute(sa.delete(decision).where(decision.c.integrity_test_id.in_(ids)))

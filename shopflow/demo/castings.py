@@ -31,12 +31,15 @@ def test_valves(seed: Seed, row: Table) -> None:
     shared = {name: row[name] for name in ("method", "medium", "duration")}
     plan = visit.head.plan
     places = plan.places(PlaceKind.VALVE) if plan else []
-    spots = row.get("spots", {})
+    spots, verdicts = row.get("spots", {}), row.get("verdicts", {})
     rows: dict[int, Table] = {}
     for number, (place, value) in enumerate(zip(places, row["values"], strict=True)):
         cylinder, side, valve = place.key
         spot = spots.get(str(number), "")
         rows[number] = {
             "cylinder": cylinder, "side": side, "valve": valve, "pressure": value, "spot": spot,
+            "result": verdicts.get(str(number), ""),
         }  # fmt: skip
-    integrity_tests.add_valves(seed.db, by, visit, IntegrityKind(row["kind"]), shared, rows)
+    step = next(one for one in visit.operations if one.kind.code == row["step"])
+    kind = IntegrityKind(row["kind"])
+    integrity_tests.add_valves(seed.db, by, visit, kind, shared, rows, step)
