@@ -8,7 +8,7 @@ USUAL = 8 * 1024 * 1024
 PHOTOS = 256 * 1024 * 1024
 """Bytes. What is large lies on the disk while it comes in, so that several photos may at once."""
 
-LARGER = {"files.add": PHOTOS, "jobs.book_in": PHOTOS}
+LARGER = {"attachments.add": PHOTOS, "jobs.book_in": PHOTOS}
 """Endpoints that may be sent more than is usual."""
 
 

@@ -64,7 +64,7 @@ def _mixed(port: int, cookie: str, job: str, tag: str) -> tuple[str, list[Reques
     # The form's token goes with the cookie that this page gives.
     cookie = (answer.getheader("Set-Cookie") or cookie).split(";")[0]
     typed = test_being_taken(answer.read().decode())
-    kept: Request = ("POST", f"/heads/{tag}/test/worked-out", urlencode(typed))
+    kept: Request = ("POST", f"/heads/{tag}/test/results", urlencode(typed))
     looks = ["/", f"/jobs/{job}", f"/heads/{tag}", "/look-up?q=Hollin", "/jobs", "/engines"]
     return cookie, [("GET", path, "") for path in looks] + [kept, kept]
 

@@ -24,7 +24,7 @@ def measure(bench: Bench) -> Iterator[Row]:
     served = Served(bench.folder, bench.large)
     _, tag = latest_tested(served)
     typed = test_being_taken(served.get(f"/heads/{tag}/test"))
-    address = f"/heads/{tag}/test/worked-out"
+    address = f"/heads/{tag}/test/results"
     drawn = served.client.post(address, data=typed)
     assert "<svg" in drawn.text
     assert drawn.headers["X-Kept"]

@@ -84,7 +84,7 @@ def test_a_session_of_twelve_lifts_twice_is_typed_without_a_mouse(chromium, shop
     page.keyboard.press("Escape")
     page.locator("[name='save']").first.focus()
     page.keyboard.press("Enter")
-    page.wait_for_url("**/sessions/*")
+    page.wait_for_url("**/flow-tests/*")
     with session_factory(served.app.extensions["shopflow.engine"])() as db:
         (row,) = db.query(BenchSession)
         typed = [[str(run.flow_typed) for run in lift.readings] for lift in row.lifts]
@@ -192,7 +192,7 @@ def test_saving_without_a_network_keeps_the_readings_and_saves_once_when_it_is_b
     assert FIRST[4] in held
     page.context.set_offline(False)
     page.locator("[name='save']").first.click()
-    page.wait_for_url("**/sessions/*")
+    page.wait_for_url("**/flow-tests/*")
     expect(page.get_by_text("The test is saved.")).to_be_visible()
     assert page.evaluate("() => localStorage.length") == 0
     assert count_stored_tests(served) == 1
@@ -208,7 +208,7 @@ def test_an_answer_that_was_lost_on_its_way_saves_the_test_once(chromium, shop):
     expect(page.locator("#safe")).to_contain_text("Not saved: no connection")
     assert count_stored_tests(served) == 1
     page.locator("[name='save']").first.click()
-    page.wait_for_url("**/sessions/*")
+    page.wait_for_url("**/flow-tests/*")
     assert count_stored_tests(served) == 1
 
 
@@ -236,7 +236,7 @@ def test_signed_out_in_another_tab_one_signs_in_in_place_and_the_test_is_saved(c
     assert count_stored_tests(served) == 0
     dialog.get_by_label("Password").fill(factories.PASSWORD)
     dialog.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/sessions/*")
+    page.wait_for_url("**/flow-tests/*")
     assert count_stored_tests(served) == 1
 
 
@@ -248,7 +248,7 @@ def test_signed_in_anew_in_another_tab_the_test_is_saved_without_a_question(chro
     other = page.context.new_page()
     sign_in(other)
     page.locator("[name='save']").first.click()
-    page.wait_for_url("**/sessions/*")
+    page.wait_for_url("**/flow-tests/*")
     assert count_stored_tests(served) == 1
 
 

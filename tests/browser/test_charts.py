@@ -75,7 +75,7 @@ def test_a_point_is_read_by_the_arrow_keys(page: Page) -> None:
 
 
 def test_a_point_is_read_by_tap_and_by_pointer(page: Page) -> None:
-    page.goto("/sessions/2")
+    page.goto("/flow-tests/2")
     readout = page.locator("#chart-curves .readout")
     points = page.locator("#chart-curves .point")
     page.touchscreen.tap(*middle(points.nth(2)))
@@ -92,7 +92,7 @@ def test_a_point_of_a_scatter_leads_to_its_test(page: Page) -> None:
     expect(scatter.get_by_role("link", name="Open this test")).to_be_visible()
     assert_fit(page)
     page.keyboard.press("Enter")
-    page.wait_for_url("**/sessions/*")
+    page.wait_for_url("**/flow-tests/*")
 
 
 def middle(point: Locator) -> tuple[float, float]:
@@ -163,7 +163,7 @@ def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
         "/compare?s=1&s=2&s=3&s=4&mode=ports&plot=gain",
         "/compare?s=1&s=4&mode=heads",
         "/compare?s=2&s=3&mode=ratio&against=ld",
-        "/sessions/1?plot=energy",
+        "/flow-tests/1?plot=energy",
     ],
 )
 def test_every_state_is_fit_for_eyes_gloves_and_screen_readers(page: Page, path: str) -> None:

@@ -159,7 +159,7 @@ def plan(shop: Shop, tag: str) -> None:
     """The steps, each with its price."""
     page = shop.owner
     for name, price in STEPS.items():
-        page.goto(f"/heads/{tag}/operations/new")
+        page.goto(f"/heads/{tag}/steps/new")
         field(page, "kind_id").select_option(label=name)
         fill(page, price=price)
         send(page)

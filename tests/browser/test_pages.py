@@ -31,7 +31,7 @@ ADDRESSES = (
     "/engines/1?least_valve=44",
     "/floor/wall",
     "/heads/2026-0001-A",
-    "/heads/2026-0001-A/wait",
+    "/heads/2026-0001-A/hold",
     "/jobs/2026-0001/collection",
     "/jobs/2026-0002/collection",
     "/jobs/2026-0001/approve",

@@ -145,7 +145,7 @@ def book_in(walk: Walk) -> tuple[str, str]:
 def approve_and_work(walk: Walk, number: str, tag: str) -> None:
     """A planned step with its price, the approval, its measurement, its sign-off."""
     page = walk.page
-    page.goto(f"/heads/{tag}/operations/new")
+    page.goto(f"/heads/{tag}/steps/new")
     walk.look("operation-new")
     page.locator("[name='kind_id']").select_option(label="Cut seats")
     walk.fill(price="160.00")

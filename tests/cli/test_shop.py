@@ -168,7 +168,7 @@ def test_the_short_work_order_is_a_page_a_head(run: Run, data: Path, tmp_path: P
 def test_labels_are_begun_where_told_and_a_wrong_place_is_refused(
     run: Run, data: Path, tmp_path: Path
 ):
-    out, job = tmp_path / "tags.pdf", issued(run, data)
+    out, job = tmp_path / "labels.pdf", issued(run, data)
     asked = ("tags", f"{job}-A", "--label", "letter-30", "--out", out, "--data", data)
     printed(run(*asked, "--start", "30", "--copies", "2"))
     with pikepdf.open(out) as paper:

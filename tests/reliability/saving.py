@@ -97,7 +97,7 @@ class Crowd:
 
     def _begin(self, client: ClientLog) -> dict[str, str]:
         page = self.browser.get(f"/heads/{client.tag}/test")
-        return typed_in(page.text, f"/heads/{client.tag}/test/worked-out")
+        return typed_in(page.text, f"/heads/{client.tag}/test/results")
 
     def _work(self, client: ClientLog) -> None:
         try:
@@ -117,7 +117,7 @@ class Crowd:
     def _save_reading(self, client: ClientLog) -> None:
         client.sent += 1
         form = {**self._forms[client.name], READING: str(client.sent)}
-        answer = self._send(client, f"/heads/{client.tag}/test/worked-out", form)
+        answer = self._send(client, f"/heads/{client.tag}/test/results", form)
         if answer is not None and answer.status == 200:
             assert answer.headers["X-Kept"]
             client.reading = client.sent

@@ -59,6 +59,6 @@ def test_a_session_file_is_words_between_quotes(client: Client, db: Session, sto
     """A session file is TOML, whose own reader gives the words back; it is saved, not opened."""
     made = create_one_of_everything(db, store, spoil=spoil_with('"\n[air]\nx="'))
     db.commit()
-    answer = client.get(f"/sessions/{made.places['session_id']}/file")
+    answer = client.get(f"/flow-tests/{made.places['session_id']}/file")
     assert answer.headers["Content-Disposition"].startswith("attachment;")
     assert loads(answer.data).side == "intake"

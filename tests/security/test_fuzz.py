@@ -47,7 +47,7 @@ GROWTH = 48.0
 
 APART = {
     "account.sign_out", "account.sign_out_everywhere", "account.end_sign_in", "account.confirm",
-    "account.me", "people.sign_out_everywhere", "people.person", "people.password", "shop.make_key",
+    "account.me", "users.sign_out_everywhere", "users.person", "users.password", "shop.make_key",
     "static", "assets.font",
 }  # fmt: skip
 """Endpoints that would sign the test out, leave a key behind, or are no page."""
@@ -143,7 +143,7 @@ def getting(app: Flask) -> list[Rule]:
         for rule in rules(app)
         if takes(rule, "GET")
         and rule.endpoint not in APART
-        and not rule.endpoint.startswith(("papers", "drafts.preview", "customer_page.certificate"))
+        and not rule.endpoint.startswith(("papers", "drafts.preview", "customer_view.certificate"))
     ]
 
 

@@ -1,6 +1,6 @@
 """Headers of every answer, and input that must not reach a header or an address.
 
-Guards: `web.headers`, `web.auth` (cookies), `links.make` (the shop's own address).
+Guards: `web.headers`, `web.auth` (cookies), `customer_links.make` (the shop's own address).
 """
 
 from __future__ import annotations
@@ -171,7 +171,7 @@ def test_no_header_changes_where_a_request_is_taken_to_come_from(
 def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
     client: Client, db: Session, store: FileStore, everything: OneOfEverything, name: str
 ):
-    """Guards: `files._plain_name`, and werkzeug's encoding of file names (RFC 6266)."""
+    """Guards: `attachments._plain_name`, and werkzeug's encoding of file names (RFC 6266)."""
     visit = everything.job.heads[0]
     upload = Upload(name, f"44 mm {name!r}".encode())
     (row,) = attachments.add(db, BY, store, visit.job, visit, [upload], {}).stored

@@ -116,7 +116,7 @@ def test_a_link_is_no_sign_in(web_app: Flask, stranger: Client, everything: OneO
     stranger.page(everything.link)
     token = everything.link.rpartition("/")[2]
     for rule in rules(web_app):
-        if rule.endpoint.startswith(("files.", "papers.", "jobs.", "customers.")):
+        if rule.endpoint.startswith(("attachments.", "papers.", "jobs.", "customers.")):
             if not takes(rule, "GET"):
                 continue
             address = everything.address(rule)

@@ -26,21 +26,22 @@ EVERYONE = [None, *Role]
 
 # Stated once more, in words of the shop and not of the table: what each may send.
 READER_SENDS = {"account.confirm", "account.end_sign_in", "account.me", "account.sign_out",
-                "account.sign_out_everywhere", "account.search_key", "calendars.make",
-                "calendars.revoke"}  # fmt: skip
+                "account.sign_out_everywhere", "account.search_key", "feeds.make",
+                "feeds.revoke"}  # fmt: skip
 OWNER_ALONE = {
     "certificates.withdraw", "drafts.issue", "hand_offs.sign", "hand_offs.take_back",
-    "invoices.credit", "mailbox.settings", "mailbox.test", "people.create", "people.index",
-    "people.password", "people.person", "people.sign_out_everywhere", "shop.house_style",
+    "invoices.credit", "smtp_settings.settings", "smtp_settings.test",
+    "users.create", "users.index",
+    "users.password", "users.person", "users.sign_out_everywhere", "shop.house_style",
     "shop.make_key", "shop.settings", "shop.hours", "releases.give",
     "export.index", "export.tables", "export.whole_shop",
     "imports.confirm", "imports.faults", "imports.index", "imports.preview", "imports.template",
     "imports.upload", "operation_kinds.add", "operation_kinds.change", "operation_kinds.offer",
     "operation_kinds.places", "measurement_kinds.add", "measurement_kinds.change",
     "measurement_kinds.offer",
-    "tokens.index", "tokens.make", "tokens.revoke",
+    "api_tokens.index", "api_tokens.make", "api_tokens.revoke",
 }  # fmt: skip
-NO_MONEY_FOR_MACHINISTS = {"invoices.issue", "money.pay", "quotes.new", "jobs.approve"}
+NO_MONEY_FOR_MACHINISTS = {"invoices.issue", "payments.pay", "quotes.new", "jobs.approve"}
 NO_BENCH_FOR_THE_COUNTER = {"sessions.new", "sessions.upload", "measurements.record",
                             "operations.sign_off", "certificates.new"}  # fmt: skip
 
@@ -103,7 +104,7 @@ def test_what_one_has_a_right_to_is_answered(
     client = signed_in(role)
     token = token_of(client, role)
     # What would end this sign-in or leave a key behind; the last answers with a piece of a page.
-    left_out = {"account.sign_out", "account.sign_out_everywhere", "people.sign_out_everywhere",
+    left_out = {"account.sign_out", "account.sign_out_everywhere", "users.sign_out_everywhere",
                 "account.end_sign_in", "account.confirm", "shop.make_key",
                 "sessions.worked_out"}  # fmt: skip
     for rule in rules(web_app):

@@ -140,7 +140,7 @@ def test_refusals_are_written_down(
         client.post("/customers/new")
         stranger.submit("/sign-in", {"login": "owner", "password": "wrong word"}, status=422)
     said = caplog.text
-    assert re.search(r"refused person \d+ at people.index", said)
+    assert re.search(r"refused person \d+ at users.index", said)
     assert "refused a forged or expired post to customers.create" in said
     assert "refused a password from 127.0.0.1" in said
     assert "wrong word" not in said

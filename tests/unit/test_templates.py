@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 import shopflow
+from shopflow.config import Settings
+from shopflow.web.app import create
 
 FOLDER = Path(shopflow.__file__).parent / "web" / "templates"
 TEMPLATES = sorted(FOLDER.rglob("*.html"))
@@ -157,3 +159,15 @@ def _words(text: str) -> str:
 @pytest.mark.parametrize("path", TEMPLATES, ids=names)
 def test_no_sign_of_the_layout_itself_is_left(path: Path) -> None:
     assert not re.search("[⏎␤↵¶]", path.read_text())
+
+
+def test_every_page_that_is_linked_to_and_every_template_that_is_drawn_is_there(tmp_path):
+    app = create(Settings(tmp_path, f"sqlite:///{tmp_path}/shop.db", secret_key="x" * 32))
+    sources = [*TEMPLATES, *Path(shopflow.__file__).parent.rglob("*.py")]
+    texts = [path.read_text(encoding="utf-8") for path in sources]
+    pages = {name for text in texts for name in re.findall(r"url_for\(\s*[\"']([\w.]+)[\"']", text)}
+    drawn = {name for text in texts for name in re.findall(r"\"([a-z_/]+/\w+\.html)\"", text)}
+    assert len(pages) > 80
+    assert len(drawn) > 90
+    assert pages <= app.view_functions.keys()
+    assert drawn <= set(map(names, TEMPLATES))

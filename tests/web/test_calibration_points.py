@@ -123,7 +123,7 @@ def test_a_flow_test_takes_the_points_and_its_certificate_s_words(client, db, sc
     assert "straight line through 5 points, 20 to 180 cfm, each ± 1 to 2 % (k = 2)" in page.text
     assert "1.75 in (u = 0.001 in)" in page.text
     assert "Calibration, fit of its points" in page.text
-    working = client.page(f"/sessions/{row.id}/lifts/1")
+    working = client.page(f"/flow-tests/{row.id}/lifts/1")
     assert "true flows already, by the straight line through 5 points" in working.text
     again = client.page(f"/heads/{visit.tag}/test")
     assert again.value("uncertainty-port_area") == "0.02 in2"

@@ -219,7 +219,7 @@ def test_without_stated_uncertainty_nothing_is_called_a_gain(client, db, visit, 
 
 
 def test_pages_lead_to_a_comparison(client, visit, before, after):
-    for page in (f"/sessions/{before.id}", f"/heads/{visit.tag}", f"/heads/{visit.head_id}"):
+    for page in (f"/flow-tests/{before.id}", f"/heads/{visit.tag}", f"/heads/{visit.head_id}"):
         links = client.page(page).links
         assert any("comparison" in link for link in links), page
 
@@ -271,5 +271,5 @@ def test_a_port_that_was_not_cut_has_no_gain(client, db, visit, before):
     assert "No metal was cut between these tests: a difference is not a gain" in page.text
     rows = table_of(page, "As received, session")
     assert "flows more" in {row[-1] for row in rows}
-    worth = client.page(f"/heads/{visit.tag}/worth")
+    worth = client.page(f"/heads/{visit.tag}/gain-by-step")
     assert "No metal was cut since the test before" in worth.text

@@ -76,7 +76,7 @@ def _stay(way: str) -> Addressing:
 
 
 def _operation(way: str) -> Addressing:
-    return lambda db: f"/operations/{factories.create_operation(db).id}/{way}"
+    return lambda db: f"/steps/{factories.create_operation(db).id}/{way}"
 
 
 def _head(db: Session) -> str:
@@ -101,7 +101,7 @@ def _record(db: Session) -> str:
 
 def _routing(db: Session) -> str:
     row = work_plans.save(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
-    return f"/routings/{row.id}/change"
+    return f"/work-plans/{row.id}/change"
 
 
 def _measurement(db: Session) -> str:
@@ -140,7 +140,7 @@ def _warranty(db: Session) -> str:
 def _wait(db: Session) -> str:
     visit = factories.create_visit(db)
     row = holds.begin(db, BY, visit, {"wait_for": "parts", "what": "8 valves"})
-    return f"/waits/{row.id}"
+    return f"/holds/{row.id}"
 
 
 def _lifts(db: Session) -> str:
@@ -156,7 +156,7 @@ def _tested(db: Session) -> str:
 
 def _kind(db: Session) -> str:
     values = {"name": "Guide knurl", "usual_minutes": "20"}
-    return f"/operation-kinds/{operation_kinds.add(db, BY, values).id}/change"
+    return f"/step-kinds/{operation_kinds.add(db, BY, values).id}/change"
 
 
 def _stretch(db: Session) -> str:
@@ -171,7 +171,7 @@ def _move_to(db: Session) -> str:
     visit = factories.create_visit(db)
     kinds = ("teardown", "hot-wash", "flow-test")
     steps = [factories.create_operation(db, visit, kind) for kind in kinds]
-    return f"/operations/{steps[0].id}/place"
+    return f"/steps/{steps[0].id}/place"
 
 
 def _mailbox(db: Session) -> str:

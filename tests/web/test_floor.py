@@ -155,7 +155,7 @@ def waits_for(db, visit, what, wait_for="parts", **values):
 
 def test_a_head_that_waits_says_for_what_and_since_when(client, db):
     job, _ = in_state(db, JobState.IN_WORK)
-    page = client.page(f"/heads/{job.heads[0].tag}/wait")
+    page = client.page(f"/heads/{job.heads[0].tag}/hold")
     values = {"wait_for": "parts", "what": "8 exhaust valves", "since": "2026-03-02"}
     page = client.submit(page, {**values, "expected_on": "2026-03-20"})
     assert page.notices == [f"{job.number}-A is waiting for parts: 8 exhaust valves."]
@@ -175,7 +175,7 @@ def test_a_head_that_waits_says_for_what_and_since_when(client, db):
 
 def test_what_is_wrong_with_a_wait_is_said_at_its_field(client, db):
     job, _ = in_state(db, JobState.IN_WORK)
-    address = f"/heads/{job.heads[0].tag}/wait"
+    address = f"/heads/{job.heads[0].tag}/hold"
     page = client.submit(address, {"what": "", "expected_on": "2026-02-30"}, status=422)
     assert page.fault("what") == "Required: enter a value"
     assert "not a date" in page.fault("expected_on")
@@ -283,7 +283,7 @@ def test_opening_hours_are_changed_and_faults_shown_at_their_fields(client, db):
 def test_the_job_tells_who_wrote_a_wait_down_and_when_it_was_over(client, db):
     job, _ = in_state(db, JobState.IN_WORK)
     tag = job.heads[0].tag
-    client.submit(f"/heads/{tag}/wait", {"what": "guides"})
+    client.submit(f"/heads/{tag}/hold", {"what": "guides"})
     open_page, opened_before = client.page(f"/heads/{tag}"), client.page(f"/heads/{tag}")
     client.press(open_page, "End hold")
     again = client.press(opened_before, "End hold", status=422)

@@ -47,8 +47,8 @@ VALUES = (
     "12.5",
     "1792 cm3",
 )
-APART = {"account.sign_out", "account.sign_out_everywhere", "people.sign_out_everywhere",
-         "people.person", "people.password", "sessions.worked_out", "shop.make_key",
+APART = {"account.sign_out", "account.sign_out_everywhere", "users.sign_out_everywhere",
+         "users.person", "users.password", "sessions.worked_out", "shop.make_key",
          "static"}  # fmt: skip
 """Endpoints that would sign this test out, or leave a key behind for the tests after it, or that
 answer with a piece of a page."""

@@ -26,9 +26,15 @@ from tests.web.client import Client, Page
 OTHER_STATES = {
     *("collections.hand_over", "decisions.decide", "drafts.issue", "hand_offs.take_back"),
     *("imports.confirm", "invoices.issue", "operations.move", "operations.reopen"),
-    *("releases.give", "sessions.give_up", "sessions.include", "times.pause", "times.take_up"),
-    *("measurements.restore", "outbox.arrived", "outbox.send_again", "tokens.revoke"),
-    *("entries.discard", "entries.restore", "questions.answer", "withdrawals.restore"),
+    *(
+        "releases.give",
+        "sessions.give_up",
+        "sessions.include",
+        "time_tracking.pause",
+        "time_tracking.take_up",
+    ),
+    *("measurements.restore", "outbox.arrived", "outbox.send_again", "api_tokens.revoke"),
+    *("test_drafts.discard", "test_drafts.restore", "questions.answer", "withdrawals.restore"),
     *("cams.restore", "sheets.save"),
 }
 """Endpoints whose form shows in states that one of everything is not in: their templates are held
@@ -118,9 +124,9 @@ def test_the_key_of_another_person_is_no_repeat(client: Client, signed_in, db: S
 
 
 def test_a_secret_shown_once_is_made_once(client: Client, db: Session):
-    form = posted(client.page("/tokens/new")) | {"name": "ledger", "days": "30"}
-    assert client.post("/tokens/new", data=form).status_code == 200
-    assert client.post("/tokens/new", data=form).location == "/tokens"
+    form = posted(client.page("/api-tokens/new")) | {"name": "ledger", "days": "30"}
+    assert client.post("/api-tokens/new", data=form).status_code == 200
+    assert client.post("/api-tokens/new", data=form).location == "/api-tokens"
     assert count(db, ApiToken) == 1
 
 
@@ -176,7 +182,7 @@ def test_every_form_that_creates_carries_a_one_time_key(
     db.commit()
     every = list(rules(web_app))
     pages = [everything.address(rule) for rule in every if takes(rule, "GET")]
-    pages += [f"/sessions/{everything.value_of('sessions.session', 'session_id')}", "/me"]
+    pages += [f"/flow-tests/{everything.value_of('sessions.session', 'session_id')}", "/me"]
     forms = forms_by_endpoint(web_app, client, pages)
     posting = {rule.endpoint for rule in every if takes(rule, "POST")}
     unseen = posting - forms.keys() - OPEN - BY_TOKEN - OTHER_STATES - SENT_BY_SCRIPT

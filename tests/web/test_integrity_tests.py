@@ -54,8 +54,8 @@ def test_a_test_is_added_with_its_place_and_photo_corrected_and_withdrawn(client
 def test_a_failed_test_of_a_step_leads_to_its_decision(client, db, by, visit):
     step = operations.add(db, by, visit, operations.kind_by_code(db, "crack-check").id, {})
     db.commit()
-    page = client.submit(f"/operations/{step.id}/test-result", CRACK)
-    assert page.path == f"/operations/{step.id}/decide"
+    page = client.submit(f"/steps/{step.id}/test-result", CRACK)
+    assert page.path == f"/steps/{step.id}/decide"
     assert "Add extra work" in page.links
     page = client.submit(page, {"choice": "ask the customer", "reason": "weld or scrap"})
     assert "until the customer answers" in page.text

@@ -81,10 +81,10 @@ def test_programs_are_told_of_it_and_given_it(db, stranger, row) -> None:
 
 
 def test_the_page_has_its_column_its_chart_and_its_working(client, row) -> None:
-    page = client.page(f"/sessions/{row.id}?plot=heads")
+    page = client.page(f"/flow-tests/{row.id}?plot=heads")
     assert "Speed at heads, ft/s" in page.text
     assert page.value("plot") == "heads"
-    working = client.page(f"/sessions/{row.id}/lifts/2")
+    working = client.page(f"/flow-tests/{row.id}/lifts/2")
     (section,) = working.tree.findall(".//section[@id='speed-at-head']")
     text = " ".join("".join(section.itertext()).split())
     shown = speeds(row)[1] / 0.3048
@@ -94,7 +94,7 @@ def test_the_page_has_its_column_its_chart_and_its_working(client, row) -> None:
 
 
 def test_the_spreadsheet_has_its_columns(client, row) -> None:
-    text = client.get(f"/sessions/{row.id}/results.csv").text
+    text = client.get(f"/flow-tests/{row.id}/results.csv").text
     header, *lines = csv.reader(text.lstrip("\ufeff").splitlines())
     at = header.index("Speed at the valve heads, ft/s")
     assert header[at + 1] == "± Speed at the valve heads, ft/s, 95 %"

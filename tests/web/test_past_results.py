@@ -166,7 +166,7 @@ def test_strange_questions_are_only_questions(client, kind, visits):
 
 
 def test_hints_stand_on_a_sessions_page(client, visits):
-    page = client.page(f"/sessions/{visits[0].sessions[-1].id}")
+    page = client.page(f"/flow-tests/{visits[0].sessions[-1].id}")
     assert "Hints on where to look first" in page.text
     assert "Source: common practice, no source." in page.text
 
@@ -225,14 +225,14 @@ def test_who_books_nothing_in_is_offered_nothing_to_start(signed_in, kind, visit
 def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, visits):
     fresh = create_visit(db, engine_type=kind)
     mine = create_session(db, fresh, INTAKE_US)
-    assert "3 past heads: the middle half" in client.page(f"/sessions/{mine.id}").text
-    assert client.page(f"/sessions/{mine.id}").tree.findall(".//svg//polygon[@class='band']")
-    other = client.page(f"/sessions/{mine.id}?plot=velocity")
+    assert "3 past heads: the middle half" in client.page(f"/flow-tests/{mine.id}").text
+    assert client.page(f"/flow-tests/{mine.id}").tree.findall(".//svg//polygon[@class='band']")
+    other = client.page(f"/flow-tests/{mine.id}?plot=velocity")
     assert not other.tree.findall(".//svg//polygon[@class='band']")
     page = client.page(f"/heads/{fresh.tag}/test")
     data = dict(page.form("").form_values()) | {"rows-0-first": "60", "rows-1-first": "90"} | AIR
     # A piece of a page, which the checking of whole pages does not fit.
-    address = f"/heads/{fresh.tag}/test/worked-out"
+    address = f"/heads/{fresh.tag}/test/results"
     client.release_writes()
     shown = FlaskClient.open(client, address, method="POST", data=data)
     assert "3 past heads: the middle half" in shown.text
@@ -241,5 +241,5 @@ def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, vis
 def test_a_point_of_a_scatter_leads_to_its_test(client, kind, visits):
     page = client.page(f"/engines/{kind.id}")
     links = {point.get("data-link") for point in page.tree.findall(".//svg//g[@data-link]")}
-    assert links == {f"/sessions/{row.id}" for visit in visits for row in visit.sessions
+    assert links == {f"/flow-tests/{row.id}" for visit in visits for row in visit.sessions
                      if row.side == "intake"}  # fmt: skip

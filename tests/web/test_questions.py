@@ -24,7 +24,7 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     page = machinist.press(f"/heads/{visit.tag}", "Start step")
     assert "needs a result before sign-off" in page.text
     step = visit.operations[0]
-    refused = machinist.submit(f"/operations/{step.id}/sign-off", status=422)
+    refused = machinist.submit(f"/steps/{step.id}/sign-off", status=422)
     assert "record the pressure test before you sign it off" in refused.alerts
     page = machinist.page(page.links["Record test result"])
     assert "compressed air stores energy" in page.text
@@ -57,13 +57,13 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
 def test_a_reader_sees_the_questions_and_answers_none(signed_in, visit):
     reader = signed_in(Role.READER)
     assert reader.page("/questions").heading == "Questions for customers"
-    reader.page(f"/operations/{visit.operations[0].id}/answer", status=403)
+    reader.page(f"/steps/{visit.operations[0].id}/answer", status=403)
 
 
 def test_extra_work_from_the_bench_is_placed_queued_and_on_the_floor(signed_in, db, visit):
     machinist, counter = signed_in(Role.MACHINIST), signed_in(Role.COUNTER)
     kind = operations.kind_by_code(db, "guide")
-    page = machinist.submit(f"/heads/{visit.tag}/operations/found", {"kind_id": str(kind.id)})
+    page = machinist.submit(f"/heads/{visit.tag}/steps/extra", {"kind_id": str(kind.id)})
     assert "Planned as step 2:" in page.notices[0]
     (row,) = counter.page("/").rows
     assert "Extra work to quote Fit and size guides" in row[3]
@@ -75,8 +75,8 @@ def test_extra_work_from_the_bench_is_placed_queued_and_on_the_floor(signed_in, 
 
 def test_missing_measurements_are_named_at_sign_off_and_the_reason_is_shown(client, db, visit):
     step = visit.operations[1]
-    client.post(f"/operations/{step.id}/start")
-    address = f"/operations/{step.id}/sign-off"
+    client.post(f"/steps/{step.id}/start")
+    address = f"/steps/{step.id}/sign-off"
     page = client.page(address)
     assert "Missing: installed height, seat load, chamber volume." in page.text
     page = client.submit(page, status=422)
@@ -86,4 +86,4 @@ def test_missing_measurements_are_named_at_sign_off_and_the_reason_is_shown(clie
 
 
 def test_a_step_that_tests_nothing_has_no_result_to_record(client, visit):
-    client.page(f"/operations/{visit.operations[1].id}/test-result", status=404)
+    client.page(f"/steps/{visit.operations[1].id}/test-result", status=404)

@@ -53,5 +53,5 @@ def test_the_queries_of_a_page_do_not_grow_with_its_steps(web_app, client, db, p
 def test_the_addresses_of_many_rows_are_those_of_each(web_app: Flask, word: str):
     with web_app.test_request_context(base_url="http://shop.example/under"):
         assert addresses("jobs.visit", "tag")(word) == url_for("jobs.visit", tag=word)
-        of_key = url_for("engines.engine", engine_type_id=7)
-        assert addresses("engines.engine", "engine_type_id")(7) == of_key
+        of_key = url_for("engine_types.engine", engine_type_id=7)
+        assert addresses("engine_types.engine", "engine_type_id")(7) == of_key

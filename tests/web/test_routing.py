@@ -69,7 +69,7 @@ def test_two_people_work_on_one_step_and_another_start_stops_the_first(
     assert "Nila Owner working since" in page.text
     assert "Nila Machinist working since" in page.text
     token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
-    client.post(f"/operations/{other.id}/start", data={"csrf_token": token})
+    client.post(f"/steps/{other.id}/start", data={"csrf_token": token})
     page = client.page(f"/heads/{visit.tag}")
     assert f"Your time stopped: Hot-wash, {visit.tag}." in page.notices[0]
 
@@ -79,7 +79,7 @@ def test_the_minutes_that_ran_are_offered_and_can_be_overtyped(client, db, visit
     now = datetime.now(UTC)
     begun = Actor(someone(db).person, now - timedelta(minutes=50))
     operations.start(db, begun, step)
-    page = client.page(f"/operations/{step.id}/sign-off")
+    page = client.page(f"/steps/{step.id}/sign-off")
     assert page.value("actual_minutes") == "50"
     client.submit(page, {"actual_minutes": "45"})
     db.expire_all()
@@ -109,19 +109,19 @@ def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, vi
 
 def test_a_step_is_moved_to_any_place_and_repeated(client, db, visit, plan):
     first, second, third = plan("teardown"), plan("hot-wash"), plan("crack-check")
-    page = client.page(f"/operations/{third.id}/place")
+    page = client.page(f"/steps/{third.id}/place")
     assert "before 1. Tear down" in page.text
     client.submit(page, {"number": "1"})
     db.expire_all()
     assert visit.operations == [third, first, second]
-    address = f"/operations/{second.id}/repeat"
+    address = f"/steps/{second.id}/repeat"
     assert client.submit(address, status=422).fault("reason") == "Required: enter a value"
     page = client.submit(address, {"reason": "still greasy"})
     assert "Repeat: still greasy" in page.text
-    client.submit(f"/operations/{first.id}/place", {"number": "3"})
+    client.submit(f"/steps/{first.id}/place", {"number": "3"})
     integrity_tests.record(db, someone(db), third, {"method": "dye", "result": "passed"})
     operations.sign_off(db, someone(db), third, {})
-    page = client.submit(f"/operations/{first.id}/place", {"number": "1"}, status=422)
+    page = client.submit(f"/steps/{first.id}/place", {"number": "1"}, status=422)
     assert page.fault("number")
 
 
@@ -130,7 +130,7 @@ def test_a_figure_outside_stops_the_routing_until_it_is_decided(client, db, visi
     assert "Work is on hold until someone decides how to continue." in page.text
     assert "Seat run-out, cylinder 3 exhaust: 0.09 mm" in page.text
     assert "not measured" in page.text
-    refused = client.submit(f"/operations/{measured_out.id}/sign-off", status=422)
+    refused = client.submit(f"/steps/{measured_out.id}/sign-off", status=422)
     assert "decide how to continue" in refused.alerts
     page = client.page(page.links["Record decision"])
     assert client.submit(page, status=422).fault("choice") == "Required: choose one"
@@ -142,12 +142,10 @@ def test_a_figure_outside_stops_the_routing_until_it_is_decided(client, db, visi
     assert "stands still" not in page.text
     assert "Go on as it is: Ada says so" in page.text
     left_out = {"not_measured_because": "old seats, to be cut out"}
-    client.submit(page, left_out, action=f"/operations/{measured_out.id}/sign-off")
+    client.submit(page, left_out, action=f"/steps/{measured_out.id}/sign-off")
     db.expire_all()
     assert measured_out.state is OperationState.DONE
-    assert (
-        "No result of this step needs" in client.page(f"/operations/{measured_out.id}/decide").text
-    )
+    assert "No result of this step needs" in client.page(f"/steps/{measured_out.id}/decide").text
 
 
 def test_the_counter_sees_the_stop_but_the_workshop_decides(signed_in, visit, measured_out):
@@ -155,7 +153,7 @@ def test_the_counter_sees_the_stop_but_the_workshop_decides(signed_in, visit, me
     page = counter.page(f"/heads/{visit.tag}")
     assert "Work is on hold" in page.text
     assert "Record decision" not in page.links
-    counter.page(f"/operations/{measured_out.id}/decide", status=403)
+    counter.page(f"/steps/{measured_out.id}/decide", status=403)
 
 
 def test_work_found_leads_to_the_quotes_next_revision_and_one_approval(client, db, visit, plan):
@@ -181,7 +179,7 @@ def test_work_found_leads_to_the_quotes_next_revision_and_one_approval(client, d
 def test_the_machinist_adds_what_was_found_and_the_counter_asks(signed_in, db, visit):
     client = signed_in(Role.MACHINIST)
     kind = operations.kind_by_code(db, "weld-repair")
-    page = client.submit(f"/heads/{visit.tag}/operations/found", {"kind_id": str(kind.id)})
+    page = client.submit(f"/heads/{visit.tag}/steps/extra", {"kind_id": str(kind.id)})
     assert "The counter asks the customer" in page.notices[0]
     assert "extra, not approved yet" in page.text
 
@@ -231,34 +229,34 @@ def test_limits_of_an_engine_type_are_set_and_taken_out(client, db, visit):
 
 
 def test_the_shop_adds_changes_and_retires_a_kind_of_its_own(client, db, visit):
-    page = client.page("/operation-kinds/new")
+    page = client.page("/step-kinds/new")
     values = {"name": "Pinning a crack", "usual_minutes": "75", "cuts_metal": "y"}
     page = client.submit(page, values, status=422)
     assert "choose the hazards" in page.text.lower()
     page = client.submit(page, {"cautions": ["dust", "rotating"], "asks_for": ["deck flatness"]})
     assert page.notices == ["Step type added: Pinning a crack."]
     kind = operations.kind_by_code(db, "pinning-a-crack")
-    page = client.page(f"/operation-kinds/{kind.id}/change")
+    page = client.page(f"/step-kinds/{kind.id}/change")
     client.submit(page, {"usual_minutes": "80"})
     routing = work_plans.save(db, Actor(None, datetime.now(UTC)), "Cracks", "", [
         {"kind": kind.code},
     ])  # fmt: skip
-    page = client.page("/operation-kinds")
-    address = f"/operation-kinds/{kind.id}/retire"
+    page = client.page("/step-kinds")
+    address = f"/step-kinds/{kind.id}/retire"
     assert "was archived" in client.submit(page, action=address).notices[0]
-    offered = client.page(f"/heads/{visit.tag}/operations/new").text
+    offered = client.page(f"/heads/{visit.tag}/steps/new").text
     assert "Pinning" not in offered
     # A routing that has it keeps it.
-    client.submit(f"/routings/{routing.id}/change", {"notes": "rare"})
-    client.submit("/operation-kinds", action=f"/operation-kinds/{kind.id}/bring_back")
-    assert "Pinning" in client.page(f"/heads/{visit.tag}/operations/new").text
+    client.submit(f"/work-plans/{routing.id}/change", {"notes": "rare"})
+    client.submit("/step-kinds", action=f"/step-kinds/{kind.id}/bring_back")
+    assert "Pinning" in client.page(f"/heads/{visit.tag}/steps/new").text
     db.expire_all()
     assert (kind.usual_minutes, kind.cautions) == (80, ["dust", "rotating"])
 
 
 def test_a_built_in_kind_keeps_its_name_and_cautions(client, db):
     kind = operations.kind_by_code(db, "seat-cut")
-    page = client.page(f"/operation-kinds/{kind.id}/change")
+    page = client.page(f"/step-kinds/{kind.id}/change")
     assert "Built in" in page.text
     assert not page.tree.xpath("//main//*[@name='name' or @name='cautions']")
     client.submit(page, {"usual_price": "175.00"})

@@ -20,7 +20,7 @@ def routing(db, by):
 
 def test_a_routing_is_made_and_rows_without_a_step_are_left_out(client, db):
     page = client.submit(
-        "/routings/new",
+        "/work-plans/new",
         {"name": "Valve job", "steps-1-kind": "seat-cut", "steps-1-planned_minutes": "80"},
     )
     assert page.notices == ["Valve job is saved."]
@@ -32,7 +32,7 @@ def test_a_routing_is_made_and_rows_without_a_step_are_left_out(client, db):
 def test_its_steps_are_replaced_and_a_head_planned_by_it_keeps_its_own(client, db, by, routing):
     visit = create_visit(db)
     operations.add_routing(db, by, visit, routing)
-    page = client.page(f"/routings/{routing.id}/change")
+    page = client.page(f"/work-plans/{routing.id}/change")
     assert page.value("steps-1-price") == "50.00"
     client.submit(page, {"steps-0-kind": "", "steps-2-kind": "crack-check"})
     db.expire_all()
@@ -42,7 +42,7 @@ def test_its_steps_are_replaced_and_a_head_planned_by_it_keeps_its_own(client, d
 
 
 def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, routing):
-    page = client.page(f"/routings/{routing.id}/change")
+    page = client.page(f"/work-plans/{routing.id}/change")
     page = client.press(page, "Move up step 2")
     assert page.value("steps-0-kind") == "hot-wash"
     assert page.value("steps-1-kind") == "teardown"
@@ -65,18 +65,18 @@ def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, rou
 )
 def test_what_cannot_be_is_said_at_its_field(client, db, routing, typed, field, words):
     given = {"name": "Other", "steps-0-kind": "teardown", **typed}
-    page = client.submit("/routings/new", given, status=422)
+    page = client.submit("/work-plans/new", given, status=422)
     assert words in page.fault(field).lower()
     assert len(work_plans.list_all(db)) == 1
 
 
 def test_a_routing_without_steps_is_refused(client):
-    page = client.submit("/routings/new", {"name": "Empty"}, status=422)
+    page = client.submit("/work-plans/new", {"name": "Empty"}, status=422)
     assert "choose at least one" in page.text
 
 
 def test_two_editors_do_not_overwrite_each_other(client, db, by, routing):
-    page = client.page(f"/routings/{routing.id}/change")
+    page = client.page(f"/work-plans/{routing.id}/change")
     work_plans.change(db, by, routing, "Wash", "grease", [{"kind": "crack-check"}])
     page = client.submit(page)
     assert page.notices[0].startswith("Includes what")
@@ -86,12 +86,12 @@ def test_two_editors_do_not_overwrite_each_other(client, db, by, routing):
 
 def test_the_office_saves_them_and_the_rest_read_them(signed_in, routing):
     for role, status in ((Role.COUNTER, 200), (Role.MACHINIST, 403), (Role.READER, 403)):
-        signed_in(role).page("/routings")
-        signed_in(role).page("/routings/new", status=status)
+        signed_in(role).page("/work-plans")
+        signed_in(role).page("/work-plans/new", status=status)
 
 
 def test_a_routing_with_steps_not_priced_yet_is_shown_with_the_sum_of_the_others(client, db, by):
     steps = [{"kind": "teardown", "price": "60.00"}, {"kind": "port-work", "price": ""}]
     work_plans.save(db, by, "Half priced", "", steps)
     db.commit()
-    assert "60.00 before tax, 1 step without a price" in client.page("/routings").text
+    assert "60.00 before tax, 1 step without a price" in client.page("/work-plans").text

@@ -145,7 +145,7 @@ def test_a_session_file_is_stored_and_given_back_unchanged(client, visit):
     page = uploaded(client, visit, PERCENT.encode())
     assert page.heading.startswith("Exhaust")
     (row,) = visit.sessions
-    text = client.get(f"/sessions/{row.id}/file").text
+    text = client.get(f"/flow-tests/{row.id}/file").text
     assert testfile.loads(text) == testfile.loads(PERCENT)
 
 
@@ -177,7 +177,7 @@ def uploaded(client, visit, content, status=200):
 
 
 def test_the_page_of_a_session_shows_its_figures(client, stored):
-    page = client.page(f"/sessions/{stored.id}")
+    page = client.page(f"/flow-tests/{stored.id}")
     row = page.tree.xpath("//table[@class='figures']/tbody/tr")[1]
     lift, over_diameter, runs, flow, *_ = map(words, row)
     reduction = sessions.reduction(stored)
@@ -189,13 +189,13 @@ def test_the_page_of_a_session_shows_its_figures(client, stored):
 def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, stored):
     reading = stored.lifts[2].readings[0]
     before = stored.mean_area
-    page = client.page(f"/sessions/{stored.id}")
+    page = client.page(f"/flow-tests/{stored.id}")
     refused = client.submit(
-        page, {"reason": " "}, action=f"/sessions/readings/{reading.id}/exclude", status=422
+        page, {"reason": " "}, action=f"/flow-tests/readings/{reading.id}/exclude", status=422
     )
     assert refused.fault("reason") == "Required: enter a value"
     page = client.submit(
-        page, {"reason": "dial slipped"}, action=f"/sessions/readings/{reading.id}/exclude"
+        page, {"reason": "dial slipped"}, action=f"/flow-tests/readings/{reading.id}/exclude"
     )
     assert "excluded: dial slipped" in page.text
     db.refresh(stored)
@@ -207,14 +207,14 @@ def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, store
 
 @pytest.mark.parametrize(
     "address",
-    ["/sessions/999999", "/sessions/999999/file", "/heads/none/test"],
+    ["/flow-tests/999999", "/flow-tests/999999/file", "/heads/none/test"],
 )
 def test_what_is_not_there_is_said_so(client, stored, address):
     client.page(address, status=404)
 
 
 def test_the_budget_shows_what_each_component_adds(client, stored):
-    page = client.page(f"/sessions/{stored.id}")
+    page = client.page(f"/flow-tests/{stored.id}")
     found = sessions.reduction(stored)
     table = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
     cells = [words(cell) for cell in table[1].findall("td")]
@@ -247,7 +247,7 @@ def test_a_blank_uncertainty_is_not_stated_on_the_page_and_in_the_next_tests_def
     client, db, visit
 ):
     row = store_without(db, visit)
-    page = client.page(f"/sessions/{row.id}")
+    page = client.page(f"/flow-tests/{row.id}")
     budget = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
     assert {words(cell) for cell in budget[0].findall("td")} == {"not stated"}
     results = page.tree.xpath("(//table[@class='figures'])[1]/tbody/tr[1]/td")
@@ -259,7 +259,7 @@ def test_a_blank_uncertainty_is_not_stated_on_the_page_and_in_the_next_tests_def
 
 def test_a_typed_0_is_a_statement_and_shown_as_one(client, db, visit):
     row = store_without(db, visit, u_pressure="0 %", u_repeatability="0.4 %")
-    page = client.page(f"/sessions/{row.id}")
+    page = client.page(f"/flow-tests/{row.id}")
     cells = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr[1]/td")
     assert words(cells[3]) == "0.00"
     assert words(cells[4]) == "not stated"
@@ -270,9 +270,9 @@ def test_the_verdict_against_the_first_test_stands_on_the_page_with_what_would_s
     client, db, visit
 ):
     first = store_without(db, visit)
-    assert "in effective area" not in client.page(f"/sessions/{first.id}").text
+    assert "in effective area" not in client.page(f"/flow-tests/{first.id}").text
     later = store_without(db, visit)
-    page = client.page(f"/sessions/{later.id}")
+    page = client.page(f"/flow-tests/{later.id}")
     assert "in effective area, 0.05 to 0.45 in: uncertainty not stated" in page.text
     assert "enter one division of the scale as its resolution, or repeat a lift" in page.text
     assert "once more to know." in page.text
@@ -325,7 +325,7 @@ def test_an_address_with_no_such_range_is_no_failure(client, visit, range_id):
 def test_what_cannot_be_worked_out_yet_is_told_by_the_fields_labels(client, visit):
     data = {**SET_UP, "air-barometer": "", "rows-0-first": "x", "csrf_token": token(client, visit)}
     # A piece of a page, which the checking of whole pages does not fit.
-    address = f"/heads/{visit.tag}/test/worked-out"
+    address = f"/heads/{visit.tag}/test/results"
     client.release_writes()
     response = FlaskClient.open(client, address, method="POST", data=data)
     assert "Barometer:" in response.text
@@ -334,7 +334,7 @@ def test_what_cannot_be_worked_out_yet_is_told_by_the_fields_labels(client, visi
 
 def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, visit, stored):
     engine = client.application.extensions["shopflow.engine"]
-    address = f"/heads/{visit.tag}/test/worked-out"
+    address = f"/heads/{visit.tag}/test/results"
     data = {**SET_UP, "csrf_token": token(client, visit), "entry": "its-key", "writer": "a-page"}
     sent: dict[object, list[str]] = {}
 
@@ -373,16 +373,16 @@ def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, vis
 
 
 def test_what_is_drawn_is_chosen_by_the_address(client, stored):
-    page = client.page(f"/sessions/{stored.id}?plot=velocity&against=ld")
+    page = client.page(f"/flow-tests/{stored.id}?plot=velocity&against=ld")
     assert page.value("plot") == "velocity"
     assert page.value("against") == "ld"
     first = page.tree.find(".//svg")
     assert "Velocity, ft/s" in "".join(first.itertext())
-    assert client.page(f"/sessions/{stored.id}?plot=nothing&against=it").value("plot") == "flow"
+    assert client.page(f"/flow-tests/{stored.id}?plot=nothing&against=it").value("plot") == "flow"
 
 
 def test_a_chart_has_its_figures_as_a_table(client, stored):
-    page = client.page(f"/sessions/{stored.id}?plot=head")
+    page = client.page(f"/flow-tests/{stored.id}?plot=head")
     (table, _) = page.tree.xpath("//details[@class='chart-table']//table")
     points = sessions.reduction(stored).points
     shown = [row.findtext("td") for row in table.findall("tbody/tr")]

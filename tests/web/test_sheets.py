@@ -85,7 +85,7 @@ def test_a_step_says_how_far_it_is_and_leads_to_its_sheet(client, db, by, visit)
     factories.approve(db, by, visit.job)
     db.commit()
     page = client.page(f"/heads/{visit.tag}")
-    client.submit(page, {}, action=f"/operations/{step.id}/start")
+    client.submit(page, {}, action=f"/steps/{step.id}/start")
     page = client.page(f"/heads/{visit.tag}")
     assert "0 of 16" in page.text
     page = client.page(page.links["Measurement sheet"])
@@ -151,7 +151,7 @@ def test_measurement_types_are_added_changed_ordered_and_archived(client, db):
 
 def test_how_many_places_a_step_asks_for_is_set_on_its_page(client, db):
     kind = operations.kind_by_code(db, "assembly")
-    address = f"/operation-kinds/{kind.id}/places"
+    address = f"/step-kinds/{kind.id}/places"
     typed = {"rows-0-how": "each cylinder", "rows-1-how": "number", "rows-1-count": "6"}
     client.submit(address, {**typed, "rows-2-how": ""})
     db.expire_all()

@@ -301,3 +301,18 @@ def test_an_unusual_currency_is_named_by_its_code(in_a_request, db):
 def test_a_job_of_a_customer_is_reached_from_the_floor(client, db):
     job = create_job(db)
     assert f"{job.number}-A" in client.page("/").links
+
+
+@pytest.mark.parametrize(
+    ("earlier", "now"),
+    [
+        ("/sums", "/calculators"),
+        ("/sessions/7?plot=velocity", "/flow-tests/7?plot=velocity"),
+        ("/operations/3/sign-off", "/steps/3/sign-off"),
+        ("/waits//elsewhere.example", "/holds//elsewhere.example"),
+    ],
+)
+def test_an_address_of_an_earlier_release_leads_on(client, earlier, now):
+    answer = client.get(earlier)
+    assert (answer.status_code, answer.location) == (301, now)
+    assert client.get(f"{earlier}\r\nX: y").status_code in {301, 404}

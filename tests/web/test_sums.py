@@ -38,7 +38,7 @@ TURBINE = (
     ],
 )
 def test_a_sum_shows_its_figures_with_their_working(client, name, query, expected):
-    page = client.page(f"/sums/{name}?{query}")
+    page = client.page(f"/calculators/{name}?{query}")
     assert [row[1] for row in page.rows] == expected
     assert all(row[2] for row in page.rows)
 
@@ -65,7 +65,7 @@ def test_a_sum_shows_its_figures_with_their_working(client, name, query, expecte
     ],
 )
 def test_faults_of_a_sum_are_shown_at_their_fields(client, name, query, field, words):
-    page = client.page(f"/sums/{name}?{query}", status=422)
+    page = client.page(f"/calculators/{name}?{query}", status=422)
     assert words in page.fault(field).lower()
     assert page.alerts == "Not calculated yet. Fix the fields marked below."
     assert page.rows == []
@@ -73,9 +73,9 @@ def test_faults_of_a_sum_are_shown_at_their_fields(client, name, query, field, w
 
 def test_a_sum_not_asked_yet_shows_its_form_alone(client):
     for name in ("compression", "inlet-mach", "exhaust-gas", "turbine"):
-        assert client.page(f"/sums/{name}").rows == []
-    assert "Compression ratio" in client.page("/sums").links
-    client.page("/sums/none", status=404)
+        assert client.page(f"/calculators/{name}").rows == []
+    assert "Compression ratio" in client.page("/calculators").links
+    client.page("/calculators/none", status=404)
 
 
 def test_gauge_pressures_are_taken_from_the_air_pressure_stated(client):
@@ -87,13 +87,13 @@ def test_gauge_pressures_are_taken_from_the_air_pressure_stated(client):
     for name, query, value in (("exhaust-gas", GAS, "4.6"), ("turbine", TURBINE, "62 kW (83 hp)")):
         for old, new in high.items():
             query = query.replace(old, new)
-        row = client.page(f"/sums/{name}?{query}").rows[0]
+        row = client.page(f"/calculators/{name}?{query}").rows[0]
         assert row[1] == value
         assert "70.0 kPa" in row[2] or "207.9 kPa" in row[2]
 
 
 def test_the_mach_index_names_where_filling_falls_and_its_source(client):
-    words = " ".join(client.page(f"/sums/inlet-mach?{MACH}").rows[2])
+    words = " ".join(client.page(f"/calculators/inlet-mach?{MACH}").rows[2])
     assert "falls steeply above about 0.5" in words
     assert "JSME dictionary of mechanical engineering, entry 11:1002813" in words
     assert "0.6" not in words

@@ -21,9 +21,9 @@ def job(db: Session, shop: Shop) -> Job:
 
 
 def test_labels_are_printed_from_the_first_free_place(client: Client, job: Job):
-    page = client.page(f"/jobs/{job.number}/tags")
+    page = client.page(f"/jobs/{job.number}/labels")
     form = dict(page.form().form_values()) | {"label": "a4-24", "start": "24", "copies": "1"}
-    response = client.post(f"/jobs/{job.number}/tags", data=form)
+    response = client.post(f"/jobs/{job.number}/labels", data=form)
     printed = client.get(response.headers["Location"])
     with pymupdf.open(stream=io.BytesIO(printed.data)) as pdf:
         first, second = (page.get_text() for page in pdf)
@@ -39,12 +39,12 @@ def test_labels_are_printed_from_the_first_free_place(client: Client, job: Job):
 def test_a_place_that_is_not_there_is_refused(
     client: Client, job: Job, typed: dict[str, str], field: str
 ):
-    page = client.submit(f"/jobs/{job.number}/tags", typed, status=422)
+    page = client.submit(f"/jobs/{job.number}/labels", typed, status=422)
     assert page.fault(field)
 
 
 def test_an_address_that_asks_for_the_impossible_is_no_failure(client: Client, job: Job):
-    address = f"/papers/tags/{job.number}.pdf"
+    address = f"/papers/labels/{job.number}.pdf"
     for query in ("label=none", "start=0", "start=99999999999", "copies=-1", "start=x&copies=y"):
         assert client.get(f"{address}?{query}").status_code in (200, 422)
 

@@ -40,7 +40,7 @@ def test_no_template_fixes_what_a_filter_shows_when_it_is_compiled(web_app: Flas
     assert sum("|unit" in source for source in sources.values()) >= 10
 
 
-@pytest.mark.parametrize("address", ["/heads/{tag}", "/sessions/{key}"])
+@pytest.mark.parametrize("address", ["/heads/{tag}", "/flow-tests/{key}"])
 def test_headings_and_figures_change_together_with_the_shops_units(
     client: FlaskClient, db: Session, address: str
 ):

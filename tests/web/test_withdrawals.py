@@ -37,24 +37,24 @@ def row(db: Session, visit: Visit) -> BenchSession:
 
 
 def test_a_test_is_withdrawn_with_a_reason_and_restored(client: Client, db, visit, row):
-    page = client.page(f"/sessions/{row.id}")
+    page = client.page(f"/flow-tests/{row.id}")
     assert {"Correct test", "Withdraw test"} <= page.links.keys()
-    refused = client.submit(f"/sessions/{row.id}/withdraw", {"reason": ""}, status=422)
+    refused = client.submit(f"/flow-tests/{row.id}/withdraw", {"reason": ""}, status=422)
     assert refused.fault("reason")
-    page = client.submit(f"/sessions/{row.id}/withdraw", {"reason": REASON})
+    page = client.submit(f"/flow-tests/{row.id}/withdraw", {"reason": REASON})
     assert REASON in page.text
     assert page.tree.findall(".//h1/s")
     assert "Withdraw test" not in page.links
     shown = client.page(f"/heads/{visit.tag}")
     assert "Withdrawn" in shown.text
-    assert shown.tree.xpath("//s//a[contains(@href, $at)]", at=f"/sessions/{row.id}")
-    page = client.submit(page, action=f"/sessions/{row.id}/restore")
+    assert shown.tree.xpath("//s//a[contains(@href, $at)]", at=f"/flow-tests/{row.id}")
+    page = client.submit(page, action=f"/flow-tests/{row.id}/restore")
     assert "counts again" in page.notices[0]
     assert not page.tree.findall(".//h1/s")
 
 
 def test_the_form_of_a_correction_holds_the_test_as_typed(client: Client, visit, row):
-    page = client.page(f"/sessions/{row.id}/correct")
+    page = client.page(f"/flow-tests/{row.id}/correct")
     document = sessions.document(row)
     assert page.value("rows-0-lift") == str(document.lifts[0])
     assert page.value("rows-0-first") == str(document.flows[0][0])
@@ -65,14 +65,14 @@ def test_the_form_of_a_correction_holds_the_test_as_typed(client: Client, visit,
 
 def test_a_correction_saves_the_test_anew_and_says_so_on_both(client: Client, db, visit, row):
     key = row.id
-    page = client.page(f"/sessions/{key}/correct")
+    page = client.page(f"/flow-tests/{key}/correct")
     values = {"side": "exhaust", "cylinder": "3", "rows-0-first": "44.4", "reason": REASON, **SAVE}
     assert client.submit(page, {**values, "reason": ""}, status=422).fault("reason")
     new = client.submit(page, values)
-    assert new.path != f"/sessions/{key}"
+    assert new.path != f"/flow-tests/{key}"
     assert "Exhaust" in new.heading
     assert f"Reason: {REASON}" in new.text
-    old = client.page(f"/sessions/{key}")
+    old = client.page(f"/flow-tests/{key}")
     assert old.links["Open the corrected test"] == new.path
     assert "it no longer counts" in old.text
     # Sent twice it is saved once.
@@ -88,13 +88,13 @@ def test_a_certificate_says_that_it_rests_on_the_earlier_version(client: Client,
     draft = drafts.check(db, checker, drafts.write(db, writer, visit, [row]))
     certificate = issuing.issue_certificate(db, writer, draft)
     db.flush()
-    page = client.page(f"/sessions/{row.id}/correct")
+    page = client.page(f"/flow-tests/{row.id}/correct")
     new = client.submit(page, {"cylinder": "3", "reason": "cylinder", **SAVE})
     words = f"{certificate.title} is based on that earlier version"
     assert words in new.text
     assert (
         f"{certificate.title} is based on this earlier version"
-        in client.page(f"/sessions/{row.id}").text
+        in client.page(f"/flow-tests/{row.id}").text
     )
     shown = client.page(f"/certificates/{certificate.number}/{certificate.revision}")
     assert "corrected since" in shown.text
@@ -117,9 +117,9 @@ def test_a_test_with_more_runs_than_the_form_has_is_corrected_by_its_file(
     wide = replace(document, flows=(runs, *document.flows[1:]))
     row = sessions.store(db, BY, visit, wide)
     db.flush()
-    page = client.page(f"/sessions/{row.id}/correct")
+    page = client.page(f"/flow-tests/{row.id}/correct")
     assert "Correct it in its file" in page.text
-    action = f"/sessions/{row.id}/correct/file"
+    action = f"/flow-tests/{row.id}/correct/file"
     upload = (io.BytesIO(text.encode()), "test.toml")
     assert client.submit(page, {"reason": REASON, "file": None}, action=action, status=422)
     new = client.submit(page, {"reason": REASON, "file": upload}, action=action)
@@ -130,7 +130,7 @@ def test_a_correction_keeps_the_runs_that_were_left_out(client: Client, db, visi
     reading = row.lifts[1].readings[0]
     sessions.exclude(db, BY, reading, "clay fell off")
     db.flush()
-    page = client.page(f"/sessions/{row.id}/correct")
+    page = client.page(f"/flow-tests/{row.id}/correct")
     client.submit(page, {"cylinder": "3", "reason": "cylinder", **SAVE})
     db.expire_all()
     (new,) = visit.sessions

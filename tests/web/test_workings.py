@@ -25,7 +25,7 @@ def store_session(db, visit, text):
 
 def test_every_figure_of_a_session_opens_to_its_working(client, db, visit):
     row = store_session(db, visit, INTAKE_US)
-    page = client.page(f"/sessions/{row.id}")
+    page = client.page(f"/flow-tests/{row.id}")
     links = {link.get("href") for link in page.tree.findall(".//table[@class='figures']//a")}
     for key in (
         "flow-as-tested",
@@ -36,8 +36,8 @@ def test_every_figure_of_a_session_opens_to_its_working(client, db, visit):
         "cd-least-area",
         "velocity",
     ):
-        assert f"/sessions/{row.id}/lifts/3#{key}" in links
-    working = client.page(f"/sessions/{row.id}/lifts/3")
+        assert f"/flow-tests/{row.id}/lifts/3#{key}" in links
+    working = client.page(f"/flow-tests/{row.id}/lifts/3")
     for key in (
         "density",
         "flow",
@@ -58,30 +58,30 @@ def test_every_figure_of_a_session_opens_to_its_working(client, db, visit):
 def test_a_lift_that_is_not_there_is_not_found(client, db, visit):
     row = store_session(db, visit, INTAKE_US)
     for place in (0, 7, 10**9):
-        client.page(f"/sessions/{row.id}/lifts/{place}", status=404)
+        client.page(f"/flow-tests/{row.id}/lifts/{place}", status=404)
 
 
 @pytest.mark.parametrize("text", [METERED, STRAYING], ids=["metered", "straying"])
 def test_benches_that_read_otherwise_have_workings_too(client, db, visit, text):
     row = store_session(db, visit, text)
-    assert "Working at lift" in client.page(f"/sessions/{row.id}/lifts/1").text
-    assert "Meter" in client.page(f"/sessions/{row.id}").text
+    assert "Working at lift" in client.page(f"/flow-tests/{row.id}/lifts/1").text
+    assert "Meter" in client.page(f"/flow-tests/{row.id}").text
 
 
 def test_the_budget_lists_components_with_their_sensitivity(client, db, visit):
     row = store_session(db, visit, INTAKE_US)
-    page = client.page(f"/sessions/{row.id}")
+    page = client.page(f"/flow-tests/{row.id}")
     assert "Repeats, over all lifts" in page.text
     assert "cfm per %" in page.text
     assert "effective degrees of freedom" in page.text
 
 
 def test_what_each_step_was_worth(client, db, visit):
-    empty = client.page(f"/heads/{visit.tag}/worth")
+    empty = client.page(f"/heads/{visit.tag}/gain-by-step")
     assert "No port of this head was tested twice yet" in empty.text
     store_session(db, visit, INTAKE_US)
     store_session(db, visit, AFTER_US)
-    page = client.page(f"/heads/{visit.tag}/worth")
+    page = client.page(f"/heads/{visit.tag}/gain-by-step")
     assert "Altogether" in page.text
     assert "seat cut" in page.text
     assert page.tree.find(".//svg") is not None
@@ -126,7 +126,7 @@ def test_a_test_sent_twice_is_stored_once(client, db, visit):
 def test_each_value_is_kept_as_it_comes_and_found_again(client, db, visit):
     page = client.page(f"/heads/{visit.tag}/test")
     data = {**dict(page.form("").form_values()), "rows-0-first": "47.8", "stage": "seat cut"}
-    address = f"/heads/{visit.tag}/test/worked-out"
+    address = f"/heads/{visit.tag}/test/results"
     client.release_writes()
     answer = FlaskClient.open(client, address, method="POST", data=data)
     assert (answer.status_code, answer.headers["X-Kept"]) == (200, "1")
@@ -206,16 +206,16 @@ def test_a_working_that_is_not_there_is_not_found(client, db, visit, address):
 def test_a_steps_worth_opens_to_its_working(client, db, visit):
     store_session(db, visit, INTAKE_US)
     store_session(db, visit, AFTER_US)
-    page = client.page(f"/heads/{visit.tag}/worth")
+    page = client.page(f"/heads/{visit.tag}/gain-by-step")
     links = [link.get("href") for link in page.tree.findall(".//table//a")]
-    steps = [link for link in links if "/worth/" in link]
+    steps = [link for link in links if "/gain-by-step/" in link]
     assert len(steps) == 8
     for link in steps:
         working = client.page(link)
         assert "Effective areas" in working.text
         assert "against as received" in working.text
     for wrong in ("1/2/whole", "2/1/whole", "0/1/whole", "1/1/none"):
-        client.page(f"/heads/{visit.tag}/worth/{wrong}", status=404)
+        client.page(f"/heads/{visit.tag}/gain-by-step/{wrong}", status=404)
 
 
 def test_the_figures_of_an_engine_type_open_to_their_workings(client, db):

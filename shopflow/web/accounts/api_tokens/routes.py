@@ -12,13 +12,15 @@ from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 
-blueprint = Blueprint("tokens", __name__, url_prefix="/tokens")
+blueprint = Blueprint("api_tokens", __name__, url_prefix="/api-tokens")
 
 
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Every token, and whether it is still good."""
-    return render_template("tokens/index.html", tokens=api_tokens.list_all(db()), now=actor().at)
+    return render_template(
+        "api_tokens/index.html", tokens=api_tokens.list_all(db()), now=actor().at
+    )
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -30,12 +32,12 @@ def make() -> ResponseReturnValue:
             token, secret = api_tokens.make(db(), actor(), form.values)
             # Not a redirect: the secret is in no record and no cookie, only on this page.
             response = make_response(
-                render_template("tokens/made.html", token=token, secret=secret)
+                render_template("api_tokens/made.html", token=token, secret=secret)
             )
             response.headers["Cache-Control"] = "no-store"
-            response.content_location = url_for("tokens.index")
+            response.content_location = url_for("api_tokens.index")
             return response
-    return form_page("tokens/new.html", form)
+    return form_page("api_tokens/new.html", form)
 
 
 @blueprint.post("/<int:token_id>/revoke")
@@ -44,4 +46,4 @@ def revoke(token_id: int) -> ResponseReturnValue:
     token = api_tokens.get(db(), token_id)
     api_tokens.revoke(db(), actor(), token)
     flash(gettext("The token of {token} is revoked. It no longer works.", token=token.name))
-    return redirect(url_for("tokens.index"))
+    return redirect(url_for("api_tokens.index"))

@@ -15,13 +15,13 @@ from shopflow.web.db import db, rollback
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.jobs.history import of_record
 
-blueprint = Blueprint("people", __name__, url_prefix="/people")
+blueprint = Blueprint("users", __name__, url_prefix="/people")
 
 
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Everyone with an account."""
-    return render_template("people/index.html", list_all=users.list_all(db()))
+    return render_template("users/index.html", list_all=users.list_all(db()))
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -32,8 +32,8 @@ def create() -> ResponseReturnValue:
         with faults_shown(form):
             user = users.create(db(), actor(), **form.values, before_hashing=rollback)
             flash(gettext("{user} can sign in as {login}.", user=user.name, login=user.login))
-            return redirect(url_for("people.index"))
-    return form_page("people/new.html", form)
+            return redirect(url_for("users.index"))
+    return form_page("users/new.html", form)
 
 
 @blueprint.route("/<int:person_id>", methods=["GET", "POST"])
@@ -45,7 +45,7 @@ def person(person_id: int) -> ResponseReturnValue:
         with faults_shown(form, account):
             users.change(db(), actor(), account, form.values)
             flash(gettext("{account}'s account was saved.", account=account.name))
-            return redirect(url_for("people.index"))
+            return redirect(url_for("users.index"))
     return _account_page(form, account, ResetForm(formdata=None))
 
 
@@ -65,7 +65,7 @@ def password(person_id: int) -> ResponseReturnValue:
                     account=account.name,
                 )
             )
-            return redirect(url_for("people.index"))
+            return redirect(url_for("users.index"))
     return _account_page(PersonForm(formdata=None, obj=account), account, reset)
 
 
@@ -75,12 +75,12 @@ def sign_out_everywhere(person_id: int) -> ResponseReturnValue:
     account = users.get(db(), person_id)
     login_sessions.end_all(db(), actor(), account)
     flash(gettext("{account} is signed out everywhere.", account=account.name))
-    return redirect(url_for("people.index"))
+    return redirect(url_for("users.index"))
 
 
 def _account_page(form: PersonForm, account: User, reset: ResetForm) -> ResponseReturnValue:
     page = render_template(
-        "people/person.html",
+        "users/person.html",
         form=form,
         account=account,
         reset=reset,

@@ -17,18 +17,18 @@ from shopflow.web.context import system
 from shopflow.web.db import db
 from shopflow.web.drawing import Drawn, draw
 
-blueprint = Blueprint("worths", __name__)
+blueprint = Blueprint("gain_by_step", __name__)
 
 
-@blueprint.get("/heads/<tag>/worth")
+@blueprint.get("/heads/<tag>/gain-by-step")
 def of_head(tag: str) -> ResponseReturnValue:
     """Show the gain of each step of a head's work, port by port."""
     visit = jobs.visit(db(), tag)
     ports = [(port, _chart(index, port)) for index, port in enumerate(gain_by_step.of_head(visit))]
-    return render_template("worths/head.html", visit=visit, ports=ports)
+    return render_template("gain_by_step/head.html", visit=visit, ports=ports)
 
 
-@blueprint.get("/heads/<tag>/worth/<int:port>/<int:after>/<part>")
+@blueprint.get("/heads/<tag>/gain-by-step/<int:port>/<int:after>/<part>")
 def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
     """Show the calculation of one step's gain over a part of the lift; ports count from 1.
 
@@ -42,7 +42,7 @@ def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
     gain = gain_by_step.part_gain(of_port, after, part)
     finding = sentences.called(gain.step.flow.verdict, not gain.cuts.is_none)
     return render_template(
-        "worths/working.html",
+        "gain_by_step/working.html",
         visit=visit,
         port=of_port,
         held=gain,

@@ -7,12 +7,12 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.documents import certificate_text, method_notes
 
-blueprint = Blueprint("numbers", __name__)
+blueprint = Blueprint("method_notes", __name__)
 
 
 @blueprint.get("/how-the-numbers-are-made")
 def index() -> ResponseReturnValue:
     """Show the meaning, the calculation and the limits of every result."""
     return render_template(
-        "numbers/index.html", wording=certificate_text, figures=method_notes.every()
+        "method_notes/index.html", wording=certificate_text, figures=method_notes.every()
     )

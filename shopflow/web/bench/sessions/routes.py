@@ -138,7 +138,7 @@ def sizes_of_side(tag: str) -> ResponseReturnValue:
     return {"fields": fields, "notes": notes}
 
 
-@blueprint.post("/heads/<tag>/test/worked-out")
+@blueprint.post("/heads/<tag>/test/results")
 def worked_out(tag: str) -> ResponseReturnValue:
     """Keep what is typed so far; its figures, for the page to show beside the form."""
     visit = jobs.visit(db(), tag)
@@ -207,7 +207,7 @@ def upload(tag: str) -> ResponseReturnValue:
     return form_page("sessions/upload.html", form, visit=visit)
 
 
-@blueprint.get("/sessions/<int:session_id>")
+@blueprint.get("/flow-tests/<int:session_id>")
 def session(session_id: int) -> ResponseReturnValue:
     """One session: its figures, curves and readings."""
     row = sessions.get(db(), session_id)
@@ -243,7 +243,7 @@ def _standing(row: BenchSession) -> dict[str, Any]:
     }
 
 
-@blueprint.get("/sessions/<int:session_id>/lifts/<int:place>")
+@blueprint.get("/flow-tests/<int:session_id>/lifts/<int:place>")
 def working(session_id: int, place: int) -> ResponseReturnValue:
     """Show the calculation of each result at one lift of a test."""
     row = sessions.get(db(), session_id)
@@ -263,7 +263,7 @@ def working(session_id: int, place: int) -> ResponseReturnValue:
     )
 
 
-@blueprint.get("/sessions/<int:session_id>/file")
+@blueprint.get("/flow-tests/<int:session_id>/file")
 def export(session_id: int) -> ResponseReturnValue:
     """The session as a file."""
     row = sessions.get(db(), session_id)
@@ -272,7 +272,7 @@ def export(session_id: int) -> ResponseReturnValue:
     return Response(text, mimetype="application/toml", headers=headers)
 
 
-@blueprint.get("/sessions/<int:session_id>/results.csv")
+@blueprint.get("/flow-tests/<int:session_id>/results.csv")
 def results(session_id: int) -> ResponseReturnValue:
     """Download the results of a test as CSV."""
     row = sessions.get(db(), session_id)
@@ -280,7 +280,7 @@ def results(session_id: int) -> ResponseReturnValue:
     return csv_answer(f"results-{row.id}", columns.header(system()), cells)
 
 
-@blueprint.post("/sessions/readings/<int:reading_id>/exclude")
+@blueprint.post("/flow-tests/readings/<int:reading_id>/exclude")
 def exclude(reading_id: int) -> ResponseReturnValue:
     """Leave a reading out, with the reason."""
     reading = sessions.get_reading(db(), reading_id)
@@ -294,7 +294,7 @@ def exclude(reading_id: int) -> ResponseReturnValue:
     return form_page("sessions/exclude.html", form, reading=reading, session_id=session_id)
 
 
-@blueprint.post("/sessions/readings/<int:reading_id>/include")
+@blueprint.post("/flow-tests/readings/<int:reading_id>/include")
 def include(reading_id: int) -> ResponseReturnValue:
     """Count a reading again."""
     reading = sessions.get_reading(db(), reading_id)

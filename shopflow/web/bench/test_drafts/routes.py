@@ -12,7 +12,7 @@ from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import Form
 
-blueprint = Blueprint("entries", __name__)
+blueprint = Blueprint("test_drafts", __name__)
 
 
 @blueprint.route("/heads/<tag>/test/discard", methods=["GET", "POST"])
@@ -28,7 +28,7 @@ def discard(tag: str) -> ResponseReturnValue:
         test_drafts.discard(db(), actor(), visit)
         flash(gettext("The test is discarded. You can restore it here for 30 days."))
         return redirect(url_for("jobs.visit", tag=tag, _anchor="tests"))
-    return render_template("entries/discard.html", form=form, visit=visit, test=test)
+    return render_template("test_drafts/discard.html", form=form, visit=visit, test=test)
 
 
 @blueprint.post("/discarded-tests/<int:test_id>/restore")

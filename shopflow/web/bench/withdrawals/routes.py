@@ -26,7 +26,7 @@ from shopflow.web.bench.withdrawals.forms import (
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 
-blueprint = Blueprint("withdrawals", __name__, url_prefix="/sessions/<int:session_id>")
+blueprint = Blueprint("withdrawals", __name__, url_prefix="/flow-tests/<int:session_id>")
 
 
 @blueprint.route("/withdraw", methods=["GET", "POST"])

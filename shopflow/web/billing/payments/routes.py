@@ -14,7 +14,7 @@ from shopflow.web.context import today
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 
-blueprint = Blueprint("money", __name__, url_prefix="/jobs/<number>/money")
+blueprint = Blueprint("payments", __name__, url_prefix="/jobs/<number>/money")
 
 
 @blueprint.get("")
@@ -23,7 +23,7 @@ def index(number: str) -> ResponseReturnValue:
     job = jobs.get(db(), number)
     sent_quotes = quotes.of_job(db(), job)
     return render_template(
-        "money/index.html",
+        "payments/index.html",
         job=job,
         balance=balances.of_job(db(), job),
         quotes=sent_quotes,
@@ -45,5 +45,5 @@ def pay(number: str) -> ResponseReturnValue:
         with faults_shown(form):
             payments.record(db(), actor(), job, form.values)
             flash(gettext("The payment is recorded."))
-            return redirect(url_for("money.index", number=job.number))
-    return form_page("money/pay.html", form, job=job, balance=balance)
+            return redirect(url_for("payments.index", number=job.number))
+    return form_page("payments/pay.html", form, job=job, balance=balance)

@@ -40,7 +40,7 @@ def new(number: str) -> ResponseReturnValue:
                     quote_row=quote_row.title,
                 )
             )
-            return redirect(url_for("money.index", number=number))
+            return redirect(url_for("payments.index", number=number))
     steps = pricing.charged(job)
     tax = pricing.tax(db(), job, steps)
     wrong = wrong_letters(facts.stated_on_papers(db(), job))

@@ -21,7 +21,7 @@ from shopflow.web.certificates.verification.forms import CodeForm, FileForm
 from shopflow.web.db import db, keeping
 from shopflow.web.paperwork.papers.pdf import pdf
 
-blueprint = Blueprint("verify", __name__, url_prefix="/verify")
+blueprint = Blueprint("verification", __name__, url_prefix="/verify")
 
 
 @blueprint.route("", methods=["GET", "POST"])
@@ -91,7 +91,7 @@ def _page(
     codes: FlaskForm, files: FlaskForm, *, answer: Answer | None = None, status: int = 200
 ) -> ResponseReturnValue:
     page = render_template(
-        "verify/index.html",
+        "verification/index.html",
         codes=codes,
         files=files,
         answer=answer,

@@ -19,7 +19,7 @@ from shopflow.web.folder import store
 from shopflow.web.headers import PRIVATE
 from shopflow.web.registry.attachments.serving import attachment, full, small
 
-blueprint = Blueprint("customer_page", __name__, url_prefix="/c/<token>")
+blueprint = Blueprint("customer_view", __name__, url_prefix="/c/<token>")
 
 
 @blueprint.after_request
@@ -94,7 +94,7 @@ def _visible_file(token: str, file_id: int) -> JobFile:
 
 
 def _nothing() -> Response:
-    return make_response(render_template("customer_page/nothing.html"), 404)
+    return make_response(render_template("customer_view/nothing.html"), 404)
 
 
 def _count(link: CustomerLink) -> None:

@@ -24,13 +24,13 @@ class Addresses:
         named: dict[str, Any] = {"number": row.number, "revision": row.revision}
         if self.token is None:
             return url_for("papers.certificate", **named)
-        return url_for("customer_page.certificate", token=self.token, **named)
+        return url_for("customer_view.certificate", token=self.token, **named)
 
     def inspection(self, number: str) -> str:
         """The job's inspection report."""
         if self.token is None:
             return url_for("papers.inspection_report", number=number)
-        return url_for("customer_page.inspection_report", token=self.token)
+        return url_for("customer_view.inspection_report", token=self.token)
 
     def file(self, row: JobFile) -> str:
         """A photo, or a document to save."""
@@ -42,14 +42,14 @@ class Addresses:
 
     def _of_file(self, endpoint: str, row: JobFile) -> str:
         if self.token is None:
-            return url_for(f"files.{endpoint}", file_id=row.id)
-        return url_for(f"customer_page.{endpoint}", token=self.token, file_id=row.id)
+            return url_for(f"attachments.{endpoint}", file_id=row.id)
+        return url_for(f"customer_view.{endpoint}", token=self.token, file_id=row.id)
 
 
 def job_page(view: CustomerView, token: str | None) -> str:
     """The page; without a token it is shown to the shop itself."""
     return render_template(
-        "customer_page/job.html",
+        "customer_view/job.html",
         view=view,
         addresses=Addresses(token),
         charts=_charts(view),

@@ -21,7 +21,7 @@ from shopflow.web.hand_off.engine_calculations.forms import (
     TurbineForm,
 )
 
-blueprint = Blueprint("sums", __name__, url_prefix="/sums")
+blueprint = Blueprint("engine_calculations", __name__, url_prefix="/calculators")
 
 
 class Sum(NamedTuple):
@@ -47,7 +47,7 @@ SUMS = {
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """The sums there are."""
-    return render_template("sums/index.html", sums=SUMS)
+    return render_template("engine_calculations/index.html", sums=SUMS)
 
 
 @blueprint.get("/<name>")
@@ -62,5 +62,7 @@ def work_out(name: str) -> ResponseReturnValue:
     if has_input and form.validate():
         with faults_shown(form):
             figures = chosen.work(form.values)
-    page = render_template("sums/sum.html", chosen=chosen, form=form, figures=figures)
+    page = render_template(
+        "engine_calculations/sum.html", chosen=chosen, form=form, figures=figures
+    )
     return page, 422 if form.errors else 200

@@ -86,7 +86,7 @@ def _sent() -> BookInForm:
 
 def _next_page() -> str:
     """Endpoint that the button pressed leads to once the job is booked in."""
-    return {"tags": "tags.choose", "quote": "quotes.new"}.get(
+    return {"tags": "labels.choose", "quote": "quotes.new"}.get(
         request.form.get("then", ""), "jobs.job"
     )
 

@@ -57,7 +57,7 @@ def of_visit(tag: str) -> ResponseReturnValue:
     )
 
 
-@blueprint.route("/operations/<int:operation_id>/test-result", methods=["GET", "POST"])
+@blueprint.route("/steps/<int:operation_id>/test-result", methods=["GET", "POST"])
 def record(operation_id: int) -> ResponseReturnValue:
     """Record the result of a step's test."""
     step = operations.get(db(), operation_id)

@@ -14,7 +14,7 @@ from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.measuring.limits.forms import LimitForm
 
-blueprint = Blueprint("engine_limits", __name__)
+blueprint = Blueprint("limits", __name__)
 
 
 @blueprint.route("/engines/<int:engine_type_id>/limits", methods=["GET", "POST"])
@@ -28,9 +28,9 @@ def of_engine(engine_type_id: int) -> ResponseReturnValue:
         with faults_shown(form):
             limits.set_(db(), actor(), row, kind, values.pop("side"), values)
             flash(gettext("{kind} is now checked against these limits.", kind=kind.name))
-            return redirect(url_for("engine_limits.of_engine", engine_type_id=row.id))
+            return redirect(url_for("limits.of_engine", engine_type_id=row.id))
     rows = limits.of_engine_type(db(), row)
-    return form_page("engine_limits/of_engine.html", form, engine_type=row, limits=rows)
+    return form_page("limits/of_engine.html", form, engine_type=row, limits=rows)
 
 
 @blueprint.post("/limits/<int:limit_id>/take-out")
@@ -40,4 +40,4 @@ def take_out(limit_id: int) -> ResponseReturnValue:
     engine_type_id, name = row.engine_type_id, row.kind.name
     limits.take_out(db(), actor(), row)
     flash(gettext("The limit of {name} was removed.", name=name))
-    return redirect(url_for("engine_limits.of_engine", engine_type_id=engine_type_id))
+    return redirect(url_for("limits.of_engine", engine_type_id=engine_type_id))

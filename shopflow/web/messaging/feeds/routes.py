@@ -16,7 +16,7 @@ from shopflow.web.forms import Form, faults_shown, form_page
 from shopflow.web.headers import PRIVATE
 from shopflow.web.messaging.feeds.ical import calendar
 
-blueprint = Blueprint("calendars", __name__)
+blueprint = Blueprint("feeds", __name__)
 
 
 @blueprint.get("/calendar/<token>.ics")
@@ -46,12 +46,12 @@ def make() -> ResponseReturnValue:
     if not form.validate_on_submit():
         return _page(form)
     _, token = feeds.make(db(), actor(), signed_in())
-    address = url_for("calendars.feed", token=token, _external=True)
+    address = url_for("feeds.feed", token=token, _external=True)
     web = get_shop(db()).web_address
     if web:
-        address = web + url_for("calendars.feed", token=token)
-    page = render_template("calendars/made.html", address=address, reachable=bool(web))
-    return page, {"Cache-Control": "no-store", "Content-Location": url_for("calendars.own")}
+        address = web + url_for("feeds.feed", token=token)
+    page = render_template("feeds/made.html", address=address, reachable=bool(web))
+    return page, {"Cache-Control": "no-store", "Content-Location": url_for("feeds.own")}
 
 
 @blueprint.post("/me/calendar/revoke")
@@ -62,13 +62,13 @@ def revoke() -> ResponseReturnValue:
         with faults_shown(form):
             feeds.revoke(db(), actor(), signed_in())
             flash(gettext("The calendar address is revoked. Calendars that use it no longer work."))
-            return redirect(url_for("calendars.own"))
+            return redirect(url_for("feeds.own"))
     return _page(form)
 
 
 def _page(form: Form) -> ResponseReturnValue:
     return form_page(
-        "calendars/own.html",
+        "feeds/own.html",
         form,
         feed=feeds.of_person(db(), signed_in()),
         names=opening_hours.the_hours(db()).calendar_names,

@@ -18,7 +18,7 @@ from shopflow.web.folder import seal
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.messaging.smtp_settings.forms import MailboxForm, TestForm
 
-blueprint = Blueprint("mailbox", __name__, url_prefix="/e-mail")
+blueprint = Blueprint("smtp_settings", __name__, url_prefix="/e-mail")
 
 TEST_PATIENCE = 15.0
 """Seconds somebody in front of the page waits for one answer of the server."""
@@ -33,8 +33,8 @@ def settings() -> ResponseReturnValue:
         with faults_shown(form, row):
             smtp_settings.save(db(), actor(), seal(), form.settings, form.password.data)
             flash(gettext("The mail server is saved. Send a test message to check it."))
-            return redirect(url_for("mailbox.settings"))
-    return form_page("mailbox/settings.html", form, mailbox=row)
+            return redirect(url_for("smtp_settings.settings"))
+    return form_page("smtp_settings/settings.html", form, mailbox=row)
 
 
 @blueprint.route("/test", methods=["GET", "POST"])
@@ -55,10 +55,10 @@ def test() -> ResponseReturnValue:
                     to=letter.to,
                 )
             )
-            return redirect(url_for("mailbox.settings"))
+            return redirect(url_for("smtp_settings.settings"))
         except (DeliveryError, SealError) as error:
             form.form_errors.append(str(error))
-    return form_page("mailbox/test.html", form)
+    return form_page("smtp_settings/test.html", form)
 
 
 def _test_letter(row: MailServer, to: str) -> Letter:

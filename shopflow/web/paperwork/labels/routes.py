@@ -12,10 +12,10 @@ from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.paperwork.labels.forms import TagsForm
 
-blueprint = Blueprint("tags", __name__)
+blueprint = Blueprint("labels", __name__)
 
 
-@blueprint.route("/jobs/<number>/tags", methods=["GET", "POST"])
+@blueprint.route("/jobs/<number>/labels", methods=["GET", "POST"])
 def choose(number: str) -> ResponseReturnValue:
     """Choose what to print a job's labels on."""
     job = jobs.get(db(), number)
@@ -24,4 +24,4 @@ def choose(number: str) -> ResponseReturnValue:
         with faults_shown(form):
             labels.sheet(db(), job.heads, **form.printing)
             return redirect(url_for("papers.tags", number=number, **form.printing))
-    return form_page("tags/choose.html", form, job=job)
+    return form_page("labels/choose.html", form, job=job)

@@ -61,7 +61,7 @@ def bench_card(number: str) -> Response:
     return pdf(papers.bench_card(bench_cards.bench_card(db(), job)), f"bench-card-{number}")
 
 
-@blueprint.get("/tags/<number>.pdf")
+@blueprint.get("/labels/<number>.pdf")
 def tags(number: str) -> Response:
     """The labels of a job's heads; label, start and copies as asked for."""
     job = jobs.get(db(), number)

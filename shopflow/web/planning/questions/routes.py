@@ -23,7 +23,7 @@ def index() -> ResponseReturnValue:
     return render_template("questions/index.html", questions=questions.open_questions(db()))
 
 
-@blueprint.route("/operations/<int:operation_id>/answer", methods=["GET", "POST"])
+@blueprint.route("/steps/<int:operation_id>/answer", methods=["GET", "POST"])
 def answer(operation_id: int) -> ResponseReturnValue:
     """Record a customer's answer: the head goes back to the workshop."""
     step = operations.get(db(), operation_id)

@@ -17,7 +17,7 @@ from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.registry.attachments.forms import AddFilesForm, FileForm
 from shopflow.web.registry.attachments.serving import as_it_came, full, small
 
-blueprint = Blueprint("files", __name__)
+blueprint = Blueprint("attachments", __name__)
 
 
 @blueprint.route("/jobs/<number>/files/add", methods=["GET", "POST"])
@@ -35,7 +35,7 @@ def add(number: str) -> ResponseReturnValue:
             for words in added.refused:
                 flash(gettext("Not saved: {words}.", words=words))
             return redirect(_back(added.stored[0]))
-    return form_page("files/add.html", form, job=job)
+    return form_page("attachments/add.html", form, job=job)
 
 
 @blueprint.get("/files/<int:file_id>")
@@ -66,7 +66,7 @@ def change(file_id: int) -> ResponseReturnValue:
             attachments.change(db(), actor(), row, form.values)
             flash(gettext("The file is saved."))
             return redirect(_back(row))
-    return form_page("files/change.html", form, file=row, back=_back(row))
+    return form_page("attachments/change.html", form, file=row, back=_back(row))
 
 
 @blueprint.post("/files/<int:file_id>/take-off")

@@ -15,7 +15,7 @@ from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.registry.customer_links.forms import link_form
 
-blueprint = Blueprint("links", __name__)
+blueprint = Blueprint("customer_links", __name__)
 
 
 @blueprint.route("/jobs/<number>/link", methods=["GET", "POST"])
@@ -30,12 +30,12 @@ def make(number: str) -> ResponseReturnValue:
                 shows_prices=form.shows_prices.data, certificates=form.certificates,
             )  # fmt: skip
             # Not a redirect: the address is in no record and no cookie, only on this page.
-            page = render_template("links/made.html", job=job, link=link, address=address)
+            page = render_template("customer_links/made.html", job=job, link=link, address=address)
             response = make_response(page)
             response.headers["Cache-Control"] = "no-store"
             response.content_location = url_for("jobs.job", number=number, _anchor="links")
             return response
-    return form_page("links/make.html", form, job=job)
+    return form_page("customer_links/make.html", form, job=job)
 
 
 @blueprint.get("/jobs/<number>/as-customer")

@@ -24,7 +24,7 @@ from shopflow.web.registry.engine_types.forms import EngineTypeForm
 from shopflow.web.registry.engine_types.results import past_results
 from shopflow.web.spreadsheet import csv_answer
 
-blueprint = Blueprint("engines", __name__, url_prefix="/engines")
+blueprint = Blueprint("engine_types", __name__, url_prefix="/engines")
 
 
 @blueprint.get("")
@@ -32,7 +32,7 @@ def index() -> ResponseReturnValue:
     """Every engine type, or those meant by what is typed, best first."""
     text = request.args.get("q", "").strip()
     rows = engine_types.look_up(db(), text) if text else engine_types.list_all(db())
-    return render_template("engines/index.html", engine_types=rows, text=text)
+    return render_template("engine_types/index.html", engine_types=rows, text=text)
 
 
 @blueprint.get("/<int:engine_type_id>")
@@ -42,7 +42,7 @@ def engine(engine_type_id: int) -> ResponseReturnValue:
     kin = engine_types.relatives(db(), row)
     form, tests = _filtered([row, *kin])
     return form_page(
-        "engines/engine.html",
+        "engine_types/engine.html",
         form,
         engine_type=row,
         kin=kin,
@@ -104,7 +104,7 @@ def _worked(
     session_id: int | None = None,
 ) -> ResponseReturnValue:
     return render_template(
-        "engines/working.html",
+        "engine_types/working.html",
         engine_type=row,
         asked=form.asked_for,
         title=title,
@@ -133,8 +133,8 @@ def create() -> ResponseReturnValue:
         with faults_shown(form):
             row = engine_types.create(db(), actor(), form.values)
             flash(gettext("{row} was added.", row=row.title))
-            return redirect(url_for("engines.engine", engine_type_id=row.id))
-    return form_page("engines/form.html", form, engine_type=None)
+            return redirect(url_for("engine_types.engine", engine_type_id=row.id))
+    return form_page("engine_types/form.html", form, engine_type=None)
 
 
 @blueprint.route("/<int:engine_type_id>/change", methods=["GET", "POST"])
@@ -146,5 +146,5 @@ def change(engine_type_id: int) -> ResponseReturnValue:
         with faults_shown(form, row):
             engine_types.change(db(), actor(), row, form.values)
             flash(gettext("{row} is saved.", row=row.title))
-            return redirect(url_for("engines.engine", engine_type_id=row.id))
-    return form_page("engines/form.html", form, engine_type=row)
+            return redirect(url_for("engine_types.engine", engine_type_id=row.id))
+    return form_page("engine_types/form.html", form, engine_type=row)

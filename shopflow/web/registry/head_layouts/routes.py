@@ -63,4 +63,4 @@ def _back(engine_type_id: int) -> str:
     tag = request.args.get("sheet", "")
     if tag:
         return url_for("sheets.sheet", tag=tag)
-    return url_for("engines.engine", engine_type_id=engine_type_id)
+    return url_for("engine_types.engine", engine_type_id=engine_type_id)

@@ -15,7 +15,7 @@ from shopflow.web.routing.decisions.forms import DecisionForm
 blueprint = Blueprint("decisions", __name__)
 
 
-@blueprint.route("/operations/<int:operation_id>/decide", methods=["GET", "POST"])
+@blueprint.route("/steps/<int:operation_id>/decide", methods=["GET", "POST"])
 def decide(operation_id: int) -> ResponseReturnValue:
     """Decide on the figures of a step that stop the head's routing."""
     row = operations.get(db(), operation_id)

@@ -14,10 +14,10 @@ from shopflow.web.db import db
 from shopflow.web.forms import Form, faults_shown, form_page
 from shopflow.web.routing.holds.forms import WaitForm
 
-blueprint = Blueprint("waits", __name__)
+blueprint = Blueprint("holds", __name__)
 
 
-@blueprint.route("/heads/<tag>/wait", methods=["GET", "POST"])
+@blueprint.route("/heads/<tag>/hold", methods=["GET", "POST"])
 def begin(tag: str) -> ResponseReturnValue:
     """Put a head on hold, with the reason."""
     visit = jobs.visit(db(), tag)
@@ -27,10 +27,10 @@ def begin(tag: str) -> ResponseReturnValue:
             wait = holds.begin(db(), actor(), visit, form.values)
             flash(gettext("{visit} is {describe}.", visit=visit.tag, describe=holds.describe(wait)))
             return redirect(url_for("jobs.visit", tag=visit.tag))
-    return form_page("waits/wait.html", form, visit=visit, wait=None)
+    return form_page("holds/wait.html", form, visit=visit, wait=None)
 
 
-@blueprint.route("/waits/<int:wait_id>", methods=["GET", "POST"])
+@blueprint.route("/holds/<int:wait_id>", methods=["GET", "POST"])
 def change(wait_id: int) -> ResponseReturnValue:
     """Change what is written of a wait, as the day it is expected."""
     wait = holds.get(db(), wait_id)
@@ -46,10 +46,10 @@ def change(wait_id: int) -> ResponseReturnValue:
                 )
             )
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
-    return form_page("waits/wait.html", form, visit=wait.job_head, wait=wait)
+    return form_page("holds/wait.html", form, visit=wait.job_head, wait=wait)
 
 
-@blueprint.post("/waits/<int:wait_id>/end")
+@blueprint.post("/holds/<int:wait_id>/end")
 def end(wait_id: int) -> ResponseReturnValue:
     """End a hold."""
     wait = holds.get(db(), wait_id)
@@ -65,4 +65,4 @@ def end(wait_id: int) -> ResponseReturnValue:
                 )
             )
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
-    return form_page("waits/over.html", form, visit=wait.job_head)
+    return form_page("holds/over.html", form, visit=wait.job_head)

@@ -13,7 +13,7 @@ from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.routing.operation_kinds.forms import KindForm, PlacesForm
 
-blueprint = Blueprint("operation_kinds", __name__, url_prefix="/operation-kinds")
+blueprint = Blueprint("operation_kinds", __name__, url_prefix="/step-kinds")
 
 
 @blueprint.get("")

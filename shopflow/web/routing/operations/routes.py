@@ -33,7 +33,7 @@ ASK = lazy("Ask the customer now: send the next revision of the quote.")
 ASKED_BY_THE_COUNTER = lazy("The counter asks the customer. Do not cut until it is approved.")
 
 
-@blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
+@blueprint.route("/heads/<tag>/steps/new", methods=["GET", "POST"])
 def add(tag: str) -> ResponseReturnValue:
     """Add a step at the end of a head's routing."""
     visit = jobs.visit(db(), tag)
@@ -46,7 +46,7 @@ def add(tag: str) -> ResponseReturnValue:
     return form_page("operations/add.html", form, visit=visit)
 
 
-@blueprint.route("/heads/<tag>/operations/found", methods=["GET", "POST"])
+@blueprint.route("/heads/<tag>/steps/extra", methods=["GET", "POST"])
 def find(tag: str) -> ResponseReturnValue:
     """Add extra work, and ask the customer for it."""
     visit = jobs.visit(db(), tag)
@@ -78,7 +78,7 @@ def _added(visit: Visit, form: AddForm, *, is_extra: bool) -> Operation:
     return operations.add(db(), actor(), visit, kind_id, values, is_extra=is_extra)
 
 
-@blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
+@blueprint.route("/heads/<tag>/steps/work-plan", methods=["GET", "POST"])
 def add_routing(tag: str) -> ResponseReturnValue:
     """Add every step of a saved routing."""
     visit = jobs.visit(db(), tag)
@@ -98,7 +98,7 @@ def add_routing(tag: str) -> ResponseReturnValue:
     return form_page("operations/add_routing.html", form, visit=visit)
 
 
-@blueprint.route("/operations/<int:operation_id>/change", methods=["GET", "POST"])
+@blueprint.route("/steps/<int:operation_id>/change", methods=["GET", "POST"])
 def change(operation_id: int) -> ResponseReturnValue:
     """Change a step's instructions, planned minutes, price or notes."""
     row = operations.get(db(), operation_id)
@@ -113,7 +113,7 @@ def change(operation_id: int) -> ResponseReturnValue:
     return form_page("operations/change.html", form, step=row)
 
 
-@blueprint.post("/operations/<int:operation_id>/<any(earlier,later):way>")
+@blueprint.post("/steps/<int:operation_id>/<any(earlier,later):way>")
 def move(operation_id: int, way: str) -> ResponseReturnValue:
     """Swap a step with its neighbour."""
     row = operations.get(db(), operation_id)
@@ -121,7 +121,7 @@ def move(operation_id: int, way: str) -> ResponseReturnValue:
     return _to_routing(row.job_head)
 
 
-@blueprint.route("/operations/<int:operation_id>/place", methods=["GET", "POST"])
+@blueprint.route("/steps/<int:operation_id>/place", methods=["GET", "POST"])
 def move_to(operation_id: int) -> ResponseReturnValue:
     """Move a step to any position among those still open."""
     row = operations.get(db(), operation_id)
@@ -138,7 +138,7 @@ def move_to(operation_id: int) -> ResponseReturnValue:
     return form_page("operations/place.html", form, step=row)
 
 
-@blueprint.route("/operations/<int:operation_id>/repeat", methods=["GET", "POST"])
+@blueprint.route("/steps/<int:operation_id>/repeat", methods=["GET", "POST"])
 def repeat(operation_id: int) -> ResponseReturnValue:
     """Plan a step once more, right after it, saying why."""
     row = operations.get(db(), operation_id)
@@ -151,7 +151,7 @@ def repeat(operation_id: int) -> ResponseReturnValue:
     return form_page("operations/repeat.html", form, step=row)
 
 
-@blueprint.post("/operations/<int:operation_id>/start")
+@blueprint.post("/steps/<int:operation_id>/start")
 def start(operation_id: int) -> ResponseReturnValue:
     """Take a step in hand."""
     row = operations.get(db(), operation_id)
@@ -161,7 +161,7 @@ def start(operation_id: int) -> ResponseReturnValue:
     return _to_page(row)
 
 
-@blueprint.route("/operations/<int:operation_id>/sign-off", methods=["GET", "POST"])
+@blueprint.route("/steps/<int:operation_id>/sign-off", methods=["GET", "POST"])
 def sign_off(operation_id: int) -> ResponseReturnValue:
     """Sign a step off as done."""
     row = operations.get(db(), operation_id)
@@ -176,7 +176,7 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
     return form_page("operations/sign_off.html", form, step=row, asked=requested)
 
 
-@blueprint.route("/operations/<int:operation_id>/skip", methods=["GET", "POST"])
+@blueprint.route("/steps/<int:operation_id>/skip", methods=["GET", "POST"])
 def skip(operation_id: int) -> ResponseReturnValue:
     """Leave a step out, saying why."""
     row = operations.get(db(), operation_id)
@@ -189,7 +189,7 @@ def skip(operation_id: int) -> ResponseReturnValue:
     return form_page("operations/skip.html", form, step=row)
 
 
-@blueprint.post("/operations/<int:operation_id>/reopen")
+@blueprint.post("/steps/<int:operation_id>/reopen")
 def reopen(operation_id: int) -> ResponseReturnValue:
     """Take a step up again that was done or left out."""
     row = operations.get(db(), operation_id)

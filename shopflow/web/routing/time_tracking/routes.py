@@ -13,10 +13,10 @@ from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.routing.time_tracking.forms import StretchForm
 from shopflow.web.routing.time_tracking.words import in_hand
 
-blueprint = Blueprint("times", __name__)
+blueprint = Blueprint("time_tracking", __name__)
 
 
-@blueprint.post("/operations/<int:operation_id>/take-up")
+@blueprint.post("/steps/<int:operation_id>/take-up")
 def take_up(operation_id: int) -> ResponseReturnValue:
     """Go on with a step in hand, alone or beside someone."""
     row = operations.get(db(), operation_id)
@@ -26,7 +26,7 @@ def take_up(operation_id: int) -> ResponseReturnValue:
     return redirect(url_for("jobs.visit", tag=row.job_head.tag))
 
 
-@blueprint.post("/operations/<int:operation_id>/pause")
+@blueprint.post("/steps/<int:operation_id>/pause")
 def pause(operation_id: int) -> ResponseReturnValue:
     """Stop one's time on a step."""
     row = operations.get(db(), operation_id)
@@ -35,7 +35,7 @@ def pause(operation_id: int) -> ResponseReturnValue:
     return redirect(url_for("jobs.visit", tag=row.job_head.tag))
 
 
-@blueprint.get("/operations/<int:operation_id>/times")
+@blueprint.get("/steps/<int:operation_id>/times")
 def of_operation(operation_id: int) -> ResponseReturnValue:
     """Show the time that each user spent on a step."""
     row = operations.get(db(), operation_id)
@@ -43,7 +43,7 @@ def of_operation(operation_id: int) -> ResponseReturnValue:
     overnight = time_tracking.left_open(db(), row.running, now)
     total = time_tracking.minutes(row, now)
     return render_template(
-        "times/of_operation.html", step=row, now=now, overnight=overnight, total=total
+        "time_tracking/of_operation.html", step=row, now=now, overnight=overnight, total=total
     )
 
 
@@ -62,5 +62,5 @@ def correct(stretch_id: int) -> ResponseReturnValue:
                     kind=row.operation.kind.name,
                 )
             )
-            return redirect(url_for("times.of_operation", operation_id=row.operation_id))
-    return form_page("times/correct.html", form, row=row, step=row.operation)
+            return redirect(url_for("time_tracking.of_operation", operation_id=row.operation_id))
+    return form_page("time_tracking/correct.html", form, row=row, step=row.operation)

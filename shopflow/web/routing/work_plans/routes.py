@@ -14,13 +14,13 @@ from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.routing.work_plans.forms import RoutingForm, reshaped
 
-blueprint = Blueprint("routings", __name__, url_prefix="/routings")
+blueprint = Blueprint("work_plans", __name__, url_prefix="/work-plans")
 
 
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Every saved routing with its steps."""
-    return render_template("routings/index.html", routings=work_plans.list_all(db()))
+    return render_template("work_plans/index.html", routings=work_plans.list_all(db()))
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -31,8 +31,8 @@ def create() -> ResponseReturnValue:
         with faults_shown(form):
             work_plans.save(db(), actor(), form.name.data, form.notes.data, form.steps_given)
             flash(gettext("{data} is saved.", data=form.name.data))
-            return redirect(url_for("routings.index"))
-    return form_page("routings/form.html", form, routing=None)
+            return redirect(url_for("work_plans.index"))
+    return form_page("work_plans/form.html", form, routing=None)
 
 
 @blueprint.route("/<int:routing_id>/change", methods=["GET", "POST"])
@@ -44,8 +44,8 @@ def change(routing_id: int) -> ResponseReturnValue:
         with faults_shown(form, row):
             work_plans.change(db(), actor(), row, form.name.data, form.notes.data, form.steps_given)
             flash(gettext("{row} is saved.", row=row.name))
-            return redirect(url_for("routings.index"))
-    return form_page("routings/form.html", form, routing=row)
+            return redirect(url_for("work_plans.index"))
+    return form_page("work_plans/form.html", form, routing=row)
 
 
 def _form(routing: Routing | None) -> RoutingForm:

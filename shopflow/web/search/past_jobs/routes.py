@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services.search import past_jobs
 from shopflow.web.db import db
 
-blueprint = Blueprint("lookup", __name__)
+blueprint = Blueprint("past_jobs", __name__)
 
 
 @blueprint.get("/look-up")
@@ -16,4 +16,4 @@ def index() -> ResponseReturnValue:
     """Past jobs that what is typed may mean, newest first, with what came of them."""
     text = request.args.get("q", "").strip()
     answer = past_jobs.look_up(db(), text)
-    return render_template("lookup/index.html", text=text, answer=answer)
+    return render_template("past_jobs/index.html", text=text, answer=answer)

@@ -67,4 +67,4 @@ def address(hit: Hit) -> str:
         case "customer":
             return url_for("customers.customer", customer_id=hit.key)
         case _:
-            return url_for("engines.engine", engine_type_id=hit.key)
+            return url_for("engine_types.engine", engine_type_id=hit.key)
