@@ -35,15 +35,3 @@ def wear(*diameters: Number) -> Number:
 def recession(stem_height: Number, usual_height: Number) -> Number:
     """Excess of a stem's height over the usual one: the depth its valve has sunk by."""
     return stem_height - usual_height
-
-
-def shims(measured_height: Decimal, wanted_height: Decimal, step: Decimal) -> Decimal:
-    """Thickness of shims under a spring, in whole steps; 0 where it stands low enough.
-
-    Rounded down, so that the spring never stands lower than wanted.
-
-    >>> shims(Decimal("1.823"), Decimal("1.800"), Decimal("0.005"))
-    Decimal('0.020')
-    """
-    over = max(measured_height - wanted_height, Decimal(0))
-    return (over // step) * step

@@ -178,3 +178,30 @@ def retainer_room(clearance: Array, lift: Array) -> Array:
     1.5
     """
     return clearance - lift
+
+
+def valve_lift(lobe_lift: Array, rocker_ratio: Array = 1.0, lash: Array = 0.0) -> Array:
+    """Lift of a valve, lobe lift x rocker ratio - lash.
+
+    Parameters
+    ----------
+    lobe_lift : greatest lift of the lobe, m
+    rocker_ratio : of the valve's travel to the lobe's; 1 without a rocker
+    lash : at the valve, m
+
+    Returns
+    -------
+    m
+
+    Notes
+    -----
+    Of a rigid valve train; the geometric lift of `cam.ValveMotion` at the nose of its lobe.
+
+    Examples
+    --------
+    A lobe of 0.320 in with rockers of 1.5 and 0.016 in of lash, by hand 0.464 in:
+
+    >>> round(valve_lift(0.320, 1.5, 0.016), 4)
+    0.464
+    """
+    return rocker_ratio * lobe_lift - lash

@@ -164,6 +164,7 @@ def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
     ]
     values += [x for band in chart.bands for x in band.x]
     values += [x for series in chart.series for x, _ in series.path]
+    values += [x for shade in chart.shades for x in shade.x]
     if chart.x_from_zero or not values:
         values = [0.0, *(values or [1.0])]
     # What is counted has nothing between one and the next.

@@ -9,6 +9,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sections
 from shopflow.services.measuring import measurements, usual_values
 from shopflow.services.registry import head_layouts
+from shopflow.services.springs import records
 
 LAYOUT = (
     "cylinders_per_head", "intake_valves", "exhaust_valves", "intake_ports", "exhaust_ports",
@@ -16,7 +17,7 @@ LAYOUT = (
 
 
 def add(seed: Seed) -> None:
-    """Layouts, usual values and limits of engine types, then every place of some heads."""
+    """Layouts, usual values, limits and springs of engine types, then every place of some heads."""
     content = seed.read("measured.toml")
     by = seed.actor(None, content["head"][0]["at"])
     for row in content["engine_type"]:
@@ -34,6 +35,7 @@ def describe(seed: Seed, by: Actor, engine_type: EngineType, row: Table) -> None
         usual_values.set_(seed.db, by, engine_type, kind, values)
     for limit in row["limit"]:
         set_limit(seed, by, engine_type, limit)
+    _springs(seed, by, engine_type, row)
 
 
 def measure(seed: Seed, row: Table) -> None:
@@ -45,6 +47,15 @@ def measure(seed: Seed, row: Table) -> None:
     for port in row.get("port", []):
         shared = {name: port[name] for name in ("side", "cylinder", "when")}
         sections.record(seed.db, by, visit, shared, port["sections"])
+    _springs(seed, by, visit, row)
+
+
+def _springs(seed: Seed, by: Actor, owner: EngineType | Visit, row: Table) -> None:
+    """Save the springs of an engine type or a head, side by side."""
+    for spring in row.get("spring", []):
+        values = dict(spring)
+        side, points = values.pop("side"), values.pop("points")
+        records.save(seed.db, by, owner, side, values, points)
 
 
 def _fill(seed: Seed, by: Actor, visit: Visit, column: Table) -> None:

@@ -4,7 +4,8 @@ Results are SI numbers, shown in the reader's units; typed values are text.
 """
 
 from shopflow.documents.certificate import Answered, Explained, FlowCertificate
-from shopflow.documents.head import EachValve, Figure, HeadIdentity, Measured, Tested, ValveFigures
+from shopflow.documents.chambers import ChamberOf, Chambers
+from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
 from shopflow.documents.port import AlongPort, PortSurvey, SectionPoint
 from shopflow.documents.session import (
@@ -22,6 +23,7 @@ from shopflow.documents.session import (
     TrialResult,
 )
 from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.springs import EachValve, SpringCurve, SpringList, SpringSide
 from shopflow.documents.through_cam import AreaOverAngle, OneCam, OverCams, ThroughCam
 
 __all__ = [
@@ -31,6 +33,8 @@ __all__ = [
     "AreaOverAngle",
     "Budget",
     "BudgetLine",
+    "ChamberOf",
+    "Chambers",
     "Display",
     "EachValve",
     "Excluded",
@@ -55,6 +59,9 @@ __all__ = [
     "SectionPoint",
     "SessionCurve",
     "SessionResult",
+    "SpringCurve",
+    "SpringList",
+    "SpringSide",
     "Step",
     "Tested",
     "ThroughCam",

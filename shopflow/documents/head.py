@@ -65,23 +65,11 @@ class Figure:
 
 
 @dataclass(frozen=True)
-class EachValve:
-    """One valve's spring as measured, in its own units; empty where it was not."""
-
-    where: str
-    installed_height: str = ""
-    room_to_coil_bind: str = ""
-    seat_load: str = ""
-
-
-@dataclass(frozen=True)
 class ValveFigures:
     """One side's set-up."""
 
     side: str
     figures: tuple[Figure, ...]
-    each: tuple[EachValve, ...] = ()
-    """Its valves, where their springs were measured."""
 
 
 def identifiers(head: HeadIdentity) -> str:

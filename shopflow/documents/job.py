@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.springs import SpringSide
 
 
 @dataclass(frozen=True)
@@ -108,6 +110,11 @@ class HandOff:
 
     boosted: bool = False
     """True where the engine is charged above the outside air."""
+
+    springs: tuple[SpringSide, ...] = ()
+    """The sides of which something is known."""
+
+    chambers: Chambers | None = None
 
     @property
     def title(self) -> str:

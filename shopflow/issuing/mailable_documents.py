@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
@@ -15,6 +16,7 @@ from shopflow.services.counter import collection_receipts, inspection_reports
 from shopflow.services.hand_off import sheets
 from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.routing import work_orders
+from shopflow.services.springs import sheets as spring_sheets
 from shopflow.texts import gettext
 
 Finder = Callable[[Session, FileStore, int], Enclosure]
@@ -46,6 +48,19 @@ def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
         return papers.hand_off(sheets.hand_off(db, visit))
 
     return Enclosure(visit.job, f"Hand-off sheet of {visit.tag}", f"hand-off-{visit.tag}.pdf", pdf)
+
+
+def _springs(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A head's spring and shim list as it stands."""
+    visit = db.get(Visit, key)
+    if visit is None:
+        raise NotFoundError(gettext("this head does not exist"))
+
+    def pdf() -> bytes:
+        return papers.spring_list(spring_sheets.spring_list(db, visit, datetime.now(UTC)))
+
+    title = gettext("Spring and shim list of {head}", head=visit.tag)
+    return Enclosure(visit.job, title, f"springs-{visit.tag}.pdf", pdf)
 
 
 def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -126,6 +141,7 @@ KINDS: Mapping[str, Finder] = {
     "invoice": _invoice,
     "quote": _quote,
     "receipt": _receipt,
+    "springs": _springs,
     "work-order": _work_order,
 }
 """Documents that can be sent, by their name in an address."""

@@ -77,6 +77,7 @@ from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
+from shopflow.models.spring import Spring, SpringPoint
 from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
 from shopflow.models.usual_value import UsualValue
@@ -175,6 +176,8 @@ __all__ = [
     "SetUpCode",
     "Shop",
     "SignInAttempt",
+    "Spring",
+    "SpringPoint",
     "TestDraft",
     "TimeSpent",
     "User",

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from shopflow.models.operation import Operation
     from shopflow.models.received_part import ReceivedPart
     from shopflow.models.session import BenchSession
+    from shopflow.models.spring import Spring
     from shopflow.models.test_draft import TestDraft
     from shopflow.models.warranty import WarrantyReturn
 
@@ -259,6 +260,11 @@ class Visit(Versioned, Base):
     hand_off: Mapped[HandOffNote | None] = relationship(
         back_populates="job_head", cascade="all, delete-orphan"
     )
+    springs: Mapped[list[Spring]] = relationship(
+        back_populates="job_head", cascade="all, delete-orphan", order_by="Spring.side.desc()"
+    )
+    """The intake's first."""
+
     certificate_drafts: Mapped[list[CertificateDraft]] = relationship(
         back_populates="job_head", order_by="CertificateDraft.id"
     )

@@ -48,6 +48,9 @@ class Shop(Versioned, Base):
     altitude: Mapped[Quantity | None] = quantity("altitude", optional=True)
     """Above sea level; new flow tests start with it."""
 
+    spring_shims: Mapped[Line] = mapped_column(server_default="")
+    """Thicknesses of the shims on hand, as "0.015 in, 0.030 in"; empty where not listed."""
+
     tax_rate_percent: Mapped[Decimal] = mapped_column(DecimalText, default=Decimal(0))
 
 

@@ -8,6 +8,7 @@ from shopflow.papers.inspection_report import inspection_report
 from shopflow.papers.invoice import invoice
 from shopflow.papers.quote import quote
 from shopflow.papers.receipt import receipt
+from shopflow.papers.springs import spring_list
 from shopflow.papers.tags import tags
 from shopflow.papers.through_cam import through_cam
 from shopflow.papers.work_order import work_order
@@ -21,6 +22,7 @@ __all__ = [
     "invoice",
     "quote",
     "receipt",
+    "spring_list",
     "tags",
     "through_cam",
     "work_order",

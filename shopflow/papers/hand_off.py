@@ -9,7 +9,9 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak
 
 from shopflow.documents import Figure, HandOff, ValveFigures, cautions
 from shopflow.documents.head import identifiers
+from shopflow.papers.chambers import chambers_story
 from shopflow.papers.sheet import Sheet
+from shopflow.papers.springs import record_story, side_story
 from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
@@ -51,8 +53,12 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     story = _top(note, width)
     for pair in _pairs(note.valves):
         story += _valves(pair, width)
-    for side in note.valves:
-        story += _each_valve(side, width)
+    for springs in note.springs:
+        if springs.curve is not None:
+            story += record_story(springs, width)
+        story += side_story(springs, width)
+    if note.chambers is not None:
+        story += chambers_story(note.chambers, width)
     if note.figures:
         story += [*heading("Other values"), _figures(note.figures, width)]
     if note.measured:
@@ -118,20 +124,6 @@ def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
     rows = [[para(name, CELL), *(_set_up(side, name) for side in sides)] for name in names]
     title = f"Valves and springs, {' and '.join(side.side for side in sides)}"
     return [*heading(title, 60 * mm), grid(columns, rows, width)]
-
-
-def _each_valve(side: ValveFigures, width: float) -> list[Flowable]:
-    """A side's springs valve by valve, as measured."""
-    if not side.each:
-        return []
-    titles = ("Valve", "Installed height", "Room to coil bind", "Seat load")
-    rows = [
-        [valve.where, *(text or "–" for text in (
-            valve.installed_height, valve.room_to_coil_bind, valve.seat_load))]
-        for valve in side.each
-    ]  # fmt: skip
-    columns = [Column(title, share=0.25) for title in titles]
-    return [*heading(f"Each {side.side} valve, as measured"), grid(columns, rows, width, 2.2)]
 
 
 def _merged(lists: Iterable[Sequence[str]]) -> list[str]:

@@ -91,6 +91,7 @@ NOUNS = (
     "search.search",
     "shop.set_up",
     "shop.settings",
+    "springs",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""
 

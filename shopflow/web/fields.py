@@ -17,6 +17,7 @@ from shopflow.calc.metering import ElementKind
 from shopflow.services import fields as readers
 from shopflow.services.accounts import passwords
 from shopflow.services.messaging import smtp_settings
+from shopflow.services.shop import shim_sizes
 from shopflow.texts import gettext
 
 
@@ -122,6 +123,12 @@ class QuantityField(TypedField):
     def __init__(self, label: str, dimension: str, hint: str = "", **rest: Any) -> None:
         super().__init__(label, hint, **rest)
         self.reader = readers.quantity(dimension)
+
+
+class ShimsField(TypedField):
+    """Thicknesses of shims, separated by commas."""
+
+    reader = staticmethod(shim_sizes.reader)
 
 
 class MoneyField(TypedField):

@@ -57,6 +57,7 @@ BY_TOKEN = frozenset(
         *("api.session", "api.session_file", "api.list_certificates", "api.certificate"),
         *("api.certificate_pdf", "api.floor"),
         *("api.list_cams", "api.cam", "api.cam_file"),
+        *("api.list_springs", "api.spring"),
     }
 )
 """Endpoints that a token opens, and no sign-in: web/api asks for it before each of them."""
@@ -228,6 +229,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "papers.invoice": ALL,
     "papers.quote": ALL,
     "papers.receipt": ALL,
+    "papers.springs": ALL,
     "papers.tags": ALL,
     "papers.through_cam": ALL,
     "papers.work_order": ALL,
@@ -267,6 +269,12 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "shop.settings": OWNER,
     "smtp_settings.settings": OWNER,
     "smtp_settings.test": OWNER,
+    "springs.edit": WORKSHOP,
+    "springs.edit_usual": WORKSHOP,
+    "springs.head": ALL,
+    "springs.remove": WORKSHOP,
+    "springs.remove_usual": WORKSHOP,
+    "springs.usual": ALL,
     "test_drafts.discard": WORKSHOP,
     "test_drafts.restore": WORKSHOP,
     "through_cam.head": ALL,

@@ -617,6 +617,15 @@ def test_built_in_steps_become_verbs_where_the_shop_has_not_renamed_them(full: E
     assert names() == {**before, **changed}
 
 
+def test_springs_go_down_with_their_data_and_come_up_empty(full: Engine):
+    """Revision 0041 leaves the rest as it was, the shop's other settings among it."""
+    new = {"spring", "spring_point"}
+    assert all(dump(full)[name] for name in new)
+    assert named_rows(full)["shop"][0]["spring_shims"]
+    assert new <= goes_down_and_up(full, "0041")
+    assert named_rows(full)["shop"][0]["spring_shims"] == ""
+
+
 def before_revision(wanted: str) -> str:
     """The revision that comes before one, or "base"."""
     return next(one.down_revision or "base" for one in revisions() if one.revision == wanted)

@@ -92,15 +92,40 @@ def test_remaining_work_is_said_in_title_and_first_line() -> None:
 
 def test_each_valve_is_listed_as_measured() -> None:
     each = (
-        documents.EachValve("cylinder 1 intake", "1.655 in", "0.105 in", "148 lbf"),
-        documents.EachValve("cylinder 2 intake", "1.640 in", "0.090 in"),
+        documents.EachValve(
+            "cylinder 1 intake", "1.655 in", room_to_coil_bind="0.105 in", seat_load="148 lbf",
+            verdict="no limit given",
+        ),
+        documents.EachValve(
+            "cylinder 2 intake", "1.640 in", room_to_coil_bind="0.040 in",
+            verdict="room to coil bind 0.040 in, wanted 0.050 in", is_out=True,
+        ),
+        documents.EachValve("cylinder 3 intake", verdict="no limit given"),
+    )  # fmt: skip
+    worst = ("Least room to coil bind: cylinder 2 intake, 0.040 in",)
+    side = documents.SpringSide("intake", "", (), each, worst, to_pick="2 × 0.030 in")
+    text = words(springs=(side,))
+    assert "Each intake valve" in text
+    assert "cylinder 1 intake 1.655 in 148 lbf 0.105 in no limit given" in text
+    assert "cylinder 2 intake 1.640 in – 0.040 in room to coil bind 0.040 in, wanted" in text
+    assert "cylinder 3 intake" not in text
+    assert "Least room to coil bind: cylinder 2 intake, 0.040 in." in text
+    assert "Shims to pick: 2 × 0.030 in." in text
+    assert "Out of square" not in text
+
+
+def test_chambers_are_listed_with_what_to_take_out() -> None:
+    each = (
+        documents.ChamberOf("cylinder 1", "53.8 cm³", "0.4 cm³", "9.91 : 1"),
+        documents.ChamberOf("cylinder 2", "54.2 cm³", "", "9.85 : 1"),
     )
-    text = words(
-        valves=(documents.ValveFigures("intake", (documents.Figure("Base", "90 lbf"),), each),)
-    )
-    assert "Each intake valve, as measured" in text
-    assert "cylinder 1 intake 1.655 in 0.105 in 148 lbf" in text
-    assert "cylinder 2 intake 1.640 in 0.090 in –" in text
+    summary = "Largest 54.2 cm³, cylinder 2. Take 0.4 cm³ out of cylinder 1."
+    chambers = documents.Chambers(each, summary, "0.4 cm³", "after", "9.85 : 1", "0.06")
+    text = words(chambers=chambers)
+    assert summary in text
+    assert "cylinder 1 53.8 cm³ 0.4 cm³ 9.91 : 1" in text
+    assert "cylinder 2 54.2 cm³ largest 9.85 : 1" in text
+    assert "differ by 0.06; with equal chambers every cylinder has 9.85 : 1." in text
 
 
 def test_signatures_never_stand_alone_on_a_page() -> None:

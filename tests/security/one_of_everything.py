@@ -35,6 +35,7 @@ from shopflow.services.messaging import feeds, smtp_settings
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, time_tracking, work_plans
+from shopflow.services.springs import records as spring_records
 from tests import factories, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.optional import present
@@ -153,6 +154,9 @@ def create_one_of_everything(
     lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
     lift_list = lift_lists.create(db, owner, lifts)
     cam = factories.create_cam(db, visit.job)
+    points = [{"height": "40 mm", "load": "300 N"}, {"height": "30 mm", "load": "700 N"}]
+    for whose in (visit.head.engine_type, visit):
+        spring = spring_records.save(db, owner, whose, "intake", {"name": "single"}, points)
     wait = holds.begin(db, owner, visit, {"wait_for": "parts", "what": "8 valves"})
     token, _ = api_tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
     _, calendar = feeds.make(db, owner, person)
@@ -196,6 +200,8 @@ def create_one_of_everything(
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
             "cam_id": str(cam.id),
+            "spring_id": str(spring.id),
+            "side": "intake",
             "payment_id": str(paid.id),
             "stretch_id": str(_stretch(db, owner, step)),
             "token_id": str(token.id),

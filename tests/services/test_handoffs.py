@@ -312,11 +312,12 @@ def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_na
     least = found["Least seat load measured"]
     assert (least.value, least.working.split(";")[0]) == ("146 lbf", "cylinder 3 intake")
     assert "1.1 lbf SHORT" in least.working
-    side = spring_setup.side_figures(note.valves[0], US_CUSTOMARY)
-    assert [(row.where, row.room_to_coil_bind) for row in side.each] == [
-        ("cylinder 1 intake", "0.105 in"),
-        ("cylinder 2 intake", "-0.010 in"),
-        ("cylinder 3 intake", "0.110 in"),
+    each = sheets.hand_off(db, visit).springs[0].measured
+    # The note wants 1.650 in: 0.005 in of shims under the first, 0.010 in under the third.
+    assert [(row.where, row.shims, row.room_to_coil_bind) for row in each] == [
+        ("cylinder 1 intake", "0.005 in", "0.100 in"),
+        ("cylinder 2 intake", "too low", "-0.010 in"),
+        ("cylinder 3 intake", "0.010 in", "0.100 in"),
     ]
 
 

@@ -24,13 +24,14 @@ from sqlalchemy.orm import Session
 from shopflow import camfile, testfile
 from shopflow.calc.area_gain import compare_areas
 from shopflow.database import open_engine, session_factory
-from shopflow.models import ApiToken, BenchSession, Cam, Certificate, Event, Role
+from shopflow.models import ApiToken, BenchSession, Cam, Certificate, Event, Role, Spring
 from shopflow.services.accounts import api_tokens, login_throttle, users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.billing import payments
 from shopflow.services.engine import cams
 from shopflow.services.measuring import measurements
+from shopflow.services.springs import records as spring_records
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
@@ -67,6 +68,8 @@ def fill(db: Session) -> None:
     clearance = measurements.kind_by_code(db, "guide clearance")
     measurements.record(db, by, job.heads[0], clearance.id, {"value": "0.05 mm", "cylinder": 1})
     factories.create_cam(db, job)
+    points = [{"height": "40 mm", "load": "300 N"}, {"height": "30 mm", "load": "700 N"}]
+    spring_records.save(db, by, job.heads[0], "intake", {"name": "single"}, points)
     for _ in range(4):
         factories.create_customer(db)
 
@@ -104,6 +107,7 @@ def addresses(db: Session) -> dict[str, str]:
         "head_id": str(head.id),
         "session_id": str(session.id),
         "cam_id": str(db.scalars(select(Cam)).one().id),
+        "spring_id": str(db.scalars(select(Spring)).one().id),
         "revision": "1",
     }
     found = {}
@@ -154,6 +158,20 @@ def test_a_cam_is_answered_with_its_file(ask: Ask, db: Session):
     assert camfile.loads(found["file"]) == cams.document(row)
     assert ask(f"/cams?job={row.job.number}").json["items"] == [found]
     assert ask("/cams?engine=1").json["items"] == []
+
+
+def test_springs_are_answered_with_their_loads(ask: Ask, db: Session):
+    row = db.scalars(select(Spring)).one()
+    answered = ask(f"/springs/{row.id}").json
+    tag = present(row.job_head).tag
+    assert (answered["tag"], answered["side"], answered["engine_id"]) == (tag, "intake", None)
+    assert answered["points"][0] == {
+        "height": {"typed": "40 mm", "si": 0.04}, "load": {"typed": "300 N", "si": 300.0},
+        "measured": False,
+    }  # fmt: skip
+    assert ask(f"/springs?tag={tag}").json["items"] == [answered]
+    assert ask("/springs?engine=1").json["items"] == []
+    assert ask("/springs/999").status_code == 404
 
 
 @pytest.mark.parametrize("path", description_paths())

@@ -33,6 +33,7 @@ from shopflow.services.registry import lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.registry.attachments import add as add_files
 from shopflow.services.routing import holds, operation_kinds, operations, work_plans
+from shopflow.services.springs import records
 from shopflow.web.app import NOUNS
 from shopflow.web.certificates.issue.forms import CheckForm
 from shopflow.web.forms import EditForm
@@ -93,6 +94,13 @@ def _cam(db: Session) -> str:
 
 def _bench(db: Session) -> str:
     return f"/benches/{factories.create_bench(db).id}/change"
+
+
+def _springs(db: Session) -> str:
+    visit = factories.create_visit(db)
+    points = [{"height": "40 mm", "load": "300 N"}, {"height": "30 mm", "load": "700 N"}]
+    records.save(db, BY, visit, "intake", {"name": "single"}, points)
+    return f"/heads/{visit.tag}/springs/intake"
 
 
 def _record(db: Session) -> str:
@@ -215,6 +223,7 @@ ROWS: dict[str, Row] = {
         _routing, "steps-0-instructions", "mild soap", "no caustic", "notes", "for rust"
     ),
     "PlaceForm": Row(_move_to, "number", "2", "3"),
+    "SpringForm": Row(_springs, "points-1-load", "710 N", "705 N", "coil_bind_height", "24 mm"),
     "StretchForm": Row(_stretch, "started_at", "2026-03-05T08:05", "2026-03-05T08:10"),
     "WaitForm": Row(
         _wait, "what", "8 valves, Tarn", "8 valves, Finch", "expected_on", "2030-01-07"

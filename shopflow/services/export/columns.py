@@ -347,7 +347,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "shop": (
         "shop",
         "id name address phone email web_address language time_zone unit_system paper_size "
-        "currency altitude_typed altitude_si tax_rate_percent version",
+        "currency altitude_typed altitude_si spring_shims tax_rate_percent version",
     ),
     "sign_in": (
         "sign-ins",
@@ -356,6 +356,17 @@ TABLES: dict[str, tuple[str, str]] = {
     "sign_in_attempt": (
         "sign-in attempts",
         "id at succeeded address",
+    ),
+    "spring": (
+        "springs",
+        "id engine_type_id job_head_id side name coil_bind_height_typed coil_bind_height_si "
+        "wanted_height_typed wanted_height_si least_bind_room_typed least_bind_room_si "
+        "least_retainer_room_typed least_retainer_room_si valve_lift_typed valve_lift_si "
+        "lobe_lift_typed lobe_lift_si rocker_ratio lash_typed lash_si notes version",
+    ),
+    "spring_point": (
+        "spring loads",
+        "id spring_id height_typed height_si load_typed load_si measured",
     ),
     "time_spent": (
         "time spent",

@@ -12,7 +12,7 @@ from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.hand_off.seat_loads import SIDES, unsigned_because
+from shopflow.services.springs.seat_loads import SIDES, unsigned_because
 from shopflow.texts import gettext
 
 NOTE: fields.Specification = {

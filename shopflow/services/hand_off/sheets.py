@@ -7,12 +7,13 @@ from sqlalchemy.orm import Session
 from shopflow import documents
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import HandOffNote, Measurement, Visit
-from shopflow.services.hand_off import spring_setup
+from shopflow.services.hand_off import chambers, spring_setup
 from shopflow.services.hand_off.engine_results import engine_figures
-from shopflow.services.hand_off.seat_loads import is_boosted
 from shopflow.services.measuring import limit_checks
 from shopflow.services.paperwork import facts
 from shopflow.services.routing.work_orders import measured, tested
+from shopflow.services.springs import sheets as spring_sheets
+from shopflow.services.springs.seat_loads import SIDES, is_boosted
 from shopflow.texts import gettext
 
 
@@ -29,6 +30,7 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
             )
         )
     units = facts.display(db).units
+    springs = {side: spring_sheets.side(db, visit, side, units) for side in SIDES}
     return documents.HandOff(
         shop=facts.letterhead(db),
         display=facts.display(db),
@@ -36,7 +38,9 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
         customer=facts.party(visit.job),
         head=facts.identity(visit),
         addressee=note.addressee,
-        valves=tuple(spring_setup.side_figures(valve, units) for valve in note.valves),
+        valves=tuple(
+            spring_setup.side_figures(valve, units, springs[valve.side]) for valve in note.valves
+        ),
         figures=(
             *engine_figures(note, units),
             *(documents.Figure(row.name, row.value, row.working) for row in note.figures),
@@ -51,6 +55,8 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
         tested=tuple(tested(db, row) for row in limit_checks.latest_tests(visit.integrity_tests)),
         remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
         boosted=is_boosted(visit.job),
+        springs=tuple(side for side in springs.values() if side.is_known),
+        chambers=chambers.of_head(db, visit),
     )
 
 

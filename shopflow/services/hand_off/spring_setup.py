@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shopflow.calc.springs import load_at_lift, retainer_room, seat_load_factor
-from shopflow.documents import EachValve, Figure, ValveFigures
+from shopflow.documents import Figure, SpringSide, ValveFigures
 from shopflow.models import ValveSetUp
-from shopflow.services.hand_off import installed_heights, seat_loads
-from shopflow.services.hand_off.as_measured import as_typed, stated
+from shopflow.services.hand_off import installed_heights
 from shopflow.services.hand_off.installed_heights import ValveHeight
-from shopflow.services.hand_off.seat_loads import NAMES, load_to_set
+from shopflow.services.measuring.as_measured import as_typed, stated
+from shopflow.services.springs import seat_loads
+from shopflow.services.springs.seat_loads import NAMES, load_to_set
 from shopflow.units import POUND_FORCE, Quantity, UnitSystem, pretty_text
 
 ENTERED = "as entered by the shop"
@@ -18,27 +19,47 @@ COMMON_PRACTICE = Quantity("10 lbf", 10 * POUND_FORCE)
 """Added for a seat of 39 degrees; common practice, no source."""
 
 
-def side_figures(valve: ValveSetUp, units: UnitSystem) -> ValveFigures:
-    """One side's set-up figures, and its springs valve by valve where they were measured."""
-    rows = installed_heights.each_valve(valve)
-    return ValveFigures(
-        valve.side,
-        valve_figures(valve, units),
-        tuple(_each(row, units) for row in rows),
-    )
+def side_figures(
+    valve: ValveSetUp, units: UnitSystem, springs: SpringSide | None = None
+) -> ValveFigures:
+    """One side's set-up figures, but for those its springs state valve by valve."""
+    there = _stated_by(springs) if springs is not None else frozenset()
+    return ValveFigures(valve.side, valve_figures(valve, units, there))
 
 
-def valve_figures(valve: ValveSetUp, units: UnitSystem) -> tuple[Figure, ...]:
-    """One side's set-up figures; what was not entered is said at the end, never assumed."""
+def _stated_by(springs: SpringSide) -> frozenset[str]:
+    """Names of the figures that a side's springs give, from more particular records."""
+    of_each = {
+        "Least seat load measured": any(row.seat_load for row in springs.each),
+        "Lowest installed height": any(row.fitted_height for row in springs.each),
+        "Room to coil bind": any(row.room_to_coil_bind for row in springs.each),
+        "Left on the seat under boost": any(row.held for row in springs.each),
+        "Left on the seat under back pressure": any(row.held for row in springs.each),
+    }
+    # Springs on record are printed with their own figures, where a note's are of the side alone.
+    of_side = {figure.name for figure in springs.figures} if springs.curve else set()
+    return frozenset({name for name, is_there in of_each.items() if is_there} | of_side)
+
+
+def valve_figures(
+    valve: ValveSetUp, units: UnitSystem, elsewhere: frozenset[str] = frozenset()
+) -> tuple[Figure, ...]:
+    """One side's set-up figures; what was not entered is said at the end, never assumed.
+
+    Names stated `elsewhere` are left out.
+    """
     measured = installed_heights.each_valve(valve)
-    return (
+    figures = (
         *_to_set(valve, units),
         *_spring(valve, measured, units),
         *_under_pressure(valve, units),
         *_at_lift(valve, units),
         *_coil_bind(valve, measured, units),
         *_retainer(valve, units),
-        *_not_entered(valve, measured),
+        *_not_entered(valve, measured, elsewhere),
+    )
+    return tuple(
+        figure for figure in figures if not any(figure.name.startswith(name) for name in elsewhere)
     )
 
 
@@ -186,7 +207,9 @@ def _retainer(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
         yield Figure("Retainer to guide at full lift", text, working)
 
 
-def _not_entered(valve: ValveSetUp, measured: list[ValveHeight]) -> Iterator[Figure]:
+def _not_entered(
+    valve: ValveSetUp, measured: list[ValveHeight], elsewhere: frozenset[str]
+) -> Iterator[Figure]:
     """Missing inputs of a side, by the result that needs them."""
     load = () if valve.installed_load else ("base_seat_load",)
     height = () if installed_heights.lowest(measured) else ("installed_height",)
@@ -202,7 +225,7 @@ def _not_entered(valve: ValveSetUp, measured: list[ValveHeight]) -> Iterator[Fig
     lines = [
         f"{name}: {', '.join(NAMES[field] for field in fields)}"
         for name, fields in missing.items()
-        if fields
+        if fields and name not in elsewhere
     ]
     if seat_loads.lacks_allowance(valve):
         lines.insert(0, "Seat load to set: allowance for the shallow seat")
@@ -213,15 +236,6 @@ def _not_entered(valve: ValveSetUp, measured: list[ValveHeight]) -> Iterator[Fig
 def _entered(name: str, value: Quantity | None) -> Iterator[Figure]:
     if value is not None:
         yield Figure(name, pretty_text(value.text), ENTERED)
-
-
-def _each(row: ValveHeight, units: UnitSystem) -> EachValve:
-    return EachValve(
-        where=row.where,
-        installed_height=pretty_text(row.height.text) if row.height else "",
-        room_to_coil_bind=("" if row.room is None else stated(row.room, "lift", row.height, units)),
-        seat_load=pretty_text(row.load.text) if row.load else "",
-    )
 
 
 def _pressure(valve: ValveSetUp) -> str:

@@ -13,7 +13,7 @@ from shopflow.errors import RuleError
 from shopflow.models import Shop
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop import built_in_kinds, shim_sizes
 from shopflow.testfile.keys import UNITS as FILE_UNITS
 from shopflow.testfile.values import HIGHEST, LOWEST
 from shopflow.texts import LANGUAGES, SOURCE, gettext, spoken
@@ -81,6 +81,7 @@ SPECIFICATION: fields.Specification = {
     "unit_system": fields.among(*UNIT_SYSTEMS),
     "paper_size": fields.among(*PAPER_SIZES),
     "altitude": _altitude,
+    "spring_shims": shim_sizes.reader,
     "currency": _currency,
     "tax_rate_percent": lambda value: fields.decimal()(value) or 0,
 }

@@ -21,6 +21,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.planning import floor as floors
 from shopflow.services.registry import customers, engine_types, heads
 from shopflow.services.shop import opening_hours
+from shopflow.services.springs import records as spring_records
 from shopflow.web.api import bearer, shapes
 from shopflow.web.api.description import describe
 from shopflow.web.api.problems import problem
@@ -231,6 +232,30 @@ def cam(cam_id: int) -> shapes.Cam:
 def cam_file(cam_id: int) -> bytes:
     """A cam as typed."""
     return camfile.dumps(cams.document(cams.get(db(), cam_id))).encode()
+
+
+@interface.page(
+    "/springs",
+    "Springs of heads, and usual ones of engine types, as loads by height",
+    shapes.Spring,
+    key("engine", "Key of the engine type they are usual on."),
+    text("tag", "Tag of the head."),
+)
+def list_springs(asked: dict[str, Any]) -> Select[Any]:
+    """Springs."""
+    query = (
+        select(models.Spring)
+        .outerjoin(models.Spring.job_head)
+        .options(joinedload(models.Spring.job_head))
+    )
+    columns = {"engine": models.Spring.engine_type_id, "tag": models.Visit.tag}
+    return query.where(*(columns[name] == value for name, value in asked.items()))
+
+
+@interface.record("/springs/<int:spring_id>", "The springs of one side", shapes.Spring)
+def spring(spring_id: int) -> shapes.Spring:
+    """Springs of a side."""
+    return shapes.Spring.of(spring_records.get(db(), spring_id))
 
 
 @interface.page(

@@ -23,16 +23,5 @@ def test_wear_is_never_negative_and_does_not_depend_on_the_order():
     assert fits.wear(Decimal("7.9"), Decimal("7.9")) == 0
 
 
-@pytest.mark.parametrize(
-    ("measured", "thickness"),
-    [("1.800", "0.000"), ("1.8049", "0.000"), ("1.805", "0.005"), ("1.823", "0.020"),
-     ("1.79", "0.000")],
-)  # fmt: skip
-def test_shims_are_whole_steps_and_never_too_many(measured: str, thickness: str):
-    found = fits.shims(Decimal(measured), Decimal("1.800"), Decimal("0.005"))
-    assert found == Decimal(thickness)
-    assert found <= max(Decimal(measured) - Decimal("1.800"), Decimal(0))
-
-
 def test_a_stem_that_stands_lower_than_usual_has_negative_recession():
     assert fits.recession(Decimal("47.50"), Decimal("47.60")) == Decimal("-0.10")

@@ -12,6 +12,7 @@ from shopflow.web.api.shapes.head import Engine, Head
 from shopflow.web.api.shapes.job import Job, Money, Operation, Stay
 from shopflow.web.api.shapes.measurement import Measurement
 from shopflow.web.api.shapes.quantity import Quantity
+from shopflow.web.api.shapes.spring import Spring, SpringPoint
 
 __all__ = [
     "Cam",
@@ -29,5 +30,7 @@ __all__ = [
     "Quantity",
     "Session",
     "SessionSummary",
+    "Spring",
+    "SpringPoint",
     "Stay",
 ]

@@ -9,8 +9,8 @@ from wtforms import Form as PlainForm
 
 from shopflow.models import HandOffNote, Visit
 from shopflow.services.hand_off import notes as hand_off_notes
-from shopflow.services.hand_off import seat_loads
-from shopflow.services.hand_off.seat_loads import seat_on_file
+from shopflow.services.springs import seat_loads
+from shopflow.services.springs.seat_loads import seat_on_file
 from shopflow.texts import lazy
 from shopflow.web.fields import DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm

@@ -7,11 +7,13 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.errors import NotFoundError
 from shopflow.models import HandOffNote
+from shopflow.papers.chambers import chamber_notes
 from shopflow.papers.letters import wrong_letters
-from shopflow.services.hand_off import notes, sheets, spring_setup
+from shopflow.services.hand_off import chambers, notes, sheets, spring_setup
 from shopflow.services.hand_off.engine_results import engine_figures
-from shopflow.services.hand_off.seat_loads import unsigned_because
 from shopflow.services.jobs import jobs
+from shopflow.services.springs import sheets as spring_sheets
+from shopflow.services.springs.seat_loads import SIDES, unsigned_because
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import system
@@ -40,14 +42,16 @@ def edit(tag: str) -> ResponseReturnValue:
             )  # fmt: skip
             flash(gettext("The hand-off note is saved."))
             return redirect(url_for("hand_offs.edit", tag=tag))
+    springs = {side: spring_sheets.side(db(), visit, side, system()) for side in SIDES}
     worked_out = {
         gettext(
             "{capitalize} valves and springs", capitalize=valve.side.capitalize()
-        ): spring_setup.valve_figures(valve, system())
+        ): spring_setup.side_figures(valve, system(), springs[valve.side]).figures
         for valve in (note.valves if note else ())
     }
     if note is not None and note.engine is not None:
         worked_out[gettext("Engine")] = engine_figures(note, system())
+    equal = chambers.of_head(db(), visit)
     sheet = sheets.hand_off(db(), visit) if note and note.has_figures else None
     return form_page(
         "hand_offs/edit.html",
@@ -56,6 +60,9 @@ def edit(tag: str) -> ResponseReturnValue:
         note=note,
         sheet=sheet,
         worked_out=worked_out,
+        springs=list(springs.values()),
+        chambers=equal,
+        chamber_notes=chamber_notes(equal) if equal else [],
         unsigned_because=list(unsigned_because(note)) if note and sheet else [],
         wrong=wrong_letters(sheet),
     )

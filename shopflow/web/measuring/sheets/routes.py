@@ -8,10 +8,14 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Operation, Visit, When
+from shopflow.papers.chambers import chamber_notes
+from shopflow.services.hand_off import chambers
 from shopflow.services.jobs import jobs
-from shopflow.services.measuring import limit_checks, sheets, shims
+from shopflow.services.measuring import limit_checks, sheets
 from shopflow.services.routing import operations
 from shopflow.services.shop import built_in_kinds
+from shopflow.services.springs import sheets as spring_sheets
+from shopflow.services.springs import shims
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, rollback
@@ -75,12 +79,15 @@ def _page(visit: Visit, filled: Filled) -> str:
     step = _step(visit)
     if visit.head.plan is None:
         return render_template("sheets/no_layout.html", visit=visit, step=step)
-    needed = shims.of_head(db(), visit)
+    needed = spring_sheets.of_head(db(), visit)
+    equal = chambers.of_head(db(), visit)
     return render_template(
         "sheets/sheet.html",
         shims=needed,
         worst=shims.worst(needed),
-        to_pick=shims.to_pick(needed),
+        to_pick=spring_sheets.picking(needed),
+        chambers=equal,
+        chamber_notes=chamber_notes(equal) if equal else [],
         visit=visit,
         step=step,
         typed=request.form,

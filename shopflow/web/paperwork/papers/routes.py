@@ -15,6 +15,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
 from shopflow.services.routing import work_orders
+from shopflow.services.springs import sheets as spring_sheets
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
@@ -96,6 +97,14 @@ def through_cam(tag: str) -> Response:
         raise NotFoundError(gettext("{tag} has no cam to be shown through yet", tag=tag))
     found = sheets_of_cams.through_cam(db(), visit, form.drawn, form.tests, actor().at)
     return pdf(papers.through_cam(found), f"through-cam-{tag}")
+
+
+@blueprint.get("/springs/<tag>.pdf")
+def springs(tag: str) -> Response:
+    """A head's spring and shim list."""
+    visit = jobs.visit(db(), tag)
+    content = papers.spring_list(spring_sheets.spring_list(db(), visit, actor().at))
+    return pdf(content, f"springs-{tag}")
 
 
 @blueprint.get("/quote/<number>/<int:revision>.pdf")

@@ -9,7 +9,14 @@ from zoneinfo import available_timezones
 from shopflow.services.shop.settings import PAPER_SIZES
 from shopflow.texts import LANGUAGES, SOURCE, gettext, lazy
 from shopflow.units import UNIT_SYSTEMS
-from shopflow.web.fields import ChoiceField, DecimalField, QuantityField, TypedField, WordsField
+from shopflow.web.fields import (
+    ChoiceField,
+    DecimalField,
+    QuantityField,
+    ShimsField,
+    TypedField,
+    WordsField,
+)
 from shopflow.web.forms import EditForm, Form
 
 REGIONS = (
@@ -91,6 +98,13 @@ class ShopForm(EditForm, ShopBasics):
         lazy(
             "Above sea level, for example 1600 m or 5280 ft. It guards the barometer: one "
             "corrected to sea level is pointed out."
+        ),
+    )
+    spring_shims = ShimsField(
+        lazy("Spring shims on hand (optional)"),
+        lazy(
+            "Thicknesses, separated by commas. For example 0.015 in, 0.030 in, 0.060 in. Without "
+            "them shims are stated in steps of 0.005 in or 0.1 mm."
         ),
     )
     address = WordsField(lazy("Address"), rows=4)

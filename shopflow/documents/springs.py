@@ -1,0 +1,110 @@
+"""Springs of a head, valve by valve: loads, shims, room, and the valve that is worst off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from datetime import datetime
+
+from shopflow.documents.head import Figure, HeadIdentity
+from shopflow.documents.shop import Display, Letterhead, Party
+
+
+@dataclass(frozen=True)
+class EachValve:
+    """One valve's spring, each value in the units it was measured in; empty where not known."""
+
+    where: str
+    installed_height: str = ""
+    """As measured, before shims."""
+
+    shims: str = ""
+    fitted_height: str = ""
+    """On its shims."""
+
+    seat_load: str = ""
+    held: str = ""
+    """Load left on the seat against boost or back pressure."""
+
+    load_at_lift: str = ""
+    room_to_coil_bind: str = ""
+    retainer_room: str = ""
+    squareness: str = ""
+    verdict: str = ""
+    is_out: bool = False
+    """True where something is outside its limits."""
+
+    @property
+    def is_measured(self) -> bool:
+        """True where anything of it is known."""
+        words = ("where", "verdict", "is_out")
+        return any(getattr(self, one.name) for one in fields(self) if one.name not in words)
+
+
+@dataclass(frozen=True)
+class SpringCurve:
+    """Loads by height, SI, and where the valves stand on them; units are those first typed."""
+
+    height_unit: str
+    load_unit: str
+    path: tuple[tuple[float, float], ...]
+    """Heights and loads along the curve."""
+
+    points: tuple[tuple[float, float], ...]
+    seats: tuple[tuple[float, float], ...] = ()
+    opens: tuple[tuple[float, float], ...] = ()
+    coil_bind: float | None = None
+
+
+@dataclass(frozen=True)
+class SpringSide:
+    """The springs of one side of a head."""
+
+    side: str
+    name: str
+    figures: tuple[Figure, ...]
+    each: tuple[EachValve, ...]
+    worst: tuple[str, ...]
+    """Sentences that name the worst valve for each value."""
+
+    shims: tuple[str, ...] = ()
+    """Shims of each valve in words."""
+
+    to_pick: str = ""
+    """As "6 × 0.030 in, 2 × 0.015 in"."""
+
+    missing: tuple[str, ...] = ()
+    """Sentences: what to enter to see more."""
+
+    cautions: tuple[str, ...] = ()
+    """Sentences on loads beyond the points entered."""
+
+    curve: SpringCurve | None = None
+
+    @property
+    def measured(self) -> tuple[EachValve, ...]:
+        """The valves of which anything is known."""
+        return tuple(valve for valve in self.each if valve.is_measured)
+
+    @property
+    def is_known(self) -> bool:
+        """True where there is anything to print."""
+        return bool(self.figures or self.measured)
+
+
+@dataclass(frozen=True)
+class SpringList:
+    """A head's spring and shim list."""
+
+    shop: Letterhead
+    display: Display
+    job: str
+    customer: Party
+    head: HeadIdentity
+    sides: tuple[SpringSide, ...]
+    made_at: datetime
+    boosted: bool = False
+
+    @property
+    def title(self) -> str:
+        """Title of the list."""
+        return f"Springs and shims of head {self.head.tag}"

@@ -1,0 +1,283 @@
+"""A head's springs for page and paper: each side with its valves, the worst ones named."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
+
+from sqlalchemy.orm import Session
+
+from shopflow import documents
+from shopflow.calc.springs import coil_bind_room
+from shopflow.documents import EachValve, Figure, SpringCurve, SpringList, SpringSide
+from shopflow.models import Visit
+from shopflow.models.places import SIDES
+from shopflow.services.measuring.as_measured import stated
+from shopflow.services.paperwork import facts
+from shopflow.services.shop.settings import shop_or_none
+from shopflow.services.springs import each_valve, inputs, seat_loads, shims
+from shopflow.services.springs.each_valve import Value, ValveSpring
+from shopflow.services.springs.inputs import Inputs
+from shopflow.services.springs.shims import Shim
+from shopflow.texts import gettext
+from shopflow.units import Quantity, UnitSystem, pretty_text
+
+Pick = Callable[[ValveSpring], Value | None]
+MOST_NAMED = 3
+ALIKE = 0.06
+"""Share by which two lifts may differ: lash is taken off one of them."""
+
+
+def spring_list(db: Session, visit: Visit, at: datetime) -> SpringList:
+    """A head's spring and shim list."""
+    display = facts.display(db)
+    return SpringList(
+        shop=facts.letterhead(db),
+        display=display,
+        job=visit.job.number,
+        customer=facts.party(visit.job),
+        head=facts.identity(visit),
+        sides=tuple(side(db, visit, one, display.units) for one in SIDES),
+        made_at=at,
+        boosted=seat_loads.is_boosted(visit.job),
+    )
+
+
+def side(db: Session, visit: Visit, name: str, units: UnitSystem) -> SpringSide:
+    """The springs of one side of a head."""
+    known = inputs.of_side(db, visit, name, units)
+    needed = shims.of_side(known, shims.on_hand(shop_or_none(db)))
+    valves = each_valve.of_side(known, needed, units)
+    return documents.SpringSide(
+        side=name,
+        name=known.spring.name if known.spring else "",
+        figures=tuple(_figures(known, units)),
+        each=tuple(_each(valve, units) for valve in valves),
+        worst=tuple(_worst(valves, needed, units)),
+        shims=tuple(f"{label}: {shim.words}" for label, shim in needed.items()),
+        to_pick=picking(list(needed.values())),
+        missing=tuple(_missing(known, valves)),
+        cautions=(*_beyond(known, valves), *_disputed(known, units)),
+        curve=_curve(known, valves),
+    )
+
+
+def of_head(db: Session, visit: Visit) -> list[Shim]:
+    """Shims of every valve with a measured and a wanted height, the intake's first."""
+    on_hand, units = shims.on_hand(shop_or_none(db)), facts.display(db).units
+    return [
+        shim
+        for one in SIDES
+        for shim in shims.of_side(inputs.of_side(db, visit, one, units), on_hand).values()
+    ]
+
+
+def picking(needed: Sequence[Shim]) -> str:
+    """Shims to pick, as "6 × 0.030 in, 2 × 0.015 in"."""
+    return ", ".join(f"{count} × {piece}" for count, piece in shims.to_pick(needed))
+
+
+def _figures(known: Inputs, units: UnitSystem) -> Iterator[Figure]:
+    """The springs as on record, and what they come to at the height wanted."""
+    spring, curve = known.spring, known.loads
+    usual = gettext("usual on this engine type") if known.own is None else ""
+    for point in spring.points if spring else ():
+        source = gettext("measured") if point.measured else gettext("as listed")
+        working = ", ".join(filter(None, (source, usual)))
+        name = gettext("Load at {height}", height=pretty_text(point.height.text))
+        yield Figure(name, pretty_text(point.load.text), working)
+    if spring is not None and curve is not None:
+        yield _rate(known, units)
+    if (bind := known.coil_bind) is not None:
+        yield Figure(gettext("Coil bind height"), pretty_text(bind.text), gettext("as entered"))
+    if known.lift is not None:
+        text = stated(known.lift.si, "lift", known.lift.first, units)
+        yield Figure(gettext("Valve lift"), text, known.lift.working)
+    yield from _at_wanted(known, units)
+
+
+def _rate(known: Inputs, units: UnitSystem) -> Figure:
+    """The rate: one number of a straight line, else from which to which."""
+    curve, points = known.loads, known.spring.points if known.spring else []
+    if curve is None:
+        raise ValueError(gettext("a spring without loads has no rate"))
+    first = points[0].load
+    ends = (min(curve.rates), max(curve.rates))
+    low, high = (_rate_text(rate, first, units) for rate in ends)
+    if curve.is_constant_rate or low == high:
+        return Figure(gettext("Spring rate"), low, gettext("load ÷ height between the points"))
+    working = gettext("between points in turn; loads there by monotone interpolation")
+    value = gettext("{low} to {high}", low=low.partition(" ")[0], high=high)
+    return Figure(gettext("Spring rate"), value, working)
+
+
+def _rate_text(rate: float, load: Quantity, units: UnitSystem) -> str:
+    return stated(rate, "spring rate", load, units)
+
+
+def _at_wanted(known: Inputs, units: UnitSystem) -> Iterator[Figure]:
+    """Loads and room at the height wanted of the whole side."""
+    wanted = known.wanted(None)
+    if wanted is None:
+        return
+    working = gettext("at the height wanted")
+    yield Figure(gettext("Height wanted"), pretty_text(wanted.text), "")
+    curve, lift, spring = known.loads, known.lift, known.spring
+    if curve is not None and spring is not None:
+        first = spring.points[0].load
+        yield Figure(gettext("Seat load"), _about(known, wanted.si, first, units), working)
+        if lift is not None:
+            text = _about(known, wanted.si - lift.si, first, units)
+            yield Figure(gettext("Load at full lift"), text, working)
+    if known.coil_bind is not None and lift is not None:
+        room = float(coil_bind_room(wanted.si, known.coil_bind.si, lift.si))
+        if room < 0.0:
+            working = gettext("at the height wanted the spring binds")
+        yield Figure(gettext("Room to coil bind"), stated(room, "lift", wanted, units), working)
+
+
+def _about(known: Inputs, height: float, first: Quantity, units: UnitSystem) -> str:
+    """Load at a height, with a sign where it lies beyond the points."""
+    if known.loads is None:
+        return ""
+    text = stated(known.loads.load(height), "force", first, units)
+    return text if known.loads.covers(height) else f"≈ {text}"
+
+
+def _each(valve: ValveSpring, units: UnitSystem) -> EachValve:
+    def text(value: Value | None, kind: str) -> str:
+        return value.text(kind, units) if value is not None else ""
+
+    def load(value: Value | None, is_beyond: bool) -> str:
+        words = text(value, "force")
+        return f"≈ {words}" if words and is_beyond else words
+
+    return EachValve(
+        where=valve.label,
+        installed_height=text(valve.height, "lift"),
+        shims=_shims(valve.shim),
+        fitted_height=text(valve.fitted, "lift"),
+        seat_load=load(valve.seat_load, valve.seat_beyond),
+        held=load(valve.held, valve.seat_beyond),
+        load_at_lift=load(valve.open_load, valve.open_beyond),
+        room_to_coil_bind=text(valve.room, "lift"),
+        retainer_room=text(valve.retainer, "lift"),
+        squareness=text(valve.squareness, "lift"),
+        verdict=valve.verdict,
+        is_out=bool(valve.faults),
+    )
+
+
+def _shims(shim: Shim | None) -> str:
+    if shim is None:
+        return ""
+    if shim.is_low:
+        return gettext("too low")
+    return " + ".join(shim.pieces) or gettext("none")
+
+
+def _worst(
+    valves: Sequence[ValveSpring], needed: dict[str, Shim], units: UnitSystem
+) -> Iterator[str]:
+    """The worst valve for each value, in sentences."""
+    shim = shims.worst(list(needed.values()))
+    if shim is not None and shim.over:
+        yield gettext(
+            "Furthest from the height wanted: {valve}, {words}", valve=shim.label, words=shim.words
+        )
+    picks: tuple[tuple[str, Pick, str, bool], ...] = (
+        (gettext("Least seat load"), lambda one: one.seat_load, "force", False),
+        (gettext("Least load left on the seat"), lambda one: one.held, "force", False),
+        (gettext("Greatest load at full lift"), lambda one: one.open_load, "force", True),
+        (gettext("Least room to coil bind"), lambda one: one.room, "lift", False),
+        (gettext("Least room, retainer to guide"), lambda one: one.retainer, "lift", False),
+        (gettext("Most out of square"), lambda one: one.squareness, "lift", True),
+    )
+    for name, pick, kind, is_greatest in picks:
+        stated_at = [(value, valve) for valve in valves if (value := pick(valve)) is not None]
+        if len(stated_at) < 2:
+            continue
+        value, valve = (max if is_greatest else min)(stated_at, key=lambda one: one[0].si)
+        yield f"{name}: {valve.label}, {value.text(kind, units)}"
+
+
+def _missing(known: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
+    """Sentences that say what to enter to see more."""
+    if known.loads is None and known.noted_rate is None:
+        yield gettext("Enter two or more loads by height to show loads on the seat and at lift.")
+    if known.lift is None:
+        yield gettext("Enter the valve lift or add a cam to show loads and room at full lift.")
+    if known.coil_bind is None:
+        yield gettext("Enter the coil bind height to show the room to coil bind.")
+    if known.wanted(None) is None and not any(valve.shim for valve in valves):
+        yield gettext("Enter the height wanted to show shims.")
+    if known.visit.head.plan is None:
+        yield gettext("Record the head layout of this engine type to list every valve.")
+    unmeasured = [valve.label for valve in valves if valve.height is None]
+    if unmeasured and len(unmeasured) == len(valves):
+        yield gettext("Measure installed heights to show each valve.")
+    elif len(unmeasured) > MOST_NAMED:
+        counts = {"count": len(unmeasured), "all": len(valves)}
+        yield gettext("Not measured: {count} of {all} valves.", **counts)
+    elif unmeasured:
+        yield gettext("Not measured: {valves}.", valves="; ".join(unmeasured))
+
+
+def _beyond(known: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
+    """That loads were read beyond the points entered; empty where none was."""
+    curve, spring, wanted = known.loads, known.spring, known.wanted(None)
+    if curve is None or spring is None:
+        return
+    heights = [wanted.si] if wanted is not None else []
+    if wanted is not None and known.lift is not None:
+        heights.append(wanted.si - known.lift.si)
+    if any(valve.seat_beyond or valve.open_beyond for valve in valves) or not all(
+        map(curve.covers, heights)
+    ):
+        yield gettext(
+            "≈ is beyond the heights entered, {low} to {high}: the load goes on at the last rate. "
+            "Measure the spring there.",
+            low=pretty_text(spring.points[-1].height.text),
+            high=pretty_text(spring.points[0].height.text),
+        )
+
+
+def _disputed(known: Inputs, units: UnitSystem) -> Iterator[str]:
+    """That the job names another lift than the one taken."""
+    job, lift = known.visit.job, known.lift
+    stated_lift = job.intake_lift if known.side == "intake" else job.exhaust_lift
+    if lift is None or stated_lift is None:
+        return
+    if not math.isclose(lift.si, stated_lift.si, rel_tol=ALIKE):
+        yield gettext(
+            "The job states a lift of {stated}, but {lift} is used here: check which is right.",
+            stated=pretty_text(stated_lift.text),
+            lift=stated(lift.si, "lift", lift.first, units),
+        )
+
+
+def _curve(known: Inputs, valves: Sequence[ValveSpring]) -> SpringCurve | None:
+    """Loads by height, to draw, with each valve on its seat and at full lift."""
+    curve, spring, lift = known.loads, known.spring, known.lift
+    if curve is None or spring is None:
+        return None
+    seated = [
+        (valve.fitted.si, valve.seat_load.si)
+        for valve in valves
+        if valve.fitted is not None and valve.seat_load is not None
+    ]
+    opened = [
+        (valve.fitted.si - lift.si, valve.open_load.si)
+        for valve in valves
+        if lift is not None and valve.fitted is not None and valve.open_load is not None
+    ]
+    return SpringCurve(
+        height_unit=spring.points[0].height.unit,
+        load_unit=spring.points[0].load.unit,
+        path=tuple(curve.path()),
+        points=tuple((point.height.si, point.load.si) for point in spring.points),
+        seats=tuple(seated),
+        opens=tuple(opened),
+        coil_bind=known.coil_bind.si if known.coil_bind is not None else None,
+    )

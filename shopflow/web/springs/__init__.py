@@ -1,0 +1,1 @@
+"""Springs of a head, valve by valve, and the usual ones of an engine type."""

@@ -1,0 +1,76 @@
+"""Chambers of a head brought to the largest, with compression ratios by hand."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.models import Visit
+from shopflow.services.hand_off import chambers, notes
+from shopflow.services.measuring import measurements
+from shopflow.units import Quantity
+from tests import factories
+from tests.factories import BY
+from tests.optional import present
+
+GASKET = {
+    "gasket_bore": "87.5 mm", "gasket_thickness": "1.0 mm", "deck_clearance": "0.5 mm",
+    "piston_dish": "5 cm3",
+}  # fmt: skip
+
+
+@pytest.fixture
+def visit(db: Session) -> Visit:
+    """A head of four cylinders whose engine's sizes are not known."""
+    visit = factories.create_planned_visit(db)
+    visit.head.engine_type.bore = visit.head.engine_type.stroke = None
+    return visit
+
+
+def measure(db: Session, visit: Visit, cylinder: int, value: str, when: str = "after") -> None:
+    kind = measurements.kind_by_code(db, "chamber volume")
+    measurements.record(
+        db, BY, visit, kind.id, {"value": value, "cylinder": cylinder, "when": when}
+    )
+
+
+def test_one_chamber_has_no_other_to_be_equal_to(db: Session, visit: Visit):
+    assert chambers.of_head(db, visit) is None
+    measure(db, visit, 1, "53.8 cm3")
+    assert chambers.of_head(db, visit) is None
+
+
+def test_each_chamber_says_what_to_take_out(db: Session, visit: Visit):
+    for cylinder, volume in ((1, "53.8 cm3"), (2, "54.1 cc"), (3, "54.2 cm3")):
+        measure(db, visit, cylinder, volume, "before")
+    found = present(chambers.of_head(db, visit))
+    assert found.summary == (
+        "Largest 54.2 cm³, cylinder 3. Take 0.4 cm³ out of cylinder 1, 0.10 cm³ out of cylinder 2."
+    )
+    assert [one.take_out for one in found.each] == ["0.4 cm³", "0.10 cm³", ""]
+    assert (found.spread, found.when) == ("0.4 cm³", "before")
+    assert found.not_measured == "Not measured: cylinder 4."
+    assert found.missing.startswith("Enter the bore, stroke, gasket bore, gasket thickness")
+    measure(db, visit, 1, "54.0 cm3")
+    measure(db, visit, 2, "54.0 cm3")
+    after = present(chambers.of_head(db, visit))
+    assert (after.when, after.summary) == ("after", "All chambers are 54.0 cm³.")
+
+
+@pytest.mark.source("(swept + clearance) ÷ clearance, by hand")
+def test_compression_ratios_are_those_of_a_hand_calculation(db: Session, visit: Visit):
+    """Bore and stroke 86.4 mm: 506.5603 + 50 + 13.9447 over 63.9447, and with 51 cm³."""
+    measure(db, visit, 1, "50 cm3")
+    measure(db, visit, 2, "51 cm3")
+    notes.write(db, BY, visit, {}, {}, [], GASKET)
+    found = present(chambers.of_head(db, visit))
+    assert found.missing == "Enter the bore and stroke to show compression ratios."
+    engine = visit.head.engine_type
+    engine.bore = engine.stroke = Quantity("86.4 mm", 0.0864)
+    found = present(chambers.of_head(db, visit))
+    # 570.5050 ÷ 63.9447 = 8.9218; 571.5050 ÷ 64.9447 = 8.7999.
+    assert [one.ratio for one in found.each] == ["8.92 : 1", "8.80 : 1"]
+    assert (found.equal_ratio, found.ratio_spread) == ("8.80 : 1", "0.12")
+    assert found.missing == ""
+    notes.write(db, BY, visit, {}, {}, [], {**GASKET, "piston_dish": "-80 cm3"})
+    assert "no volume above the piston" in present(chambers.of_head(db, visit)).missing

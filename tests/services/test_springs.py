@@ -1,0 +1,246 @@
+"""Springs valve by valve: their records, loads, shims and room by hand, and the worst named."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.documents import EachValve, SpringSide
+from shopflow.models import EngineType, Event, Spring, Visit
+from shopflow.services.actor import Actor
+from shopflow.services.hand_off import notes
+from shopflow.services.hand_off import sheets as hand_off_sheets
+from shopflow.services.measuring import limits, measurements
+from shopflow.services.shop import settings
+from shopflow.services.springs import records, sheets
+from shopflow.units import US_CUSTOMARY
+from tests import factories
+from tests.factories import BY
+from tests.optional import present
+from tests.services.expecting import assert_logged, faults_at, last_entry
+from tests.unit.camfile.documents import CAM
+
+SPRING = {
+    "name": "dual, orange stripe", "coil_bind_height": "1.150 in", "wanted_height": "1.800 in",
+    "least_bind_room": "0.060 in", "valve_lift": "0.500 in", "lash": "0.020 in",
+}  # fmt: skip
+POINTS: list[dict[str, object]] = [
+    {"height": "1.800 in", "load": "120 lbf", "measured": True},
+    {"height": "1.250 in", "load": "330 lbf"},
+]
+
+
+@pytest.fixture
+def visit(db: Session) -> Visit:
+    """A two-valve head of two cylinders."""
+    return factories.create_planned_visit(db, intake="", exhaust="", cylinders="2")
+
+
+def save(
+    db: Session, owner: EngineType | Visit, side: str = "intake", points: Any = POINTS,
+    **changes: str,
+) -> Spring:  # fmt: skip
+    row = records.save(db, BY, owner, side, {**SPRING, **changes}, points)
+    db.flush()
+    db.expire_all()
+    return row
+
+
+def measure(db: Session, visit: Visit, code: str, value: str, **where: object) -> None:
+    kind = measurements.kind_by_code(db, code)
+    place = {"cylinder": 1, "side": "intake", "valve": "", "when": "after", **where}
+    measurements.record(db, BY, visit, kind.id, {"value": value, **place})
+
+
+def side(db: Session, visit: Visit, name: str = "intake") -> SpringSide:
+    return sheets.side(db, visit, name, US_CUSTOMARY)
+
+
+def first(db: Session, visit: Visit) -> EachValve:
+    return side(db, visit).each[0]
+
+
+def test_springs_are_kept_as_typed_and_replaced_with_a_log(db: Session, visit: Visit):
+    row = save(db, visit, points=POINTS[::-1])
+    assert [(str(one.height), str(one.load), one.measured) for one in row.points] == [
+        ("1.800 in", "120 lbf", True), ("1.250 in", "330 lbf", False),
+    ]  # fmt: skip
+    assert last_entry(db, row).job_id == visit.job_id
+    before = row.version
+    points = [*POINTS, {"height": "1.500 in", "load": "230 lbf"}, {"height": "", "load": " "}]
+    assert save(db, visit, points=points, lash="0.015 in") is row
+    assert row.version > before
+    changes = last_entry(db, row).changes
+    assert changes["lash"] == ["0.020 in", "0.015 in"]
+    assert "230 lbf at 1.500 in" in changes["points"][1]
+    entries = len(db.scalars(select(Event).where(Event.subject == "spring")).all())
+    save(db, visit, points=points, lash="0.015 in")
+    assert len(db.scalars(select(Event).where(Event.subject == "spring")).all()) == entries
+    records.remove(db, BY, row)
+    assert records.of_owner(db, visit, "intake") is None
+    assert visit.springs == []
+
+
+@pytest.mark.parametrize(
+    ("changes", "points", "faults"),
+    [
+        ({}, POINTS[:1], ["points-0-height"]),
+        ({}, [*POINTS, {"height": "1.500 in", "load": "350 lbf"}], ["points-1-load"]),
+        ({}, [POINTS[0], {**POINTS[1], "height": "45.72 mm"}], ["points-1-height"]),
+        ({}, [{"height": "tall", "load": ""}, POINTS[1]], ["points-0-height", "points-0-load"]),
+        ({"coil_bind_height": "1.300 in"}, POINTS, ["points-1-height"]),
+        ({"coil_bind_height": "1.800 in"}, [], ["wanted_height"]),
+        ({"lobe_lift": "0.300 in"}, POINTS, ["valve_lift"]),
+        ({"rocker_ratio": "1.5"}, POINTS, ["lobe_lift"]),
+        ({"lash": "0.500 in"}, POINTS, ["lash"]),
+        ({"lash": "-1 in", "valve_lift": "0 in"}, POINTS, ["valve_lift", "lash"]),
+    ],
+)
+def test_what_is_no_spring_is_said_at_its_field(
+    db: Session, visit: Visit, changes: dict[str, str], points: Any, faults: list[str]
+):
+    with faults_at(*faults):
+        records.save(db, BY, visit, "intake", {**SPRING, **changes}, points)
+    assert records.of_owner(db, visit, "intake") is None
+
+
+@pytest.mark.source("linear spring of 210/0.550 lbf/in, by hand")
+def test_each_valve_is_that_of_a_hand_calculation(db: Session, visit: Visit):
+    save(db, visit)
+    settings.change(db, BY, settings.get_shop(db), {"spring_shims": "0.015 in, 0.030 in"})
+    measure(db, visit, "installed height", "1.852 in")
+    measure(db, visit, "retainer to guide", "0.560 in")
+    measure(db, visit, "installed height", "1.800 in", cylinder=2)
+    found = side(db, visit)
+    one, two = found.each
+    # Shims 0.030 + 0.015; 1.852 − 0.045 = 1.807; 120 − 0.007 × 381.82 = 117.33 lbf.
+    assert (one.shims, one.fitted_height) == ("0.030 in + 0.015 in", "1.807 in")
+    assert one.seat_load == "≈ 117.3 lbf"
+    # Lift 0.500 − 0.020 = 0.480 in: 1.327 in, 117.33 + 183.27 = 300.6 lbf.
+    assert one.load_at_lift == "≈ 300.6 lbf"
+    assert (two.seat_load, two.load_at_lift) == ("120.0 lbf", "303.3 lbf")
+    # 1.807 − 1.150 − 0.480; 1.800 − 1.150 − 0.480; 0.560 − 0.480 in.
+    assert (one.room_to_coil_bind, two.room_to_coil_bind) == ("0.177 in", "0.170 in")
+    assert one.retainer_room == "0.080 in"
+    assert one.verdict == "within limits"
+    assert found.to_pick == "1 × 0.030 in, 1 × 0.015 in"
+    assert "Least room to coil bind: cylinder 2, intake valve, 0.170 in" in found.worst
+    assert found.shims == (
+        "cylinder 1, intake valve: 0.045 in of shims (0.030 in + 0.015 in)",
+        "cylinder 2, intake valve: no shims",
+    )
+    assert "beyond the heights entered, 1.250 in to 1.800 in" in found.cautions[0]
+    figures = {figure.name: figure.value for figure in found.figures}
+    assert figures["Spring rate"] == "381.8 lbf/in"
+    assert figures["Valve lift"] == "0.480 in"
+
+
+def test_a_load_measured_at_the_valve_goes_before_one_read_off(db: Session, visit: Visit):
+    save(db, visit)
+    measure(db, visit, "installed height", "1.800 in")
+    measure(db, visit, "seat load", "116 lbf")
+    # 116 + 0.480 × 381.82 = 299.3 lbf.
+    assert (first(db, visit).seat_load, first(db, visit).load_at_lift) == ("116 lbf", "299.3 lbf")
+    measure(db, visit, "open load", "296 lbf")
+    assert first(db, visit).load_at_lift == "296 lbf"
+
+
+def test_boost_is_taken_off_each_valves_own_load(db: Session):
+    visit = factories.create_planned_visit(db, intake="", exhaust="", cylinders="2")
+    save(db, visit)
+    intake = {"base_seat_load": "90 lbf", "port_pressure": "20 psi", "valve_head_diameter": "44 mm"}
+    note = notes.write(db, BY, visit, {}, {"intake": intake}, [])
+    measure(db, visit, "installed height", "1.800 in")
+    measure(db, visit, "seat load", "130 lbf", cylinder=2)
+    found = side(db, visit)
+    # By hand 20 psi on 44 mm is 47.1 lbf; to set 90 + 47.1 = 137.1 lbf.
+    assert [valve.held for valve in found.each] == ["72.9 lbf", "82.9 lbf"]
+    assert "seat load 120.0 lbf, 17.1 lbf short of the load to set" in found.each[0].verdict
+    assert found.each[0].is_out
+    assert "Least load left on the seat: cylinder 1, intake valve, 72.9 lbf" in found.worst
+    note.valves[0].port_pressure = None
+    weak = {**intake, "port_pressure": "60 psi"}
+    notes.write(db, BY, visit, {}, {"intake": weak}, [])
+    assert "the pressure pushes the valve open" in first(db, visit).verdict
+
+
+def test_the_lift_is_the_jobs_cams_with_rocker_and_lash(db: Session, visit: Visit):
+    save(db, visit, valve_lift="", lash="")
+    visit.job.intake_lift = None
+    assert "Enter the valve lift or add a cam" in " ".join(side(db, visit).missing)
+    factories.create_cam(db, visit.head.engine_type)
+    usual = {figure.name: figure for figure in side(db, visit).figures}["Valve lift"]
+    assert usual.working.startswith("cam Fast road: lobe")
+    factories.create_cam(db, visit.job, CAM.replace("Fast road", "Own"))
+    own = {figure.name: figure for figure in side(db, visit).figures}["Valve lift"]
+    assert own.working.startswith("cam Own: lobe")
+
+
+def test_limits_and_room_are_held_in_words(db: Session, visit: Visit):
+    save(db, visit, least_bind_room="0.200 in")
+    kind = measurements.kind_by_code(db, "seat load")
+    given = {"lower": "121 lbf", "upper": "130 lbf"}
+    limits.set_(db, BY, visit.head.engine_type, kind, "", given)
+    square = measurements.kind_by_code(db, "squareness")
+    limits.set_(db, BY, visit.head.engine_type, square, "intake", {"upper": "1.5 mm"})
+    measure(db, visit, "installed height", "1.780 in")
+    measure(db, visit, "squareness", "1.6 mm")
+    measure(db, visit, "installed height", "1.600 in", cylinder=2)
+    one, two = side(db, visit).each
+    assert "squareness 1.6 mm, limits to 1.5 mm" in one.verdict
+    assert "room to coil bind 0.150 in, wanted 0.200 in" in one.verdict
+    assert "too low by 0.020 in: no shims" in one.verdict
+    assert "the spring binds" in two.verdict
+    assert "seat load" not in one.verdict
+    assert "seat load 196.4 lbf, limits 121 to 130 lbf" in two.verdict
+
+
+def test_a_head_starts_from_the_usual_springs_until_its_note_tells_of_others(
+    db: Session, visit: Visit
+):
+    save(db, visit.head.engine_type, wanted_height="1.810 in")
+    measure(db, visit, "installed height", "1.840 in")
+    assert first(db, visit).shims == "0.030 in"
+    assert side(db, visit).name == "dual, orange stripe"
+    own = {"spring_rate": "300 lbf/in", "installed_load": "100 lbf", "installed_height": "1.820 in",
+           "valve_lift": "0.400 in"}  # fmt: skip
+    notes.write(db, BY, visit, {}, {"intake": own}, [])
+    db.expire_all()
+    found = side(db, visit)
+    assert (found.name, found.curve) == ("", None)
+    # On 0.020 in of shims at 1.820 in: 100, and 100 + 300 × (0.400 − 0.020 of lash) = 214 lbf.
+    assert (found.each[0].seat_load, found.each[0].load_at_lift) == ("100.0 lbf", "214.0 lbf")
+    save(db, visit, name="mine")
+    assert side(db, visit).name == "mine"
+
+
+def test_nothing_known_says_what_to_enter(db: Session, visit: Visit):
+    found = side(db, visit)
+    assert not found.is_known
+    assert [valve.where for valve in found.each] == [
+        "cylinder 1, intake valve", "cylinder 2, intake valve",
+    ]  # fmt: skip
+    for words in ("two or more loads by height", "coil bind height", "height wanted",
+                  "installed heights"):  # fmt: skip
+        assert words in " ".join(found.missing)
+
+
+def test_the_hand_off_sheet_states_the_springs_once(db: Session, visit: Visit, machinist: Actor):
+    save(db, visit)
+    measure(db, visit, "installed height", "1.800 in")
+    given = {"base_seat_load": "90 lbf", "spring_rate": "300 lbf/in", "valve_lift": "0.480 in"}
+    notes.write(db, machinist, visit, {}, {"intake": given}, [])
+    sheet = hand_off_sheets.hand_off(db, visit)
+    names = {figure.name for figure in sheet.valves[0].figures}
+    assert "Spring rate" not in names
+    assert "Load at full lift" not in names
+    assert present(sheet.springs[0].curve).coil_bind == pytest.approx(1.150 * 0.0254)
+    assert "Base seat load" in names
+
+
+def test_a_new_spring_is_logged_by_who_entered_it(db: Session, visit: Visit, machinist: Actor):
+    row = records.save(db, machinist, visit, "exhaust", SPRING, POINTS)
+    assert_logged(db, row, machinist, "added", name=["", "dual, orange stripe"])
