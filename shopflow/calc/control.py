@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf, nan, sqrt
+from math import fsum, inf, nan, sqrt
 
 import numpy as np
 
@@ -96,25 +96,26 @@ def control_chart(values: Sequence[float], division: float = 0.0) -> ControlChar
     baseline: list[int] = []
     limits, outside = [], []
     frozen_at = len(values)
+    summary = _summary([], floor)
     for index, value in enumerate(values):
-        earlier = [values[at] for at in baseline]
-        held_to = _limits(earlier, floor, _chance(len(baseline)))
+        held_to = _limits(summary, _chance(len(baseline)))
         limits.append(held_to)
         if not held_to[0] <= value <= held_to[1]:
             outside.append(index)
-        low, high = _limits(earlier, floor, CHANCE)
-        if low <= value <= high and len(baseline) < BASELINE:
+        if len(baseline) == BASELINE:
+            continue
+        low, high = _limits(summary, CHANCE)
+        if low <= value <= high:
             baseline.append(index)
+            summary = _summary([values[at] for at in baseline], floor)
             frozen_at = index if len(baseline) == BASELINE else frozen_at
-    baseline_values = np.array([values[at] for at in baseline])
-    centre = float(baseline_values.mean())
-    runs = _runs([value - centre for value in values], frozen_at + 1)
+    runs = _runs([value - summary.centre for value in values], frozen_at + 1)
     return ControlChart(
-        centre,
-        max(float(baseline_values.std(ddof=1)), floor),
+        summary.centre,
+        summary.deviation,
         tuple(baseline),
         tuple(limits),
-        _limits(baseline_values.tolist(), floor, _chance(len(baseline))),
+        _limits(summary, _chance(len(baseline))),
         tuple(outside),
         runs,
         _fault(len(values) - 1, outside, runs),
@@ -126,17 +127,35 @@ def _chance(count: int) -> float:
     return FEW_CHANCE if count < BASELINE else CHANCE
 
 
-def _limits(baseline: list[float], floor: float, chance: float) -> tuple[float, float]:
-    """Limits of the value after a baseline."""
+@dataclass(frozen=True, slots=True)
+class _Summary:
+    """Mean and standard deviation of a baseline, how many values it has and the largest."""
+
+    count: int
+    centre: float
+    deviation: float
+    largest: float
+
+
+def _summary(baseline: Sequence[float], floor: float) -> _Summary:
+    """The summary of a baseline, its standard deviation never below the floor."""
     count = len(baseline)
+    if count < 2:
+        return _Summary(count, nan, nan, nan)
+    centre = fsum(baseline) / count
+    deviation = sqrt(fsum((value - centre) ** 2 for value in baseline) / (count - 1))
+    return _Summary(count, centre, max(deviation, floor), max(map(abs, baseline)))
+
+
+def _limits(baseline: _Summary, chance: float) -> tuple[float, float]:
+    """Limits of the value after a baseline."""
+    count = baseline.count
     if count < FEWEST:
         return -inf, inf
-    deviation = max(float(np.std(baseline, ddof=1)), floor)
-    reach = factor(chance, count - 1) * deviation * sqrt(1.0 + 1.0 / count)
-    centre = float(np.mean(baseline))
+    reach = factor(chance, count - 1) * baseline.deviation * sqrt(1.0 + 1.0 / count)
     # A rounding's worth, so that values that never change lie inside.
-    slack = 1e-12 * max(map(abs, baseline))
-    return centre - reach - slack, centre + reach + slack
+    slack = 1e-12 * baseline.largest
+    return baseline.centre - reach - slack, baseline.centre + reach + slack
 
 
 def _fault(last: int, outside: Sequence[int], runs: Sequence[int]) -> str:

@@ -19,7 +19,17 @@ _REACH = 8.0
 _CLOSE = 1e-10
 """Of the factor, what is left to find."""
 
-_erfc = np.vectorize(erfc, otypes=[float])
+
+def _normal_below(z: Floats) -> Floats:
+    """The normal distribution function: half of erfc(-z / sqrt(2))."""
+    flat = (z / -sqrt(2.0)).ravel().tolist()
+    return np.fromiter(map(erfc, flat), float, z.size).reshape(z.shape) / 2.0
+
+
+_Z = _REACH * _NODES[:, np.newaxis]
+_BELOW_Z = _normal_below(_Z)
+_DENSITY = np.exp(-(_Z**2) / 2.0) / sqrt(2.0 * np.pi) * _REACH * _WEIGHTS[:, np.newaxis]
+"""Of the normal distribution at each node, times the node's weight."""
 
 
 def range_chance(q: float, count: int, freedom: float) -> float:
@@ -107,9 +117,5 @@ def _bounds(freedom: float) -> tuple[float, float]:
 
 def _range_below(w: Floats, count: int) -> Floats:
     """Chance that the range of so many normal values is below each w."""
-    z = _REACH * _NODES[:, np.newaxis]
-    # The normal distribution function is half of erfc(-z / sqrt(2)).
-    inside = (_erfc(-z / sqrt(2.0)) - _erfc((w - z) / sqrt(2.0))) / 2.0
-    density = np.exp(-(z**2) / 2.0) / sqrt(2.0 * np.pi)
-    weights = _REACH * _WEIGHTS[:, np.newaxis]
-    return np.asarray(count * np.sum(weights * density * inside ** (count - 1), axis=0))
+    inside = _BELOW_Z - _normal_below(_Z - w)
+    return np.asarray(count * np.sum(_DENSITY * inside ** (count - 1), axis=0))
