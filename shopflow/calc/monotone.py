@@ -87,7 +87,8 @@ def slopes_at(x: Floats, y: Floats) -> Floats:
     before, after = line[..., :-1], line[..., 1:]
     w_before = 2.0 * width[..., 1:] + width[..., :-1]
     w_after = width[..., 1:] + 2.0 * width[..., :-1]
-    with np.errstate(divide="ignore", invalid="ignore"):
+    # A line that is level, or nearly so, has no reciprocal: its mean is 0, the limit.
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         inner = (w_before + w_after) / (w_before / before + w_after / after)
     inner = np.where(before * after > 0.0, inner, 0.0)
     ends = [
