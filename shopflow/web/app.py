@@ -13,6 +13,7 @@ from shopflow.web import (
     addresses,
     assets,
     auth,
+    compiled,
     conflicts,
     context,
     db,
@@ -133,4 +134,5 @@ def create(settings: Settings) -> Flask:
         part.init_app(app)
     for noun in NOUNS:
         app.register_blueprint(import_module(f"shopflow.web.{noun}.routes").blueprint)
+    compiled.init_app(app)
     return app
