@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -56,11 +57,14 @@ def marked_in(path: Path) -> Iterator[tuple[int, Key]]:
             yield line, key
 
 
-def marked() -> Iterator[tuple[Key, str]]:
+@cache
+def marked() -> tuple[tuple[Key, str], ...]:
     """Every text marked in the program, with the file it stands in."""
-    for path in sorted((*ROOT.rglob("*.py"), *ROOT.rglob("*.html"))):
-        for _, key in marked_in(path):
-            yield key, str(path.relative_to(ROOT))
+    return tuple(
+        (key, str(path.relative_to(ROOT)))
+        for path in sorted((*ROOT.rglob("*.py"), *ROOT.rglob("*.html")))
+        for _, key in marked_in(path)
+    )
 
 
 def forms(key: Key) -> tuple[str, ...]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
-from functools import cache
 from pathlib import Path
 
 import pytest
 
 import shopflow
+from tests.sources import nodes
 
 ROOT = Path(shopflow.__file__).parents[1]
 
@@ -32,14 +32,9 @@ def modules(*folders: str) -> list[Path]:
     return sorted(path for folder in folders for path in (ROOT / folder).rglob("*.py"))
 
 
-@cache
-def tree(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"))
-
-
-def docstrings(module: ast.Module) -> Iterator[tuple[int, str]]:
+def docstrings(path: Path) -> Iterator[tuple[int, str]]:
     """Docstrings of a module, its classes, functions and fields, with their line."""
-    for node in ast.walk(module):
+    for node in nodes(path):
         body = getattr(node, "body", None)
         for before, statement in (
             zip([node, *body], body, strict=False) if isinstance(body, list) else ()
@@ -56,7 +51,7 @@ def test_docstrings_begin_with_a_verb_or_the_noun(folder: str) -> None:
     slips = [
         f"{path.relative_to(ROOT)}:{line}: {' '.join(text.split())[:70]}"
         for path in modules(folder)
-        for line, text in docstrings(tree(path))
+        for line, text in docstrings(path)
         if QUESTION.match(text)
     ]
     assert not slips, "\n".join(slips)
@@ -67,7 +62,7 @@ def test_functions_classes_and_modules_are_named_for_what_they_are(folder: str) 
     slips = [
         f"{path.relative_to(ROOT)}:{node.lineno}: {node.name}"
         for path in modules(folder)
-        for node in ast.walk(tree(path))
+        for node in nodes(path)
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)
         and node.name.strip("_").lower() in FILLERS
     ]

@@ -5,12 +5,14 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Iterator
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
 
 import shopflow
+from tests.sources import nodes
 
 ROOT = Path(shopflow.__file__).parent
 FILES = sorted(ROOT.rglob("*.py"))
@@ -56,10 +58,15 @@ SILENT = {"calc", "charts"}
 """Parts whose words are put into a language above them; the others ask `texts` for theirs."""
 
 
-def imports(path: Path) -> Iterator[str]:
+@cache
+def imports(path: Path) -> tuple[str, ...]:
     """Every module a file imports, wherever in it, by its full name."""
+    return tuple(_imports(path))
+
+
+def _imports(path: Path) -> Iterator[str]:
     package = (OURS, *path.relative_to(ROOT).parts[:-1])
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):

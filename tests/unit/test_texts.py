@@ -13,6 +13,7 @@ import pytest
 
 from shopflow import texts
 from tests.catalogue import BRITISH, ROOT, british, forms, marked, messages, read
+from tests.sources import tree
 
 LANGUAGES = [language for language in texts.LANGUAGES if language != texts.SOURCE]
 
@@ -68,7 +69,7 @@ def within(path: Path, names: tuple[str, ...]) -> bool:
 
 def unmarked(path: Path) -> Iterator[tuple[int, str, list[str]]]:
     """Texts of a file that stand in no mark: line, text, and the calls around it."""
-    yield from _unmarked(ast.parse(path.read_text(encoding="utf-8")), [])
+    yield from _unmarked(tree(path), [])
 
 
 def _unmarked(node: ast.AST, calls: list[str]) -> Iterator[tuple[int, str, list[str]]]:

@@ -12,6 +12,7 @@ import pytest
 
 import shopflow
 from tests.catalogue import forms, marked_in
+from tests.sources import nodes
 
 ROOT = Path(shopflow.__file__).parent
 
@@ -100,20 +101,19 @@ def template_texts(path: Path) -> Iterator[tuple[int, str]]:
 
 def python_texts(path: Path) -> Iterator[tuple[int, str]]:
     """String constants that read as texts: no docstrings, single words, or names of columns."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
     unread = {
         id(name)
-        for node in ast.walk(tree)
+        for node in nodes(path)
         if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__"
         for name in ast.walk(node.value)
     } | {
         id(body.value)
-        for node in ast.walk(tree)
+        for node in nodes(path)
         if isinstance(statements := getattr(node, "body", None), list)
         for body in statements
         if isinstance(body, ast.Expr) and isinstance(body.value, ast.Constant)
     }
-    for node in ast.walk(tree):
+    for node in nodes(path):
         if (
             isinstance(node, ast.Constant)
             and isinstance(node.value, str)
