@@ -121,10 +121,12 @@ def test_a_curve_ends_where_it_ends_but_for_rounding() -> None:
 def test_the_next_head_falls_inside_in_half_of_cases_however_few_came_before(count: int) -> None:
     """Shops of known truth: heads drawn about a mean, then one more. Quartiles of 3 hold fewer."""
     rng, shops = np.random.default_rng(1300 + count), 4000
+    heads = rng.normal(500.0, 20.0, (count + 1, shops)).tolist()
+    # Each lift is a shop of its own: through its points a curve has their values.
+    lifts = tuple(float(shop + 1) for shop in range(shops))
+    points = band([Curve(lifts, tuple(head)) for head in heads[:-1]], 1.0)
     inside = between_quartiles = 0
-    for _ in range(shops):
-        *past, later = rng.normal(500.0, 20.0, count + 1)
-        (point,) = band([Curve((1.0,), (float(value),)) for value in past], 1.0)
+    for point, later in zip(points, heads[-1], strict=True):
         assert point.next_low is not None
         assert point.next_high is not None
         inside += point.next_low <= later <= point.next_high
