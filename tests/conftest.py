@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.services.actor import Actor
 from tests import factories, programs
+from tests.once import SharedFolder
 
 # A busy machine fails no property: an example may take its time, being made and being tried.
 settings.register_profile("shopflow", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -33,14 +34,23 @@ def pytest_collection_finish() -> None:
 
 
 @pytest.fixture(scope="session")
-def migrated_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def shared_folder(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> SharedFolder:
+    """The folder shared by this run's worker processes."""
+    base = tmp_path_factory.getbasetemp()
+    return SharedFolder(base if worker_id == "master" else base.parent)
+
+
+@pytest.fixture(scope="session")
+def migrated_file(shared_folder: SharedFolder) -> Path:
     """A SQLite file with the schema and nothing else, to be copied."""
-    path = tmp_path_factory.mktemp("template") / "migrated.db"
+    return shared_folder.once("migrated.db", _migrate)
+
+
+def _migrate(path: Path) -> None:
     engine = open_engine(f"sqlite:///{path}")
     upgrade(engine)
     # Closing the last connection folds the write-ahead log into the file.
     engine.dispose()
-    return path
 
 
 @pytest.fixture

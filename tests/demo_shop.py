@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import fcntl
 import shutil
 import subprocess
 import sys
@@ -10,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+
+from tests.once import SharedFolder
 
 WITHOUT_NETWORK = """
 import socket, sys
@@ -37,17 +38,20 @@ class DemoShop:
 
 
 @pytest.fixture(scope="session")
-def demo_shop(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> DemoShop:
+def demo_shop(shared_folder: SharedFolder) -> DemoShop:
     """The folder that `shopflow demo` makes, without a network; one for all worker processes."""
-    base = tmp_path_factory.getbasetemp()
-    shared = base if worker_id == "master" else base.parent
-    folder, said = shared / "demo-shop", shared / "demo-shop.txt"
-    with (shared / "demo-shop.lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
-        if not said.exists():
-            command = [sys.executable, "-c", WITHOUT_NETWORK, str(folder)]
-            done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
-            if done.returncode:
-                pytest.fail(f"shopflow demo failed: {done.stderr}")
-            said.write_text(done.stdout)
-    return DemoShop(folder, said.read_text())
+    folder = shared_folder.once("demo-shop", _make)
+    return DemoShop(folder, _words(folder).read_text())
+
+
+def _make(folder: Path) -> None:
+    command = [sys.executable, "-c", WITHOUT_NETWORK, str(folder)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
+    if done.returncode:
+        pytest.fail(f"shopflow demo failed: {done.stderr}")
+    _words(folder).write_text(done.stdout)
+
+
+def _words(folder: Path) -> Path:
+    """File of what the command said."""
+    return folder.with_suffix(".txt")

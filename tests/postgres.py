@@ -16,9 +16,10 @@ from typing import Any
 
 import psycopg
 import pytest
-from sqlalchemy import URL, make_url
+from sqlalchemy import URL
 
 from shopflow.database import open_engine, upgrade
+from tests.once import SharedFolder
 from tests.patience import PATIENCE
 from tests.programs import leave_out
 
@@ -42,13 +43,25 @@ class Server:
 
     def start(self) -> None:
         """Make the cluster, start the server and migrate the template database."""
-        data = self.folder / "data"
-        self._run("initdb", "-D", data, "-U", USER, "-A", "trust", "-E", "UTF8", "--no-sync")
+        self._run("initdb", "-D", self.data, "-U", USER, "-A", "trust", "-E", "UTF8", "--no-sync")
         self.go_on()
         self._tell(f"CREATE DATABASE {TEMPLATE}")
         engine = open_engine(self.url(TEMPLATE))
         upgrade(engine)
         engine.dispose()
+
+    def start_on(self, cluster: Path) -> None:
+        """Start the server on a copy of a cluster that another server was shut down over."""
+        shutil.copytree(cluster, self.data)
+        if is_root():
+            for path in (self.data, *self.data.rglob("*")):
+                os.chown(path, uid(), gid())
+        self.go_on()
+
+    @property
+    def data(self) -> Path:
+        """Folder of its cluster."""
+        return self.folder / "data"
 
     def go_on(self) -> None:
         """Start the server on the cluster there is."""
@@ -68,6 +81,10 @@ class Server:
         """End the server at once: nothing in it is worth keeping."""
         self._control("-m", "immediate", "stop")
 
+    def shut_down(self) -> None:
+        """End the server in order: its cluster is whole, to be copied."""
+        self._control("-w", "-m", "fast", "stop")
+
     def url(self, database: str) -> str:
         """Address of a database, through the socket."""
         address = URL.create(
@@ -85,19 +102,13 @@ class Server:
         finally:
             self._tell(f"DROP DATABASE {name} WITH (FORCE)")
 
-    def renew(self, url: str, template: str) -> None:
-        """Make the database at an address a copy of the one at another, which nobody has open."""
-        name, source = make_url(url).database, make_url(template).database
-        self._tell(f"DROP DATABASE {name} WITH (FORCE)")
-        self._tell(f"CREATE DATABASE {name} TEMPLATE {source} STRATEGY FILE_COPY")
-
     def _tell(self, statement: str) -> None:
         address = f"host={self.folder} user={USER} dbname=postgres"
         with psycopg.connect(address, autocommit=True) as connection:
             connection.execute(statement)
 
     def _control(self, *arguments: object) -> None:
-        self._run("pg_ctl", "-D", self.folder / "data", "-t", int(PATIENCE), *arguments)
+        self._run("pg_ctl", "-D", self.data, "-t", int(PATIENCE), *arguments)
 
     def _run(self, program: str, *arguments: object) -> None:
         command = [str(self.programs / "bin" / program), *map(str, arguments)]
@@ -136,8 +147,19 @@ def gid() -> int:
 
 
 @contextlib.contextmanager
-def running(options: str = FORGETFUL) -> Iterator[Server]:
-    """A server for as long as the block lasts."""
+def running(options: str = FORGETFUL, cluster: Path | None = None) -> Iterator[Server]:
+    """A server for as long as the block lasts, on a copy of a cluster where there is one."""
+    with _installed_server(options) as server:
+        server.start_on(cluster) if cluster else server.start()
+        try:
+            yield server
+        finally:
+            server.stop()
+
+
+@contextlib.contextmanager
+def _installed_server(options: str) -> Iterator[Server]:
+    """A server in a folder of its own, not started."""
     installed = _installed()
     # A socket's path must be short, and the account that runs the server must get to it.
     with tempfile.TemporaryDirectory(prefix="pg-", dir="/tmp") as name:
@@ -152,12 +174,15 @@ def running(options: str = FORGETFUL) -> Iterator[Server]:
             for path in (folder, folder / "setup.log"):
                 os.chown(path, uid(), gid())
         folder.chmod(0o711)
-        server = Server(folder, programs, options)
+        yield Server(folder, programs, options)
+
+
+def _make_cluster(folder: Path) -> None:
+    """Make a cluster with the migrated template database in it, to be copied."""
+    with _installed_server(FORGETFUL) as server:
         server.start()
-        try:
-            yield server
-        finally:
-            server.stop()
+        server.shut_down()
+        shutil.copytree(server.data, folder)
 
 
 def _installed() -> Path:
@@ -169,14 +194,19 @@ def _installed() -> Path:
 
 
 @pytest.fixture(scope="session")
-def postgres() -> Iterator[Server]:
+def cluster(shared_folder: SharedFolder) -> Path:
+    """Folder of a PostgreSQL cluster with the migrated template database, to be copied."""
+    try:
+        return shared_folder.once("cluster", _make_cluster)
+    except (ImportError, OSError, RuntimeError, subprocess.TimeoutExpired) as error:
+        leave_out("the tests on PostgreSQL", f"it does not run here: {error}")
+        raise
+
+
+@pytest.fixture(scope="session")
+def postgres(cluster: Path) -> Iterator[Server]:
     """One server for all tests of this process."""
-    with contextlib.ExitStack() as stack:
-        try:
-            server = stack.enter_context(running())
-        except (ImportError, OSError, RuntimeError, subprocess.TimeoutExpired) as error:
-            leave_out("the tests on PostgreSQL", f"it does not run here: {error}")
-            raise
+    with running(cluster=cluster) as server:
         yield server
 
 

@@ -58,9 +58,9 @@ class ShopCopy:
 
 
 @pytest.fixture(scope="session")
-def durable_postgres() -> Iterator[PostgresServer]:
+def durable_postgres(cluster: Path) -> Iterator[PostgresServer]:
     """A PostgreSQL as a shop runs it: what it acknowledged is on the disk."""
-    with embedded.running(options="") as server:
+    with embedded.running(options="", cluster=cluster) as server:
         yield server
 
 

@@ -12,44 +12,54 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow import create_app
-from shopflow.config import Settings
+from shopflow.config import DATABASE_FILE, Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.models import Role, Shop
 from shopflow.services.accounts import users
+from shopflow.signing import KEY_FILE
 from tests import factories
+from tests.once import SharedFolder
 from tests.web.client import Client, client_of
 
 
 @pytest.fixture(scope="session")
-def web_app(tmp_path_factory: pytest.TempPathFactory) -> Flask:
+def web_app(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Flask:
     """The app, made once: each test puts its own database under it."""
-    app = create_app(Settings.for_folder(tmp_path_factory.mktemp("shop")))
+    folder = tmp_path_factory.mktemp("shop")
+    shutil.copyfile(migrated_file, folder / DATABASE_FILE)
+    app = create_app(Settings.for_folder(folder))
     app.testing = True
     app.test_client_class = Client
     return app
 
 
 @pytest.fixture(scope="session")
-def set_up_file(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def set_up_file(migrated_file: Path, shared_folder: SharedFolder) -> Path:
     """A SQLite file with a shop and one person of each role, to be copied."""
-    path = tmp_path_factory.mktemp("template") / "set_up.db"
-    shutil.copyfile(migrated_file, path)
-    engine = open_engine(f"sqlite:///{path}")
-    with session_factory(engine).begin() as db:
-        factories.create_shop(db)
-        for role in Role:
-            factories.create_person(db, role)
-    engine.dispose()
-    return path
+
+    def set_up(path: Path) -> None:
+        shutil.copyfile(migrated_file, path)
+        engine = open_engine(f"sqlite:///{path}")
+        with session_factory(engine).begin() as db:
+            factories.create_shop(db)
+            for role in Role:
+                factories.create_person(db, role)
+        engine.dispose()
+
+    return shared_folder.once("set_up.db", set_up)
 
 
 def put_under(app: Flask, file: Path) -> str:
-    """Give the app a copy of a database, in place of the one it had; its address."""
+    """Give the app a copy of a database, in place of the one it had; its address.
+
+    A signing key that a test made goes too: pages offer to make one only where there is none.
+    """
     url = app.config["SHOPFLOW"].database_url
     app.extensions["shopflow.engine"].dispose()
     path = Path(url.removeprefix("sqlite:///"))
     for leftover in ("-wal", "-shm"):
         path.with_name(path.name + leftover).unlink(missing_ok=True)
+    path.with_name(KEY_FILE).unlink(missing_ok=True)
     shutil.copyfile(file, path)
     return str(url)
 

@@ -18,7 +18,7 @@ from flask import Flask
 from sqlalchemy.orm import Session
 
 from shopflow import create_app
-from shopflow.config import Settings
+from shopflow.config import DATABASE_FILE, Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
 from shopflow.models import JobState, Role, User
@@ -250,7 +250,7 @@ ON_ONE = pytest.mark.parametrize("app", ["sqlite"], indirect=True)
 
 @dataclass(frozen=True)
 class Standing:
-    """An app that all tests share, and what gives it the records afresh."""
+    """An app that all tests share, and what gives it fresh records, where a test needs them."""
 
     app: Flask
     renew: Callable[[], object]
@@ -274,33 +274,34 @@ def _set_up(url: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def on_sqlite(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Standing:
-    """The app on SQLite."""
+def on_sqlite(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
+    """The app on SQLite, with fresh records for each test."""
     folder = tmp_path_factory.mktemp("conflicts")
     template = folder / "template.db"
     shutil.copyfile(migrated_file, template)
     _set_up(f"sqlite:///{template}")
-    app = _app(folder / "shop")
-    return Standing(app, lambda: put_under(app, template))
+    shutil.copyfile(template, folder / DATABASE_FILE)
+    app = _app(folder)
+    yield Standing(app, lambda: put_under(app, template))
+    app.extensions["shopflow.engine"].dispose()
 
 
 @pytest.fixture(scope="module")
 def on_postgresql(postgres: Server, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
-    """The app on PostgreSQL."""
-    with postgres.database() as template, postgres.database() as url:
-        _set_up(template)
+    """The app on PostgreSQL, where each test opens a record of its own and changes it once."""
+    with postgres.database() as url:
+        _set_up(url)
         app = _app(tmp_path_factory.mktemp("conflicts") / "shop", url)
-        yield Standing(app, lambda: postgres.renew(url, template))
+        yield Standing(app, lambda: None)
         app.extensions["shopflow.engine"].dispose()
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def app(request: pytest.FixtureRequest) -> Iterator[Flask]:
+def app(request: pytest.FixtureRequest) -> Flask:
     """The app with a shop and two owners, on either kind of database."""
     standing: Standing = request.getfixturevalue(f"on_{request.param}")
     standing.renew()
-    yield standing.app
-    standing.app.extensions["shopflow.engine"].dispose()
+    return standing.app
 
 
 @pytest.fixture
