@@ -58,6 +58,20 @@ BY_HAZARD = {
 }
 """Hazard key to caution."""
 
+BRIEF = {
+    "springs": "springs under load: a compressor that holds the retainer, eye protection",
+    "pressure": "pressure: behind a guard, raise slowly, bleed to zero before loosening",
+    "vacuum": "vacuum: hands and hoses clear of the cup, vent slowly",
+    "dust": "grinding dust: extraction, respirator, eye protection",
+    "chemicals": "solvents and caustic: gloves, face shield, ventilation, no flame",
+    "hot": "hot metal and liquid: gloves, tongs, a marked place to cool",
+    "fumes": "welding fumes: extraction, screens, degrease first",
+    "rotating": "rotating cutters: clamp the head, no gloves or loose sleeves, eye protection",
+    "lifting": "weight: two people or a hoist, fingers from under the deck",
+    "bench": "flow bench: hearing protection, motor off before reaching into the bore",
+}
+"""Hazard key to its caution in brief, beside the step it belongs to."""
+
 ASSEMBLY = (
     "Seat loads, spring data and clearances are this shop's for the stated use. The engine "
     "builder has the last word on them, and on fasteners, torque and sealing.",
@@ -105,3 +119,8 @@ def texts(hazards: Iterable[str]) -> list[str]:
     wanted = dict.fromkeys(hazards)
     own = [hazard for hazard in wanted if hazard not in BY_HAZARD]
     return [text for hazard, text in BY_HAZARD.items() if hazard in wanted] + own
+
+
+def in_brief(hazards: Iterable[str]) -> list[str]:
+    """The cautions of these hazards in brief; the shop's own as they are."""
+    return [BRIEF.get(hazard, hazard) for hazard in dict.fromkeys(hazards)]

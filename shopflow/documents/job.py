@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
+from shopflow.documents.placed import PlaceTable
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.springs import SpringSide
 
@@ -41,7 +42,13 @@ class Step:
     at: datetime | None = None
     note: str = ""
     blanks: tuple[str, ...] = ()
-    """Measurements it should leave behind that are not recorded yet."""
+    """Measurements it should leave behind that are not recorded yet and belong to no place."""
+
+    tables: tuple[PlaceTable, ...] = ()
+    """Measurements it should leave behind by place, as far as they are recorded."""
+
+    cautions: tuple[str, ...] = ()
+    """Keys of its hazards."""
 
     remarks: tuple[str, ...] = ()
     """Remarks: a repeat, a cut that must wait, or a release with its user."""
@@ -71,6 +78,8 @@ class WorkOrderHead:
     url: str = ""
     photos: tuple[Photo, ...] = ()
     tested: tuple[Tested, ...] = ()
+    tables: tuple[PlaceTable, ...] = ()
+    """Measurements by place; `measured` holds the others, and those decided on."""
 
 
 @dataclass(frozen=True)

@@ -50,6 +50,7 @@ CELL_BOLD = _style("cell-bold", 8.8, leading=11.2, fontName=fonts.BOLD)
 COLUMN = _style("column", SMALLEST, leading=9.8, fontName=fonts.BOLD, textColor=SOFT)
 COLUMN_RIGHT = ParagraphStyle("column-right", COLUMN, alignment=TA_RIGHT)
 BULLET = _style("bullet", 9, leftIndent=13, bulletIndent=1, spaceAfter=2.5)
+CAUTION = _style("caution", SMALLEST, leftIndent=13, bulletIndent=1, spaceAfter=2, leading=10.4)
 
 
 def beside(style: ParagraphStyle, room: float) -> ParagraphStyle:
@@ -72,9 +73,11 @@ def one_line(text: str) -> str:
     return ", ".join(line.strip(" ,") for line in text.splitlines() if line.strip(" ,"))
 
 
-def bullets(texts: Sequence[str], sign: str = "•") -> list[Flowable]:
+def bullets(
+    texts: Sequence[str], sign: str = "•", style: ParagraphStyle = BULLET
+) -> list[Flowable]:
     """A list of short paragraphs, each behind a sign."""
-    return [Text(text, BULLET, sign) for text in texts if text]
+    return [Text(text, style, sign) for text in texts if text]
 
 
 def heading(text: str, room: float = 30 * mm) -> list[Flowable]:

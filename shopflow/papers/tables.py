@@ -13,6 +13,7 @@ from reportlab.platypus.tables import CellStyle
 from shopflow import fonts
 from shopflow.documents.cautions import DEFERRAL
 from shopflow.papers.style import (
+    CAUTION,
     CELL,
     CELL_BOLD,
     CELL_RIGHT,
@@ -294,7 +295,7 @@ def take_care(texts: Sequence[str], width: float) -> list[Flowable]:
     """Cautions, set apart, with what they give way to; nothing where there are none."""
     if not texts:
         return []
-    content = [para("Take care", STRONG), *bullets(texts), para(DEFERRAL, SMALL)]
+    content = [para("Take care", STRONG), *bullets(texts, style=CAUTION), para(DEFERRAL, SMALL)]
     return [gap(10), CondPageBreak(40 * mm), boxed(content, width)]
 
 

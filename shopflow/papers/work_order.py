@@ -18,6 +18,7 @@ from shopflow.documents import (
 )
 from shopflow.documents.head import identifiers
 from shopflow.papers.photos import photo_rows
+from shopflow.papers.places import blanks_table, values_table
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
@@ -33,6 +34,7 @@ from shopflow.papers.style import (
     para,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, take_care
+from shopflow.texts import gettext
 from shopflow.units import UnitError, pretty, pretty_text, split
 
 CODE = 25 * mm
@@ -57,10 +59,10 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
         para(order.job.asked_for or "Not recorded"),
         *heading("As received"),
         *facts(_received(page.head), width),
-        *take_care(cautions.texts(page.cautions), width),
         *heading("Routing"),
         _routing(page.steps, order.display, width),
     ]
+    story += _by_place(page.steps, width)
     blanks = [
         (str(number), blank)
         for number, step in enumerate(page.steps, start=1)
@@ -68,12 +70,25 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
     ]
     if blanks:
         story += [*heading("Still to measure"), _blanks(blanks, width)]
-    if page.measured:
-        story += [*heading("Measured so far"), measured_table(page.measured, width)]
+    if page.measured or page.tables:
+        story += heading("Measured so far")
+        story += [part for table in page.tables for part in values_table(table, width)]
+        story += [gap(4), measured_table(page.measured, width)] if page.measured else []
     if page.tested:
         story += [*heading("Pressure and crack tests"), tested_table(page.tested, width)]
     if page.photos:
         story += [*heading("Photos", 60 * mm), *photo_rows(page.photos, width)]
+    return [*story, *take_care(cautions.texts(page.cautions), width)]
+
+
+def _by_place(steps: tuple[Step, ...], width: float) -> list[Flowable]:
+    """Boxes for each place, step by step."""
+    story: list[Flowable] = []
+    for number, step in enumerate(steps, start=1):
+        if step.tables:
+            title = gettext("Measure in step {number}, {step}", number=number, step=step.name)
+            story += heading(title, 42 * mm)
+            story += [part for table in step.tables for part in blanks_table(table, width)]
     return story
 
 
@@ -157,6 +172,9 @@ def _step(step: Step) -> list[Flowable]:
     if step.instructions:
         blocks.append(para(step.instructions, CELL))
     blocks += [para(remark, CELL_BOLD) for remark in step.remarks]
+    brief = "; ".join(cautions.in_brief(step.cautions))
+    if brief:
+        blocks.append(para(gettext("Take care: {cautions}.", cautions=brief), SMALL))
     if step.note:
         blocks.append(para(step.note, SMALL))
     return blocks

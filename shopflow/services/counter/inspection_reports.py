@@ -10,7 +10,6 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.documents.inspection import InspectedHead, InspectionReport, ProposedStep
-from shopflow.documents.placed import PlaceTable
 from shopflow.errors import RuleError
 from shopflow.files import FileStore
 from shopflow.models import (
@@ -24,11 +23,9 @@ from shopflow.models import (
     When,
 )
 from shopflow.services.billing import approvals, quotes
-from shopflow.services.measuring import limit_checks, place_tables, sheets
+from shopflow.services.measuring import limit_checks, place_tables
 from shopflow.services.paperwork import facts
 from shopflow.services.routing import work_orders
-from shopflow.services.shop import built_in_kinds
-from shopflow.services.shop.settings import get_shop
 from shopflow.texts import gettext, ngettext
 
 _MEASURED = (
@@ -80,7 +77,7 @@ def _head(
     db: Session, visit: Visit, store: FileStore | None, sent: Sequence[Quote]
 ) -> InspectedHead:
     measured, tested = _measured(visit), _tested(visit)
-    tables, others = _tables(db, visit, measured)
+    tables, others = place_tables.placed(db, visit, measured, (When.BEFORE, When.AFTER))
     return InspectedHead(
         head=facts.identity(visit),
         inspected_by=tuple(_inspectors(db, measured, tested)),
@@ -119,31 +116,6 @@ def _tested(visit: Visit) -> list[IntegrityTest]:
     cut = _first_cut(visit)
     rows = (row for step in visit.operations for row in step.integrity_tests)
     return limit_checks.latest_tests(row for row in rows if cut is None or row.at <= cut)
-
-
-def _tables(
-    db: Session, visit: Visit, measured: Sequence[Measurement]
-) -> tuple[tuple[PlaceTable, ...], list[Measurement]]:
-    """Tables of what has a place, those with values outside their limits first; and the rest."""
-    codes = {row.kind.code for row in measured}
-    plan = visit.head.plan
-    if plan is None or not codes:
-        return (), _worst_first(measured)
-    kinds = [kind for kind in built_in_kinds.measurement_kinds(db) if kind.code in codes]
-    units = sheets.Units(get_shop(db).unit_system)
-    sheet = sheets.sheet(db, visit, None, kinds, units, of=measured)
-    whole_head = [row for row in measured if row.kind.place_kind == "head"]
-    others = [*whole_head, *(row for row in sheet.unplaced if row not in whole_head)]
-    tables = (
-        table
-        for table in place_tables.place_tables(sheet)
-        if table.columns != ("",) and table.measured
-    )
-    return tuple(sorted(tables, key=lambda table: not table.outside)), _worst_first(others)
-
-
-def _worst_first(rows: Sequence[Measurement]) -> list[Measurement]:
-    return sorted(rows, key=lambda row: row.verdict != "outside limits")
 
 
 def _inspectors(

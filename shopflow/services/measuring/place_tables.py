@@ -4,17 +4,56 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from sqlalchemy.orm import Session
+
 from shopflow.documents.placed import PlaceCell, PlaceRow, PlaceTable
-from shopflow.models import HeadPlace, HeadPlan
+from shopflow.models import (
+    HeadPlace,
+    HeadPlan,
+    Measurement,
+    PlaceKind,
+    Verdict,
+    Visit,
+    When,
+)
 from shopflow.models.places import OF_A_PORT
-from shopflow.services.measuring.sheets import Cell, Sheet, number_in
+from shopflow.services.measuring.sheets import Cell, Sheet, Units, number_in
+from shopflow.services.measuring.sheets import sheet as sheet_of
+from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop.settings import get_shop
 from shopflow.units import pretty
+
+
+def placed(
+    db: Session, visit: Visit, measured: Sequence[Measurement], whens: Sequence[When]
+) -> tuple[tuple[PlaceTable, ...], list[Measurement]]:
+    """Tables of measurements that have a place, and those that belong to none.
+
+    Of two values at a place the one of the first of `whens` is printed. What is outside its limits
+    comes first.
+    """
+    codes = {row.kind.code for row in measured}
+    if visit.head.plan is None or not codes:
+        return (), sorted(measured, key=_is_inside)
+    kinds = [kind for kind in built_in_kinds.measurement_kinds(db) if kind.code in codes]
+    units = Units(get_shop(db).unit_system)
+    sheet = sheet_of(db, visit, None, kinds, units, whens, measured)
+    whole = [row for row in measured if row.kind.place_kind is PlaceKind.HEAD]
+    others = [*whole, *(row for row in sheet.unplaced if row not in whole)]
+    tables = (table for table in place_tables(sheet) if table.columns != ("",) and table.measured)
+    return tuple(sorted(tables, key=lambda table: not table.outside)), sorted(
+        others, key=_is_inside
+    )
+
+
+def _is_inside(row: Measurement) -> bool:
+    return row.verdict is not Verdict.OUTSIDE
 
 
 def place_tables(sheet: Sheet) -> tuple[PlaceTable, ...]:
     """A table for each kind that belongs to places of a head, of the head as a whole too.
 
-    Of a value before and one after the work the one before is printed.
+    Of several values at a place the first in the sheet's order is printed.
     """
     by_kind: dict[int, list[Cell]] = {}
     for cell in sheet.cells.values():

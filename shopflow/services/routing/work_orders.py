@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from sqlalchemy.orm import Session
 
 from shopflow import documents
+from shopflow.documents.placed import PlaceTable
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
 from shopflow.models import (
@@ -17,17 +18,23 @@ from shopflow.models import (
     Measurement,
     MeasurementKind,
     Operation,
+    PlaceKind,
     Verdict,
     Visit,
+    When,
 )
 from shopflow.services.billing import approvals
-from shopflow.services.measuring import limit_checks
+from shopflow.services.measuring import limit_checks, place_tables, sheets
 from shopflow.services.paperwork import facts
 from shopflow.services.registry import attachments
 from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop.settings import get_shop
 
 Kinds = Mapping[str, MeasurementKind]
 """Kinds of measurement by their code."""
+
+OF_NO_TABLE = (PlaceKind.HEAD, PlaceKind.SECTION)
+"""What has one place, or as many as are measured."""
 
 TEST_BLANK = "medium, pressure, time, drop, passed or failed"
 
@@ -72,13 +79,18 @@ def tested(db: Session, row: IntegrityTest) -> documents.Tested:
 def _work_order_head(
     db: Session, visit: Visit, store: FileStore | None, kinds: Kinds
 ) -> documents.WorkOrderHead:
+    latest = limit_checks.latest(visit.measurements)
+    tables, others = place_tables.placed(db, visit, latest, (When.AFTER, When.BEFORE))
+    decided = [row for row in visit.measurements if row.decision is not None]
     hazards = [hazard for step in visit.operations for hazard in step.kind.cautions]
     return documents.WorkOrderHead(
         head=facts.identity(visit),
         steps=tuple(_step(db, step, kinds) for step in visit.operations),
         measured=tuple(
-            replace(measured(row), decision=_decided(db, row)) for row in visit.measurements
+            replace(measured(row), decision=_decided(db, row))
+            for row in dict.fromkeys([*others, *decided])
         ),
+        tables=tables,
         cautions=tuple(dict.fromkeys(hazards)),
         url=facts.job_address(db, visit.job),
         photos=tuple(photos(db, visit, store)) if store else (),
@@ -129,7 +141,9 @@ def _remarks(db: Session, step: Operation, kinds: Kinds) -> Iterator[str]:
 
 
 def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
-    missing = limit_checks.missing(step, kinds)
+    tables = tuple(_tables(db, step, kinds)) if step.is_open else ()
+    asked = limit_checks.asked_for(step, kinds)
+    missing = [check.in_words for check in asked if check.missing and not _by_place(step, check)]
     if step.kind.tests_by and not step.integrity_tests:
         missing = [f"{step.kind.tests_by.value}: {TEST_BLANK}", *missing]
     person = step.signed_off_by or step.started_by
@@ -142,6 +156,23 @@ def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
         at=step.signed_off_at,
         note=step.skip_reason or step.notes,
         blanks=tuple(code.capitalize() for code in missing) if step.is_open else (),
+        tables=tables,
+        cautions=tuple(step.kind.cautions) if step.is_open else (),
         remarks=tuple(_remarks(db, step, kinds)),
         released=step.release is not None,
     )
+
+
+def _by_place(step: Operation, check: limit_checks.Check) -> bool:
+    """True where a kind asked for has a blank for each place of the head."""
+    return step.job_head.head.plan is not None and check.kind.place_kind not in OF_NO_TABLE
+
+
+def _tables(db: Session, step: Operation, kinds: Kinds) -> Iterator[PlaceTable]:
+    """A blank for every place of each kind that a step still asks for somewhere."""
+    asked = [check for check in limit_checks.asked_for(step, kinds) if _by_place(step, check)]
+    wanted = [check.kind for check in asked if check.missing]
+    if wanted:
+        units = sheets.Units(get_shop(db).unit_system)
+        sheet = sheets.sheet(db, step.job_head, step, wanted, units, (When.AFTER,))
+        yield from place_tables.place_tables(sheet)
