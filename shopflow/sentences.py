@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from shopflow.calc.area_gain import AreaComparison, AreaGain
 from shopflow.calc.estimates import Input
+from shopflow.calc.rounding import matched
 from shopflow.calc.settling import NextReading
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.verdicts import Verdict
@@ -39,10 +40,11 @@ def percent(gain: AreaGain) -> str:
     >>> percent(AreaGain(0.002, 0.010, 1.0, 1.06, 0.011, Verdict.GAIN))
     '+6.0 ± 1.1 %'
     """
-    bare = f"{100.0 * gain.gain:+.1f}"
-    if gain.expanded_uncertainty is None:
-        return f"{bare} %"
-    return f"{bare} ± {100.0 * gain.expanded_uncertainty:.1f} %"
+    if not gain.expanded_uncertainty:
+        margin = "" if gain.expanded_uncertainty is None else " ± 0.0"
+        return f"{100.0 * gain.gain:+.1f}{margin} %"
+    value, margin = matched(100.0 * gain.gain, 100.0 * gain.expanded_uncertainty)
+    return f"{'' if value.startswith('-') else '+'}{value} ± {margin} %"
 
 
 UNLIKE = {Verdict.GAIN: "flows more", Verdict.LOSS: "flows less"}

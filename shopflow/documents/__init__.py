@@ -3,7 +3,7 @@
 Results are SI numbers, shown in the reader's units; typed values are text.
 """
 
-from shopflow.documents.certificate import Answered, Explained, FlowCertificate
+from shopflow.documents.certificate import Answered, AtLift, Explained, FlowCertificate, PortSpread
 from shopflow.documents.chambers import ChamberOf, Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
@@ -31,6 +31,7 @@ __all__ = [
     "Answered",
     "AreaGain",
     "AreaOverAngle",
+    "AtLift",
     "Budget",
     "BudgetLine",
     "ChamberOf",
@@ -54,6 +55,7 @@ __all__ = [
     "OverCams",
     "Party",
     "Photo",
+    "PortSpread",
     "PortSurvey",
     "ResultPoint",
     "SectionPoint",

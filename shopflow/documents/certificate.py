@@ -32,6 +32,41 @@ class Answered:
 
 
 @dataclass(frozen=True)
+class AtLift:
+    """Flow as tested at the engine's own valve lift, SI."""
+
+    side: str
+    lift: float
+    source: str
+    """Who stated the lift, in words."""
+
+    session: str
+    test_pressure: str
+    tested_to: float
+    """Highest lift of the test."""
+
+    flow: float | None = None
+    """None where the lift is beyond the test."""
+
+    expanded_uncertainty: float | None = None
+
+
+@dataclass(frozen=True)
+class PortSpread:
+    """Spread of one side's ports at one stage: least and greatest mean effective area, SI."""
+
+    side: str
+    stage: str
+    ports: int
+    least: float
+    greatest: float
+    least_at: str
+    greatest_at: str
+    relative: float
+    """Difference over the mean of the ports."""
+
+
+@dataclass(frozen=True)
 class FlowCertificate:
     """A flow certificate."""
 
@@ -76,6 +111,11 @@ class FlowCertificate:
     """Identification of the head besides casting number and serial."""
 
     answers: tuple[Answered, ...] = field(default=(), metadata=snapshot.LATER)
+    sampling: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
+    """Ports tested out of how many, side by side, and why these."""
+
+    at_lift: tuple[AtLift, ...] = field(default=(), metadata=snapshot.LATER)
+    spread: tuple[PortSpread, ...] = field(default=(), metadata=snapshot.LATER)
 
     @property
     def title(self) -> str:

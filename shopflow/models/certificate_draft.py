@@ -6,7 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import JSON, CheckConstraint, Connection, ForeignKey, String, event, inspect
+from sqlalchemy import JSON, CheckConstraint, Connection, ForeignKey, String, Text, event, inspect
 from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
@@ -66,6 +66,9 @@ class CertificateDraft(Versioned, Base):
 
     identification: Mapped[Words]
     """Identification of the head without casting number and serial, or besides them."""
+
+    sampling_reason: Mapped[str] = mapped_column(Text, default="", server_default="")
+    """Reason why these ports were tested, where not all were."""
 
     answers: Mapped[dict[str, str]] = mapped_column(JSON, default=dict)
     """Answer to each doubt of its results, by the doubt in words."""

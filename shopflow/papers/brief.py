@@ -8,7 +8,7 @@ from reportlab.platypus import Flowable
 
 from shopflow.documents import AreaGain, FlowCertificate, Gain, SessionResult
 from shopflow.papers import earlier_results
-from shopflow.papers.numbers import figure, margin, percent
+from shopflow.papers.numbers import changed, figure, stated
 from shopflow.papers.style import STRONG, heading, para
 from shopflow.papers.tables import Column, grid
 from shopflow.units import UnitSystem, pretty
@@ -26,7 +26,7 @@ def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
         ),
     ]
     rows = brief_rows(certificate)
-    return [*heading("Results in brief"), grid(columns, rows, width, 2.2)]
+    return [*heading("Results in brief"), grid(columns, rows, width, 1.2)]
 
 
 def conclusion_block(certificate: FlowCertificate) -> list[Flowable]:
@@ -71,14 +71,13 @@ def _is_as_tested(certificate: FlowCertificate) -> bool:
 
 def _as_tested_row(session: SessionResult, gain: Gain | None, units: UnitSystem) -> list[str]:
     best = max(session.points, key=lambda point: point.flow_as_tested or 0.0)
+    uncertainty = best.margins.flow_as_tested if best.margins else None
     return [
         session.title,
         session.test_pressure,
-        figure(units, best.flow_as_tested, "flow"),
-        margin(units, best.margins.flow_as_tested if best.margins else None, "flow"),
+        *stated(units, best.flow_as_tested, uncertainty, "flow"),
         figure(units, best.lift, "lift"),
-        figure(units, session.mean_area, "port area"),
-        margin(units, session.mean_area_uncertainty, "port area"),
+        *stated(units, session.mean_area, session.mean_area_uncertainty, "port area"),
         _gain_with_margin(gain.mean if gain else None),
     ]
 
@@ -86,9 +85,8 @@ def _as_tested_row(session: SessionResult, gain: Gain | None, units: UnitSystem)
 def _gain_with_margin(gain: AreaGain | None) -> str:
     if gain is None:
         return "–"
-    uncertainty = gain.expanded_uncertainty
-    stated = "" if uncertainty is None else f" ± {100.0 * uncertainty:.1f}"
-    return f"{percent(100.0 * gain.gain)}{stated}"
+    change, uncertainty = changed(gain.gain, gain.expanded_uncertainty)
+    return change if gain.expanded_uncertainty is None else f"{change} ± {uncertainty}"
 
 
 def _with_gains(certificate: FlowCertificate) -> Iterator[tuple[SessionResult, Gain | None]]:

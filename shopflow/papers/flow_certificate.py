@@ -14,10 +14,11 @@ from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import FlowCertificate, SessionResult
 from shopflow.papers.brief import conclusion_block, in_brief
 from shopflow.papers.budget import budget_block
+from shopflow.papers.conditions import conditions_block
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.description import Attachment
 from shopflow.papers.explained import explained_block
-from shopflow.papers.flow_test import session_block
+from shopflow.papers.flow_test import coefficients_block, flows_note, session_block
 from shopflow.papers.gains import gain_block, gain_chart
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
@@ -39,6 +40,7 @@ from shopflow.papers.style import (
     paragraphs,
 )
 from shopflow.papers.tables import beside_each_other, boxed, facts, half_of
+from shopflow.papers.tested_ports import tested_ports_block
 from shopflow.papers.work_order import job_rows
 from shopflow.units import pretty
 
@@ -48,6 +50,9 @@ CROWDED = (
 )
 CODE = 22 * mm
 CHART_HEIGHT = 150.0
+GAIN_HEIGHT = 92.0
+"""Points; the first page holds the gain and who authorized it."""
+
 CHART_TYPE = SMALLEST
 
 
@@ -72,12 +77,15 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
         *_top(certificate, width),
         *conclusion_block(certificate),
         *in_brief(certificate, width),
+        *tested_ports_block(certificate, width),
         *_gain_drawn(certificate, width),
         *_authority_block(certificate, width, draft=draft),
-        *_charts(certificate, width),
+        *_flow_charts(certificate, width),
     ]
     for gain in certificate.gains:
         story += gain_block(gain, certificate.display, width)
+    story += conditions_block(certificate.sessions, certificate.display, width)
+    story += flows_note(certificate.sessions)
     for session in certificate.sessions:
         story += session_block(session, certificate.display, width)
     story += [*_terms(certificate, width), *_end_mark(certificate), *_annex(certificate, width)]
@@ -153,30 +161,42 @@ def tested(certificate: FlowCertificate) -> str:
 def _gain_drawn(certificate: FlowCertificate, width: float) -> list[Flowable]:
     """The gain of each port lift by lift, where any is stated."""
     chart = gain_chart(certificate.gains, certificate.display.units)
-    return [KeepTogether(_chart_under(chart.title, chart, width))] if chart.series else []
+    if not chart.series:
+        return []
+    return [KeepTogether(_chart_under(chart.title, chart, width, GAIN_HEIGHT))]
 
 
-def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    """Flow of each side and the coefficients, two charts beside each other."""
-    sides = [
-        [item for item in certificate.sessions if item.side == side]
-        for side in ("intake", "exhaust")
-    ]
-    by_side = [batch for sessions in sides for batch in batches(sessions)]
+def _flow_charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    """Flow of each side with its uncertainty, two charts beside each other."""
     crowded = len(certificate.sessions) > MOST_CURVES
-    room = half_of(width)
     blocks: list[list[Flowable]] = []
-    for batch in by_side:
+    for batch in _by_side(certificate):
         title = f"{_flow_title(batch)}{_ports(batch) if crowded else ''}"
         chart = flow_chart(
             f"{title} of head {certificate.head.tag}", batch, certificate.display.units
         )
-        blocks.append(_chart_under(f"{title}, with its uncertainty", chart, room))
-    for batch in by_side:
+        blocks.append(_chart_under(f"{title}, with its uncertainty", chart, half_of(width)))
+    note = [para(CROWDED, SMALL)] if crowded else []
+    return [*beside_each_other(blocks, width), *note]
+
+
+def _coefficient_charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    crowded = len(certificate.sessions) > MOST_CURVES
+    blocks: list[list[Flowable]] = []
+    for batch in _by_side(certificate):
         title = f"Discharge coefficient on curtain area: {batch[0].side}"
         title += _ports(batch) if crowded else ""
-        blocks.append(_chart_under(title, coefficient_chart(batch), room))
-    return [*beside_each_other(blocks, width), *([para(CROWDED, SMALL)] if crowded else [])]
+        blocks.append(_chart_under(title, coefficient_chart(batch), half_of(width)))
+    return beside_each_other(blocks, width)
+
+
+def _by_side(certificate: FlowCertificate) -> list[list[SessionResult]]:
+    """The tests of each side, as many together as one chart shows."""
+    sides = [
+        [item for item in certificate.sessions if item.side == side]
+        for side in ("intake", "exhaust")
+    ]
+    return [batch for sessions in sides for batch in batches(sessions)]
 
 
 STANDARD_AIR = f"air of {STANDARD_DENSITY} {pretty('kg/m3')}"
@@ -196,8 +216,10 @@ def _ports(batch: Sequence[SessionResult]) -> str:
     return f", cylinder {', '.join(named)}" if named else ""
 
 
-def _chart_under(title: str, chart: Chart, width: float) -> list[Flowable]:
-    drawing = layout(chart, width, CHART_HEIGHT, CHART_TYPE)
+def _chart_under(
+    title: str, chart: Chart, width: float, height: float = CHART_HEIGHT
+) -> list[Flowable]:
+    drawing = layout(chart, width, height, CHART_TYPE)
     return [para(title, HEADING), ChartFlowable(drawing)]
 
 
@@ -222,14 +244,43 @@ def _annex(certificate: FlowCertificate, width: float) -> list[Flowable]:
         gap(10),
         CondPageBreak(60 * mm),
         para(f"Annex to certificate {certificate.title}", TITLE),
+        *_coefficients(certificate, width),
         *heading("Method"),
         *paragraphs((*certificate.method, certificate.compared_with)),
         *heading("Uncertainty"),
         *paragraphs(certificate.uncertainty),
     ]
-    for session in certificate.sessions:
+    for session in _budgeted(certificate.sessions):
         story += budget_block(session, certificate.display, width)
     return [*story, *explained_block(certificate.explained)]
+
+
+def _budgeted(sessions: Sequence[SessionResult]) -> list[SessionResult]:
+    """The tests whose budgets are printed: of many the one with the highest flow of each side.
+
+    The others' follow from their files, which are attached.
+    """
+    if len(sessions) <= MOST_CURVES:
+        return list(sessions)
+    sides = dict.fromkeys(item.side for item in sessions)
+    return [
+        max((item for item in sessions if item.side == side), key=_highest_flow) for side in sides
+    ]
+
+
+def _highest_flow(session: SessionResult) -> float:
+    return max(point.flow for point in session.points)
+
+
+def _coefficients(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    """Coefficients, velocity and energy of each test, with their charts."""
+    tables = [
+        part
+        for session in certificate.sessions
+        for part in coefficients_block(session, certificate.display, width)
+    ]
+    charts = _coefficient_charts(certificate, width)
+    return [*heading("Coefficients, velocity and energy"), *charts, *tables]
 
 
 def _answers(certificate: FlowCertificate) -> list[Flowable]:
@@ -252,7 +303,7 @@ def _opinions(certificate: FlowCertificate) -> list[Flowable]:
 def _authority_block(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
     """Authority and verification of the certificate."""
     content = [para("Not issued", STRONG)] if draft else _authority(certificate)
-    return [gap(8), KeepTogether([boxed(content, width)])]
+    return [gap(5), KeepTogether([boxed(content, width)])]
 
 
 def _authority(certificate: FlowCertificate) -> list[Flowable]:

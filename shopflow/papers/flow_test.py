@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
@@ -11,8 +13,8 @@ from shopflow.documents import Display, SessionResult
 from shopflow.papers import earlier_results
 from shopflow.papers.numbers import coefficient, result, result_margin
 from shopflow.papers.port import along_port_block
-from shopflow.papers.style import HEADING, NOTE, SMALL, STRONG, gap, para
-from shopflow.papers.tables import DENSE, Column, facts, grid, headed
+from shopflow.papers.style import NOTE, STRONG, gap, para
+from shopflow.papers.tables import DENSE, Column, grid, headed
 from shopflow.units import UnitSystem
 
 FLOWS = (
@@ -23,19 +25,13 @@ FLOWS = (
 
 
 def session_block(session: SessionResult, display: Display, width: float) -> list[Flowable]:
-    """One session: how it was made, its results, what was left out."""
-    story: list[Flowable] = [
-        CondPageBreak(70 * mm),
-        para(session.title, HEADING),
-        *facts(_conditions(session, display), width),
-        gap(2),
-        para(
-            f"Calibration relied on: {session.calibration or 'not recorded'}",
-            STRONG if session.calibration_overdue else SMALL,
-        ),
-        gap(4),
-        *_results(session, display.units, width),
-    ]
+    """One session: its flows, what was left out, and its port."""
+    units = display.units
+    if session.is_as_tested:
+        results = _table(session, Table.FLOWS, units, width)
+    else:
+        results = earlier_results.results_table(session, units, width)
+    story: list[Flowable] = [CondPageBreak(40 * mm), gap(5), para(session.title, STRONG), results]
     left_out = [
         f"Excluded: reading {item.flow} at {item.lift}. Reason: {item.reason}"
         for item in session.excluded
@@ -48,30 +44,22 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
     return story
 
 
-def _conditions(session: SessionResult, display: Display) -> list[tuple[str, str]]:
-    units = display.units
-    return [
-        *((name, value or "not recorded") for name, value in session.conditions),
-        ("Air density", units.text(session.air_density, "density")),
-        ("Tested", display.moment(session.measured_at, clock=True)),
-        ("Operator", session.operator or "not recorded"),
-        ("Restated to", session.reference_pressure),
-        ("Mean flow by the root", units.text(session.mean_flow, "flow")),
-    ]
+def flows_note(sessions: Sequence[SessionResult]) -> list[Flowable]:
+    """Meaning of the flows' columns, once for all tests; nothing for earlier certificates."""
+    pressures = dict.fromkeys(item.reference_pressure for item in sessions if item.is_as_tested)
+    text = FLOWS.format(reference=" or ".join(pressures))
+    return [gap(2), para(text, NOTE)] if pressures else []
 
 
-def _results(session: SessionResult, units: UnitSystem, width: float) -> list[Flowable]:
-    """The flows, as tested first; then coefficients and what a port area gives."""
+def coefficients_block(session: SessionResult, display: Display, width: float) -> list[Flowable]:
+    """A test's coefficients, and what a port area gives; nothing for earlier certificates."""
     if not session.is_as_tested:
-        return [earlier_results.results_table(session, units, width)]
+        return []
     return [
-        _table(session, Table.FLOWS, units, width),
-        gap(2),
-        para(FLOWS.format(reference=session.reference_pressure), NOTE),
-        CondPageBreak(35 * mm),
-        gap(3),
-        para("Coefficients, velocity and energy", STRONG),
-        _table(session, Table.COEFFICIENTS, units, width),
+        CondPageBreak(40 * mm),
+        gap(4),
+        para(session.title, STRONG),
+        _table(session, Table.COEFFICIENTS, display.units, width),
     ]
 
 

@@ -11,7 +11,7 @@ from shopflow.charts import Axis, Chart, Series
 from shopflow.documents import AreaGain, Display, Gain
 from shopflow.papers import earlier_results
 from shopflow.papers.curves import MOST_CURVES
-from shopflow.papers.numbers import NOT_STATED, figure, percent
+from shopflow.papers.numbers import changed, to_agree
 from shopflow.papers.style import HEADING, NOTE, gap, para
 from shopflow.papers.tables import DENSE, Column, grid, headed
 from shopflow.units import UnitSystem, from_si, pretty
@@ -81,11 +81,15 @@ def _gain_row(gain: AreaGain, units: UnitSystem) -> list[str]:
     uncertainty = gain.expanded_uncertainty
     return [
         units.number(gain.low, "lift"),
-        figure(units, gain.area_before, "port area"),
-        figure(units, gain.area_after, "port area"),
-        figure(units, gain.flow_before, "flow"),
-        figure(units, gain.flow_after, "flow"),
-        percent(100.0 * gain.gain),
-        NOT_STATED if uncertainty is None else f"{100.0 * uncertainty:.1f}",
+        *(
+            to_agree(units, value, kind, uncertainty)
+            for value, kind in (
+                (gain.area_before, "port area"),
+                (gain.area_after, "port area"),
+                (gain.flow_before, "flow"),
+                (gain.flow_after, "flow"),
+            )
+        ),
+        *changed(gain.gain, uncertainty),
         gain.finding or gain.verdict,
     ]

@@ -36,7 +36,7 @@ SMALLEST = 8.5
 
 TITLE = _style("title", 20, fontName=fonts.BOLD)
 SUBTITLE = _style("subtitle", 10.5, spaceAfter=6)
-HEADING = _style("heading", 11.5, fontName=fonts.BOLD, spaceBefore=11, spaceAfter=4)
+HEADING = _style("heading", 11.5, fontName=fonts.BOLD, spaceBefore=9, spaceAfter=3)
 BODY = _style("body", 9)
 SPACED = _style("spaced", 9, spaceAfter=3)
 STRONG = _style("strong", 9, fontName=fonts.BOLD)

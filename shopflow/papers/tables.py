@@ -50,6 +50,10 @@ ROUNDING = 0.01
 DENSE = 0.6
 """Padding of rows of numbers, many on a page."""
 
+MOST_LOOSE_ROWS = 15
+TIGHT_LEADING = 10.0
+"""Points from row to row of longer tables of numbers."""
+
 
 @dataclass(frozen=True)
 class Column:
@@ -163,7 +167,8 @@ def grid(
         [_cell(cell, column) for cell, column in zip(row, columns, strict=True)] for row in rows
     ]
     top = [para(item.title, COLUMN_RIGHT if item.figures else COLUMN) for item in columns]
-    heading, below = _column_styles(columns, padding)
+    tight = TIGHT_LEADING if len(rows) > MOST_LOOSE_ROWS and padding <= DENSE else 0.0
+    heading, below = _column_styles(columns, 0.0 if tight else padding, tight)
     table = _Rows(
         [top, *body],
         colWidths=_widths(columns, rows, width),
@@ -184,7 +189,7 @@ def grid(
 
 
 def _column_styles(
-    columns: Sequence[Column], padding: float
+    columns: Sequence[Column], padding: float, leading: float = 0.0
 ) -> tuple[list[CellStyle], list[CellStyle]]:
     """The style of each column's heading, and of its cells below.
 
@@ -198,7 +203,8 @@ def _column_styles(
             "topPadding": padding, "bottomPadding": padding,
         }  # fmt: skip
         heading.append(_cell_style(valign="BOTTOM", **sides))
-        below.append(_cell_style(alignment="RIGHT" if column.figures else "LEFT", **sides))
+        own = sides | ({"leading": leading} if leading else {})
+        below.append(_cell_style(alignment="RIGHT" if column.figures else "LEFT", **own))
     return heading, below
 
 

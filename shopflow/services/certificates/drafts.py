@@ -25,7 +25,7 @@ from shopflow.resources import VERSION
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, test_gains, test_results
-from shopflow.services.certificates import doubts
+from shopflow.services.certificates import doubts, tested_ports
 from shopflow.services.paperwork import facts
 from shopflow.texts import gettext
 
@@ -35,6 +35,7 @@ SPECIFICATION: fields.Specification = {
     "departures": fields.words(),
     "opinions": fields.words(),
     "identification": fields.words(),
+    "sampling_reason": fields.words(),
 }
 _UNCHECKED = {
     "checked_at": None,
@@ -69,9 +70,9 @@ def write(
 ) -> CertificateDraft:
     """Write the draft of a certificate of a head's sessions, or of a new revision of one.
 
-    `values` are reason, baseline, departures, opinions and identification. Raises ValidationError
-    at `sessions`, `reason` or those fields; RuleError where nobody writes it, or what it replaces
-    is another job's.
+    `values` are reason, baseline, departures, opinions, identification and why these ports. Raises
+    ValidationError at `sessions`, `reason` or those fields; RuleError where nobody writes it, or
+    what it replaces is another job's.
     """
     if by.person is None:
         raise RuleError(gettext("a certificate is drafted by a person"))
@@ -249,7 +250,14 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
         for doubt in doubts.of_certificate(content)
         if doubt in draft.answers
     )
-    return dataclasses.replace(content, identification=draft.identification, answers=answers)
+    return dataclasses.replace(
+        content,
+        identification=draft.identification,
+        answers=answers,
+        sampling=tuple(tested_ports.sampling(visit, ordered, draft.sampling_reason)),
+        at_lift=tuple(tested_ports.at_lift(db, visit, content.sessions)),
+        spread=tuple(tested_ports.spread(content.sessions)),
+    )
 
 
 def _read(

@@ -111,7 +111,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "certificate_draft": (
         "certificate drafts",
-        "id job_head_id replaces_id reason baseline departures opinions identification answers "
+        "id job_head_id replaces_id reason baseline departures opinions identification "
+        "sampling_reason answers "
         "written_at written_by_id checked_at checked_by_id check_statement checked_fingerprint "
         "certificate_id version",
     ),

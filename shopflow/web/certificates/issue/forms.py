@@ -49,9 +49,19 @@ class DraftForm(EditForm):
         lazy("Other identification"),
         lazy("If it has no casting number or serial. For example paint marks."),
     )
+    sampling_reason = TypedField(
+        lazy("Why these ports (optional)"),
+        lazy("If not every port was tested. For example: the port with the lowest flow."),
+    )
     keep = SubmitField(lazy("Save draft"))
 
-    TEXTS: ClassVar[tuple[str, ...]] = ("baseline", "departures", "opinions", "identification")
+    TEXTS: ClassVar[tuple[str, ...]] = (
+        "baseline",
+        "departures",
+        "opinions",
+        "identification",
+        "sampling_reason",
+    )
 
     @classmethod
     def of(cls, visit: Visit, draft: CertificateDraft | None = None) -> DraftForm:
