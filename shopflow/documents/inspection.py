@@ -49,8 +49,8 @@ class InspectedHead:
 
     @property
     def failed(self) -> int:
-        """Tests that the head failed."""
-        return sum(item.result == "failed" for item in self.tested)
+        """Tests that the head failed, what can be repaired included."""
+        return sum(item.result in ("failed", "repairable") for item in self.tested)
 
 
 @dataclass(frozen=True)

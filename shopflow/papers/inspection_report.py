@@ -59,7 +59,7 @@ def _head(report: InspectionReport, page: InspectedHead, width: float) -> list[F
 
 
 def _passed(test: Tested) -> bool:
-    return test.result != "failed"
+    return test.result not in ("failed", "repairable")
 
 
 def _top(report: InspectionReport, page: InspectedHead, width: float) -> list[Flowable]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
+from typing import Any
 
 import pymupdf
 import pytest
@@ -30,7 +31,7 @@ def flow_tests(ports: int, lifts: int, stages: int) -> list[SessionDocument]:
     ]
 
 
-def certified(tests: Sequence[SessionDocument], **overrides: object) -> bytes:
+def certified(tests: Sequence[SessionDocument], **overrides: Any) -> bytes:
     pairs = zip(tests[::2], tests[1::2], strict=False)
     gains = tuple(samples.gain(*pair) for pair in pairs if pair[1].stage != pair[0].stage)
     return papers.flow_certificate(samples.certificate(list(tests), gains, **overrides))

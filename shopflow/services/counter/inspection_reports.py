@@ -35,9 +35,8 @@ _MEASURED = (
 )
 _TESTED = (
     select(IntegrityTest.id)
-    .join(Operation, Operation.id == IntegrityTest.operation_id)
-    .join(Visit, Visit.id == Operation.job_head_id)
-    .where(Visit.job_id == bindparam("job_id"))
+    .join(Visit, Visit.id == IntegrityTest.job_head_id)
+    .where(Visit.job_id == bindparam("job_id"), IntegrityTest.counts)
 )
 _FINDINGS = select(_MEASURED.exists() | _TESTED.exists())
 
@@ -114,8 +113,8 @@ def _measured(visit: Visit) -> list[Measurement]:
 def _tested(visit: Visit) -> list[IntegrityTest]:
     """Tests of a head before metal was cut, the last of each kind and place."""
     cut = _first_cut(visit)
-    rows = (row for step in visit.operations for row in step.integrity_tests)
-    return limit_checks.latest_tests(row for row in rows if cut is None or row.at <= cut)
+    rows = (row for row in visit.integrity_tests if cut is None or row.at <= cut)
+    return limit_checks.latest_tests(rows)
 
 
 def _inspectors(
