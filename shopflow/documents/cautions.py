@@ -64,6 +64,7 @@ BRIEF = {
     "vacuum": "vacuum: hands and hoses clear of the cup, vent slowly",
     "dust": "grinding dust: extraction, respirator, eye protection",
     "chemicals": "solvents and caustic: gloves, face shield, ventilation, no flame",
+    "magnetic": "magnetic testing: pacemakers and watches well away, demagnetize after",
     "hot": "hot metal and liquid: gloves, tongs, a marked place to cool",
     "fumes": "welding fumes: extraction, screens, degrease first",
     "rotating": "rotating cutters: clamp the head, no gloves or loose sleeves, eye protection",
