@@ -9,6 +9,7 @@ from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.springs import SpringSide
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -119,5 +120,6 @@ class HandOff:
     @property
     def title(self) -> str:
         """Title of the sheet; an unfinished head is called part-finished."""
-        part = "part-finished " if self.remaining else ""
-        return f"Hand-off of {part}head {self.head.tag}"
+        if self.remaining:
+            return gettext("Hand-off of part-finished head {head}", head=self.head.tag)
+        return gettext("Hand-off of head {head}", head=self.head.tag)

@@ -13,9 +13,10 @@ from shopflow.papers.numbers import coefficient, result, result_margin
 from shopflow.papers.port import along_port_block
 from shopflow.papers.style import HEADING, NOTE, SMALL, STRONG, gap, para
 from shopflow.papers.tables import DENSE, Column, facts, grid, headed
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
 
-FLOWS = (
+FLOWS = lazy(
     "As tested: corrected, at the test pressure. Isentropic: through the same effective area at "
     "{reference}. Root: at {reference} by the square root of the pressures, a convention. All at "
     "room-air density; U for 95 %."
@@ -30,18 +31,28 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
         *facts(_conditions(session, display), width),
         gap(2),
         para(
-            f"Calibration relied on: {session.calibration or 'not recorded'}",
+            gettext(
+                "Calibration relied on: {calibration}",
+                calibration=session.calibration or gettext("not recorded"),
+            ),
             STRONG if session.calibration_overdue else SMALL,
         ),
         gap(4),
         *_results(session, display.units, width),
     ]
     left_out = [
-        f"Excluded: reading {item.flow} at {item.lift}. Reason: {item.reason}"
+        gettext(
+            "Excluded: reading {flow} at {lift}. Reason: {reason}",
+            flow=item.flow,
+            lift=item.lift,
+            reason=item.reason,
+        )
         for item in session.excluded
     ]
-    remarks = [f"Remark: {text}" for text in session.warnings]
-    opinions = [f"Opinion of the shop, not a result: {text}" for text in session.opinions]
+    remarks = [gettext("Remark: {text}", text=text) for text in session.warnings]
+    opinions = [
+        gettext("Opinion of the shop, not a result: {text}", text=text) for text in session.opinions
+    ]
     story += [para(text, NOTE) for text in [*left_out, *remarks, *opinions]]
     if session.along_port is not None:
         story += [gap(6), *along_port_block(session.along_port, display.units, width)]
@@ -51,12 +62,12 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
 def _conditions(session: SessionResult, display: Display) -> list[tuple[str, str]]:
     units = display.units
     return [
-        *((name, value or "not recorded") for name, value in session.conditions),
-        ("Air density", units.text(session.air_density, "density")),
-        ("Tested", display.moment(session.measured_at, clock=True)),
-        ("Operator", session.operator or "not recorded"),
-        ("Restated to", session.reference_pressure),
-        ("Mean flow by the root", units.text(session.mean_flow, "flow")),
+        *((name, value or gettext("not recorded")) for name, value in session.conditions),
+        (gettext("Air density"), units.text(session.air_density, "density")),
+        (gettext("Tested"), display.moment(session.measured_at, clock=True)),
+        (gettext("Operator"), session.operator or gettext("not recorded")),
+        (gettext("Restated to"), session.reference_pressure),
+        (gettext("Mean flow by the root"), units.text(session.mean_flow, "flow")),
     ]
 
 
@@ -70,7 +81,7 @@ def _results(session: SessionResult, units: UnitSystem, width: float) -> list[Fl
         para(FLOWS.format(reference=session.reference_pressure), NOTE),
         CondPageBreak(35 * mm),
         gap(3),
-        para("Coefficients, velocity and energy", STRONG),
+        para(gettext("Coefficients, velocity and energy"), STRONG),
         _table(session, Table.COEFFICIENTS, units, width),
     ]
 
@@ -83,8 +94,8 @@ def _table(session: SessionResult, table: Table, units: UnitSystem, width: float
         for row in of_table(table)
         if any(point.value(row.key) is not None for point in session.points)
     ]
-    columns = [headed("Lift", "lift", units)]
-    columns += [Column(title, figures=True) for title in ("L/D", "Runs") if has_depth]
+    columns = [headed(gettext("Lift"), "lift", units)]
+    columns += [Column(title, figures=True) for title in ("L/D", gettext("Runs")) if has_depth]
     for row in stated_rows:
         columns += _columns(row, session, units)
     cells = []

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from shopflow.calc.result import Result
 from shopflow.documents import ResultPoint
+from shopflow.texts import lazy
 from shopflow.units import UnitSystem
 
-NOT_STATED = "not stated"
+NOT_STATED = lazy("not stated")
 
 
 def result(units: UnitSystem, point: ResultPoint, row: Result) -> str:

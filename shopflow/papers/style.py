@@ -74,7 +74,7 @@ def one_line(text: str) -> str:
 
 def bullets(texts: Sequence[str], sign: str = "•") -> list[Flowable]:
     """A list of short paragraphs, each behind a sign."""
-    return [Text(text, BULLET, sign) for text in texts if text]
+    return [Text(str(text), BULLET, sign) for text in texts if text]
 
 
 def heading(text: str, room: float = 30 * mm) -> list[Flowable]:
