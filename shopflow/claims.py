@@ -13,24 +13,30 @@ import re
 import resource
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
+
+from shopflow.texts import LANGUAGES, gettext_noop, spoken, translated
 
 SECONDS = 10
 MEMORY = 512 * 1024 * 1024
 MOST_TESTS = 100
 
 KINDS = (
-    "Flow certificate", "Hand-off sheet", "Work order", "Bench card", "Quote", "Invoice",
-    "Credit note", "Collection receipt", "Dispatch note",
-)  # fmt: skip
-CERTIFICATE = KINDS[0]
+    gettext_noop("Flow certificate"),
+    gettext_noop("Hand-off sheet"),
+    gettext_noop("Work order"),
+    gettext_noop("Bench card"),
+    gettext_noop("Quote"),
+    gettext_noop("Invoice"),
+    gettext_noop("Credit note"),
+    gettext_noop("Collection receipt"),
+    gettext_noop("Dispatch note"),
+)
 
-_KIND = "|".join(KINDS)
-_NUMBER = r"(?:[A-Z]{1,4}-)?\d{4}-[\w-]+"
-_IN_TEXT = re.compile(rf"({_NUMBER}(?: revision \d+)?) ({_KIND})\b")
-_TITLE = re.compile(rf"({_KIND}) ({_NUMBER}(?: revision \d+)?)")
+_NUMBER = r"(?:[A-Z]{1,4}-)?\d{4}-[\w-]+(?: revision \d+)?"
 _CODE = re.compile(r"\b[0-9A-F]{4}(?:-[0-9A-F]{4}){3}\b")
 
 
@@ -39,6 +45,8 @@ class Claim:
     """Claims of a PDF about itself; none of them is known to be true."""
 
     kind: str = ""
+    """One of KINDS."""
+
     number: str = ""
     """As printed, with its revision."""
 
@@ -51,7 +59,17 @@ class Claim:
     @property
     def title(self) -> str:
         """Kind and number, as "Invoice INV-2026-0001"; empty where it says neither."""
-        return f"{self.kind} {self.number}".strip()
+        return f"{translated(self.kind)} {self.number}".strip()
+
+
+@cache
+def kinds() -> dict[str, str]:
+    """Each of KINDS by what a document calls itself, in every language."""
+    names: dict[str, str] = {}
+    for language in LANGUAGES:
+        with spoken(language):
+            names |= {translated(kind): kind for kind in KINDS}
+    return names
 
 
 def read(pdf: bytes) -> Claim:
@@ -59,7 +77,7 @@ def read(pdf: bytes) -> Claim:
     read in time."""
     try:
         process = subprocess.run(
-            [sys.executable, "-P", "-m", "shopflow.claims"],
+            [sys.executable, "-P", "-m", "shopflow.claims", json.dumps(kinds())],
             input=pdf, capture_output=True, timeout=3 * SECONDS, check=True,
         )  # fmt: skip
         return Claim(**json.loads(process.stdout))
@@ -67,30 +85,35 @@ def read(pdf: bytes) -> Claim:
         return Claim()
 
 
-def of_text(text: str, title: str = "") -> Claim:
-    """Claims in a document's text and in the title of its metadata.
+def of_text(text: str, title: str = "", named: Mapping[str, str] | None = None) -> Claim:
+    """Claims in a document's text and in the title of its metadata; `named` is as `kinds`.
 
     >>> of_text("Halvane FC-2026-0001 revision 2 Flow certificate … code 9F2C-07AB-51E0-D3C4").title
     'Flow certificate FC-2026-0001 revision 2'
     """
     line = " ".join(text.split())
     codes = _CODE.findall(line)
-    if pair := _IN_TEXT.search(line):
+    named = named or kinds()
+    any_kind = "|".join(map(re.escape, named))
+    in_text = re.compile(rf"({_NUMBER}) ({any_kind})\b")
+    in_title = re.compile(rf"({any_kind}) ({_NUMBER})")
+    if pair := in_text.search(line):
         number, kind = pair.groups()
-    elif pair := _TITLE.search(" ".join(title.split())) or _TITLE.search(line):
+    elif pair := in_title.search(" ".join(title.split())) or in_title.search(line):
         kind, number = pair.groups()
     else:
         kind, number = "", ""
-    return Claim(kind, number, codes[-1] if codes else "")
+    return Claim(named.get(kind, ""), number, codes[-1] if codes else "")
 
 
-def _read(pdf: bytes) -> Claim:
+def _read(pdf: bytes, named: Mapping[str, str]) -> Claim:
     """Read a PDF's claims without the limits of `read`."""
     from pypdf import PdfReader
 
     reader = PdfReader(io.BytesIO(pdf))
     metadata = reader.metadata
-    claim = of_text(" ".join(_texts(reader)), str(metadata.title or "") if metadata else "")
+    title = str(metadata.title or "") if metadata else ""
+    claim = of_text(" ".join(_texts(reader)), title, named)
     return dataclasses.replace(claim, tests=dict(_tests(reader)))
 
 
@@ -110,7 +133,7 @@ def _tests(reader: Any) -> Iterator[tuple[str, str]]:
 def _main() -> None:
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
-    print(json.dumps(dataclasses.asdict(_read(sys.stdin.buffer.read()))))
+    print(json.dumps(dataclasses.asdict(_read(sys.stdin.buffer.read(), json.loads(sys.argv[1])))))
 
 
 if __name__ == "__main__":

@@ -10,26 +10,29 @@ from shopflow.calc.rounding import matched
 from shopflow.calc.settling import NextReading
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.verdicts import Verdict
+from shopflow.texts import gettext, lazy, translated
 from shopflow.units import from_si, pretty
 
-FLOW_SHOWN = f"flow at 28 inH₂O in air of {STANDARD_DENSITY} kg/m³"
+FLOW_SHOWN = lazy(
+    "flow at 28 inH₂O in air of {standard_density} kg/m³", standard_density=STANDARD_DENSITY
+)
 """Description of the flow that effective areas are shown as where tests of many heads are
 together."""
 
-COMPARED = f"Compared: effective area, shown as {FLOW_SHOWN}."
+COMPARED = lazy("Compared: effective area, shown as {flow}.", flow=FLOW_SHOWN)
 
 VERDICTS = {
-    Verdict.GAIN: "a gain",
-    Verdict.LOSS: "a loss",
-    Verdict.NO_DIFFERENCE: "no difference shown",
-    Verdict.NOT_STATED: "uncertainty not stated",
+    Verdict.GAIN: lazy("a gain"),
+    Verdict.LOSS: lazy("a loss"),
+    Verdict.NO_DIFFERENCE: lazy("no difference shown"),
+    Verdict.NOT_STATED: lazy("uncertainty not stated"),
 }
 INPUTS = {
-    Input.CALIBRATION: "calibration",
-    Input.PRESSURE: "test pressure",
-    Input.LIFT: "lift setting",
-    Input.LEAKAGE: "leakage",
-    Input.DENSITY: "air density",
+    Input.CALIBRATION: lazy("calibration"),
+    Input.PRESSURE: lazy("test pressure"),
+    Input.LIFT: lazy("lift setting"),
+    Input.LEAKAGE: lazy("leakage"),
+    Input.DENSITY: lazy("air density"),
 }
 """Inputs that a test states an uncertainty of, in words."""
 
@@ -47,7 +50,7 @@ def percent(gain: AreaGain) -> str:
     return f"{'' if value.startswith('-') else '+'}{value} ± {margin} %"
 
 
-UNLIKE = {Verdict.GAIN: "flows more", Verdict.LOSS: "flows less"}
+UNLIKE = {Verdict.GAIN: lazy("flows more"), Verdict.LOSS: lazy("flows less")}
 """Of two ports neither has gained or lost on the other, nor has one that was not cut."""
 
 
@@ -57,7 +60,7 @@ def called(verdict: Verdict, is_gain: bool) -> str:
     >>> called(Verdict.GAIN, is_gain=False)
     'flows more'
     """
-    return str(verdict) if is_gain else UNLIKE.get(verdict, str(verdict))
+    return translated(verdict) if is_gain else str(UNLIKE.get(verdict, translated(verdict)))
 
 
 def verdict(gain: AreaGain, lift_unit: str, is_gain: bool = True) -> str:
@@ -67,28 +70,51 @@ def verdict(gain: AreaGain, lift_unit: str, is_gain: bool = True) -> str:
     '+6.0 ± 1.1 % in effective area, 2 to 10 mm: a gain'
     """
     words = VERDICTS if is_gain else VERDICTS | UNLIKE
-    return f"{percent(gain)} in effective area, {lifts(gain, lift_unit)}: {words[gain.verdict]}"
+    return gettext(
+        "{percent} in effective area, {lifts}: {verdict}",
+        percent=percent(gain),
+        lifts=lifts(gain, lift_unit),
+        verdict=words[gain.verdict],
+    )
 
 
 def lifts(gain: AreaGain, unit: str) -> str:
     """The lifts that a gain is over, as "2 to 10 mm"."""
-    ends = [_lift(gain.low, unit)] + ([_lift(gain.high, unit)] if gain.high > gain.low else [])
-    return f"{' to '.join(ends)} {pretty(unit)}"
+    if gain.high <= gain.low:
+        return f"{_lift(gain.low, unit)} {pretty(unit)}"
+    return gettext(
+        "{low} to {high} {unit}",
+        low=_lift(gain.low, unit),
+        high=_lift(gain.high, unit),
+        unit=pretty(unit),
+    )
 
 
 def reasons(comparison: AreaComparison, before_tests: int = 1) -> Iterator[str]:
     """Reasons why no verdict is given; none where one is."""
     if not comparison.is_one_side:
-        yield "Intake and exhaust are compared as a ratio: neither is a gain or loss of the other."
+        yield gettext(
+            "Intake and exhaust are compared as a ratio: neither is a gain or loss of the other."
+        )
     for side in sorted({index >= before_tests for index in comparison.unread}):
         yield (
-            f"The {'later' if side else 'earlier'} test says nothing of its readings: enter one "
-            "division of the scale as its resolution, or repeat a lift."
+            gettext(
+                "The later test says nothing of its readings: enter one division of the scale as "
+                "its resolution, or repeat a lift."
+            )
+            if side
+            else gettext(
+                "The earlier test says nothing of its readings: enter one division of the scale as "
+                "its resolution, or repeat a lift."
+            )
         )
     for name in sorted(comparison.half_stated):
         yield (
-            f"Only one of the tests states the uncertainty of its {INPUTS[name]}: enter it for the "
-            "other."
+            gettext(
+                "Only one of the tests states the uncertainty of its {inputs}: enter it "
+                "for the other.",
+                inputs=INPUTS[name],
+            )
         )
 
 
@@ -98,9 +124,12 @@ def advice(reading: NextReading | None, lift_unit: str, before_tests: int = 1) -
         return ""
     lift = f"{_lift(reading.lift, lift_unit)} {pretty(lift_unit)}"
     if reading.test < before_tests:
-        return f"One more reading of the earlier test at {lift} would have settled it."
-    purpose = "to know" if reading.settles_mean else "to know about that lift"
-    return f"Repeat {lift} once more {purpose}."
+        return gettext(
+            "One more reading of the earlier test at {lift} would have settled it.", lift=lift
+        )
+    if reading.settles_mean:
+        return gettext("Repeat {lift} once more to know.", lift=lift)
+    return gettext("Repeat {lift} once more to know about that lift.", lift=lift)
 
 
 def _lift(si: float, unit: str) -> str:

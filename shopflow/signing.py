@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shopflow.errors import RuleError
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 if TYPE_CHECKING:
     from cryptography.x509 import Certificate, Name
@@ -29,9 +29,10 @@ KEY_FILE = "signing.pem"
 
 LASTS = timedelta(days=365 * 25)
 FIELD = "ShopSignature"
-MISSING = (
-    "this installation cannot sign: install 'shopflow[sign]', or move the signing key "
-    f"({KEY_FILE}) out of the shop's folder to issue unsigned"
+MISSING = lazy(
+    "this installation cannot sign: install 'shopflow[sign]', or move the signing key ({file}) out "
+    "of the shop's folder to issue unsigned",
+    file=KEY_FILE,
 )
 
 
@@ -61,7 +62,7 @@ def make_key(folder: Path, shop_name: str, at: datetime) -> str:
     try:
         content, digest = _new_key(shop_name, at)
     except ImportError:
-        raise RuleError(MISSING) from None
+        raise RuleError(str(MISSING)) from None
     path = folder / KEY_FILE
     try:
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
@@ -96,13 +97,13 @@ def sign(folder: Path, pdf: bytes) -> bytes:
         from pyhanko.sign import PdfSignatureMetadata, PdfSigner
         from pyhanko.sign.fields import MDPPerm
     except ImportError:
-        raise RuleError(MISSING) from None
+        raise RuleError(str(MISSING)) from None
     settings = PdfSignatureMetadata(
         field_name=FIELD,
         md_algorithm="sha256",
         certify=True,
         docmdp_permissions=MDPPerm.NO_CHANGES,
-        reason="Issued by the shop",
+        reason=gettext("Issued by the shop"),
     )
     try:
         writer = IncrementalPdfFileWriter(io.BytesIO(pdf), strict=False)
@@ -124,14 +125,14 @@ def check(folder: Path, pdf: bytes) -> Checked | None:
     if b"/ByteRange" not in pdf:
         return None
     if not has_key(folder):
-        return Checked(False, "signed, but this shop has no key to check it by")
+        return Checked(False, gettext("signed, but this shop has no key to check it by"))
     try:
         return _check(folder, pdf)
     except ImportError:
-        return Checked(False, f"signed, but not checked: {MISSING}")
+        return Checked(False, gettext("signed, but not checked: {missing}", missing=MISSING))
     except Exception as error:
         # A damaged file breaks the library in as many ways as there are bytes.
-        return Checked(False, f"it cannot be read: {_why(error)}")
+        return Checked(False, gettext("it cannot be read: {error}", error=_why(error)))
 
 
 def _apart(work: Callable[[], Any]) -> Any:
@@ -151,21 +152,30 @@ def _check(folder: Path, pdf: bytes) -> Checked:
 
     signatures = PdfFileReader(io.BytesIO(pdf)).embedded_signatures
     if len(signatures) != 1:
-        return Checked(False, f"there are {len(signatures)} signatures; a certificate has one")
+        return Checked(
+            False,
+            gettext(
+                "there are {signatures} signatures; a certificate has one",
+                signatures=len(signatures),
+            ),
+        )
     (signature,) = signatures
     own = Asn1Certificate.load(_certificate(folder).public_bytes(Encoding.DER))
     if signature.signer_cert.sha256 != own.sha256:
-        return Checked(False, "it is not by this shop's key")
+        return Checked(False, gettext("it is not by this shop's key"))
     moment = signature.self_reported_timestamp
     context = ValidationContext(trust_roots=[own], allow_fetching=False, moment=moment)
     status = _apart(partial(validate_pdf_signature, signature, context))
     if not status.bottom_line:
-        return Checked(False, "it does not hold: the file was changed after it was signed")
+        return Checked(False, gettext("it does not hold: the file was changed after it was signed"))
     if status.coverage is not SignatureCoverageLevel.ENTIRE_FILE:
-        return Checked(False, "something was added to the file after it was signed")
+        return Checked(False, gettext("something was added to the file after it was signed"))
     if signature.docmdp_level is not MDPPerm.NO_CHANGES:
-        return Checked(False, "it does not certify that nothing may change")
-    return Checked(True, f"by this shop's key, whole and unchanged since {moment:%Y-%m-%d}")
+        return Checked(False, gettext("it does not certify that nothing may change"))
+    return Checked(
+        True,
+        gettext("by this shop's key, whole and unchanged since {moment:%Y-%m-%d}", moment=moment),
+    )
 
 
 def _new_key(shop_name: str, at: datetime) -> tuple[bytes, str]:

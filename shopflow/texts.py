@@ -6,10 +6,12 @@ when first needed and kept, never compiled to a file that could fall behind.
 
 The language is a context variable, set to the shop's by each request and command, and for what is
 issued or sent; every layer below asks `gettext` without being handed a language. A text made
-before anyone reads it, as a label of a form or a word of a table, is `lazy`.
+before anyone reads it, as a label of a form or a word of a table, is `lazy`; a word that is stored
+as it is, as the state of a job, is marked by `gettext_noop` and translated where it is shown.
 
-Babel is imported where a catalogue, a date or a lazy text first needs it: commands that speak the
-source alone start without it.
+Babel is imported where a catalogue or a date first needs it: commands that speak the source alone
+start without it. Nothing here knows the web or the database, so that every layer may ask for its
+texts, calculations too.
 
 Placeholders are those of `str.format`, so that a translation can move them:
 `gettext("Enter {least} or more", least=3)`. Templates use Jinja's own, `%(least)s`.
@@ -18,7 +20,7 @@ Placeholders are those of `str.format`, so that a translation can move them:
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
@@ -78,7 +80,8 @@ def ngettext(one: str, many: str, num: int, **values: Any) -> str:
 
 def translated(message: str) -> str:
     """A text in the language of its reader, its placeholders left as they are."""
-    return catalogue(language()).gettext(message)
+    # An empty message is a catalogue's own description.
+    return catalogue(language()).gettext(message) if message else ""
 
 
 def counted(one: str, many: str, num: int) -> str:
@@ -88,9 +91,75 @@ def counted(one: str, many: str, num: int) -> str:
 
 def lazy(message: str, **values: Any) -> Any:
     """A text made into words only where it is read, for labels and tables of words."""
-    from babel.support import LazyProxy
+    return _Lazy(message, values)
 
-    return LazyProxy(gettext, message, enable_cache=False, **values)
+
+def listed(words: Iterable[str]) -> str:
+    """Words as one reads them.
+
+    >>> listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    *before, last = map(str, words)
+    if not before:
+        return last
+    return gettext("{before} and {last}", before=", ".join(before), last=last)
+
+
+def gettext_noop(text: str) -> str:
+    """Mark a word that is stored as it is, as of an enumeration; `translated(value)` shows it."""
+    return text
+
+
+class _Lazy:
+    """A text in the language of whoever reads it, usable as a string."""
+
+    __slots__ = ("_message", "_values")
+
+    def __init__(self, message: str, values: dict[str, Any]) -> None:
+        self._message = message
+        self._values = values
+
+    def __str__(self) -> str:
+        return gettext(self._message, **self._values)
+
+    def __repr__(self) -> str:
+        return f"lazy({self._message!r})"
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        return getattr(str(self), name)
+
+    def __format__(self, spec: str) -> str:
+        return format(str(self), spec)
+
+    def __eq__(self, other: object) -> bool:
+        return str(self) == str(other) if isinstance(other, str | _Lazy) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(str(self))
+
+    def __lt__(self, other: Any) -> bool:
+        return str(self) < str(other)
+
+    def __bool__(self) -> bool:
+        return bool(str(self))
+
+    def __len__(self) -> int:
+        return len(str(self))
+
+    def __contains__(self, part: str) -> bool:
+        return part in str(self)
+
+    def __getitem__(self, key: Any) -> str:
+        return str(self)[key]
+
+    def __add__(self, other: object) -> str:
+        return str(self) + str(other)
+
+    def __radd__(self, other: object) -> str:
+        return str(other) + str(self)
 
 
 def day(found: date, *, year: bool = True) -> str:

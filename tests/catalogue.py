@@ -20,7 +20,7 @@ import shopflow
 from shopflow import texts
 
 ROOT = Path(shopflow.__file__).parent
-KEYWORDS = {"_": (1,), "gettext": (1,), "lazy": (1,), "ngettext": (1, 2)}
+KEYWORDS = {"_": (1,), "gettext": (1,), "lazy": (1,), "gettext_noop": (1,), "ngettext": (1, 2)}
 
 OPTIONS = {"trimmed": "true", "newstyle_gettext": "true"}
 """As web/language.py has them."""

@@ -16,14 +16,15 @@ from shopflow.calc.estimates import Estimates
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.studentized import range_chance, range_factor_95
 from shopflow.calc.verdicts import holm
+from shopflow.texts import gettext, gettext_noop
 
 
 class SpreadVerdict(StrEnum):
     """Verdict on a spread of ports."""
 
-    DIFFER = "the ports differ"
-    NO_DIFFERENCE = "no difference shown"
-    NOT_STATED = "not stated"
+    DIFFER = gettext_noop("the ports differ")
+    NO_DIFFERENCE = gettext_noop("no difference shown")
+    NOT_STATED = gettext_noop("not stated")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,7 @@ def spread_of_areas(ports: Sequence[Reduction]) -> AreaSpreads:
     Biometrics 12 (1956) 307 for ports known unequally well; JCGM 100:2008, 5.2.
     """
     if len(ports) < 2:
-        raise ValueError("a spread needs two ports")
+        raise ValueError(gettext("a spread needs two ports"))
     brought = bring(ports)
     if brought is None:
         return AreaSpreads((), None, None)

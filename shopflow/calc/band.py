@@ -10,6 +10,7 @@ import numpy as np
 from shopflow.calc.array_types import Floats
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.student import factor
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +152,7 @@ def rank(value: float, among: Sequence[float]) -> int:
 def _multiples(curves: Sequence[Curve], step: float) -> Floats:
     """The multiples of a step from the first curve's start to the last one's end."""
     if step <= 0.0:
-        raise ValueError("a band's step is more than 0")
+        raise ValueError(gettext("a band's step is more than 0"))
     if not curves:
         return np.empty(0)
     low = min(curve.x[0] for curve in curves)

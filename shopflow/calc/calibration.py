@@ -13,6 +13,7 @@ from shopflow.calc.array_types import Array, Floats
 from shopflow.calc.flowtest import FittedCalibration, FlowTest
 from shopflow.calc.polynomial import PolynomialFit, fit_polynomial
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
+from shopflow.texts import gettext, lazy
 
 STEPS = 200
 """Places between the ends of a calibration at which it must rise."""
@@ -129,7 +130,13 @@ def calibration_curve(
     (0.05, True)
     """
     if len(readings) < model.fewest:
-        raise ValueError(f"a {NAMES[model]} needs {model.fewest} points or more")
+        raise ValueError(
+            gettext(
+                "a {curve} needs {points} points or more",
+                curve=NAMES[model],
+                points=model.fewest,
+            )
+        )
     standards = tuple(
         flow * part / COVERAGE_FACTOR for flow, part in zip(flows, relative, strict=True)
     )
@@ -140,22 +147,27 @@ def calibration_curve(
         rises = bool((fit.at(places) > 0.0).all() and (fit.slope(places) > 0.0).all())
     if not rises:
         raise ValueError(
-            f"the {NAMES[model]} through these points does not rise all the way: check them, or "
-            "choose a simpler one"
+            gettext(
+                "the {curve} through these points does not rise all the way: check them, or choose "
+                "a simpler one",
+                curve=NAMES[model],
+            )
         )
     return curve
 
 
 NAMES = {
-    CalibrationModel.LINE: "straight line",
-    CalibrationModel.QUADRATIC: "curve of the second degree",
-    CalibrationModel.CUBIC: "curve of the third degree",
+    CalibrationModel.LINE: lazy("straight line"),
+    CalibrationModel.QUADRATIC: lazy("curve of the second degree"),
+    CalibrationModel.CUBIC: lazy("curve of the third degree"),
 }
 
 
 def described(curve: CalibrationCurve) -> str:
     """The calibration in a few words, as "straight line through 5 points"."""
-    return f"{NAMES[curve.model]} through {len(curve.readings)} points"
+    return gettext(
+        "{curve} through {points} points", curve=NAMES[curve.model], points=len(curve.readings)
+    )
 
 
 def doubts(curve: CalibrationCurve) -> str:
@@ -164,12 +176,27 @@ def doubts(curve: CalibrationCurve) -> str:
     if fit.fits:
         return ""
     worst = 1 + int(np.argmax(np.abs(normalized_residuals(curve))))
-    simpler = curve.model is not CalibrationModel.CUBIC
-    return (
-        f"the points lie farther from the {NAMES[curve.model]} than their uncertainties allow "
-        f"(chi-squared {fit.chi_squared:.1f} with {fit.freedom} degrees of freedom), point {worst} "
-        f"the farthest; check the points and their ±{', or choose a higher curve' * simpler}. "
-        f"The uncertainty of the calibration is enlarged {fit.enlargement:.1f} times"
+    numbers = {
+        "curve": NAMES[curve.model],
+        "chi_squared": fit.chi_squared,
+        "freedom": fit.freedom,
+        "worst": worst,
+        "times": fit.enlargement,
+    }
+    if curve.model is CalibrationModel.CUBIC:
+        return gettext(
+            "the points lie farther from the {curve} than their uncertainties allow (chi-squared "
+            "{chi_squared:.1f} with {freedom} degrees of freedom), point {worst} the farthest; "
+            "check the points and their ±. The uncertainty of the calibration is enlarged "
+            "{times:.1f} times",
+            **numbers,
+        )
+    return gettext(
+        "the points lie farther from the {curve} than their uncertainties allow (chi-squared "
+        "{chi_squared:.1f} with {freedom} degrees of freedom), point {worst} the farthest; check "
+        "the points and their ±, or choose a higher curve. The uncertainty of the calibration is "
+        "enlarged {times:.1f} times",
+        **numbers,
     )
 
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from shopflow.calc.array_types import Floats
 from shopflow.calc.monotone import MonotoneCubic
+from shopflow.texts import gettext
 
 BISECTIONS = 60
 """Halvings after which a crossing angle lies within the last digit of a float."""
@@ -100,7 +101,7 @@ class ValveMotion:
     def __post_init__(self) -> None:
         """Raise ValueError where lash takes all of the lift."""
         if not self.greatest_lift > LEAST_LIFT:
-            raise ValueError("the lash leaves no valve lift")
+            raise ValueError(gettext("the lash leaves no valve lift"))
 
     def lift(self, angles: Floats) -> Floats:
         """Valve lift, max(0, ratio x lobe lift - lash), at crank angles, m."""

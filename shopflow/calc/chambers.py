@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import TypeVar
 
 from shopflow.calc.compression import compression_ratio
+from shopflow.texts import gettext
 
 Number = TypeVar("Number", float, Decimal)
 
@@ -64,5 +65,5 @@ def ratios(swept: float, chambers: Sequence[float], rest: float) -> list[float]:
     """
     clearances = [chamber + rest for chamber in chambers]
     if min(clearances) <= 0.0:
-        raise ValueError("no volume is left above the piston")
+        raise ValueError(gettext("no volume is left above the piston"))
     return [float(compression_ratio(swept, clearance)) for clearance in clearances]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from math import erfc, exp, pi, sqrt
 
+from shopflow.texts import gettext
+
 
 def chance_above(value: float, freedom: int) -> float:
     r"""Chance that chi-squared is at least this by chance alone.
@@ -33,7 +35,7 @@ def chance_above(value: float, freedom: int) -> float:
     0.05
     """
     if freedom < 1:
-        raise ValueError("without a degree of freedom there is nothing to check")
+        raise ValueError(gettext("without a degree of freedom there is nothing to check"))
     half = 0.5 * value
     if freedom % 2 == 0:
         term, tail, first = exp(-half), 0.0, 1.0

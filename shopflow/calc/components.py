@@ -17,15 +17,16 @@ from shopflow.calc.margins import VOLUME_METER, flow_errors
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.student import factor_95
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
+from shopflow.texts import gettext, lazy
 
 Measure = Literal["flow", "ratio", "lift"]
 
 ELEMENT_SHARES = {
-    "Metering element's coefficient": "element",
-    "Bores of the element and its pipe": "element_diameters",
-    "Metering element's expansion": "element_expansion",
+    "element": lazy("Metering element's coefficient"),
+    "element_diameters": lazy("Bores of the element and its pipe"),
+    "element_expansion": lazy("Metering element's expansion"),
 }
-"""Contributions of a metering element to the uncertainty, by its name in a budget."""
+"""Names in a budget of what a metering element contributes to the uncertainty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,26 +134,26 @@ def _components(reduction: Reduction, errors: AreaErrors, place: int) -> Iterato
         return of(name, source, standard, "flow")
 
     yield _runs(errors, parts.get(Input.RUNS, 0.0), per_reading)
-    yield read("Scale division", Input.RESOLUTION, test.divisions is not None)
+    yield read(gettext("Scale division"), Input.RESOLUTION, test.divisions is not None)
     yield from _calibration(test, parts, flow)
-    yield of("Test pressure", Input.PRESSURE, stated.pressure, "ratio")
-    yield of("Lift setting", Input.LIFT, stated.lift, "lift")
-    yield read("Leakage", Input.LEAKAGE, stated.leakage is not None)
+    yield of(gettext("Test pressure"), Input.PRESSURE, stated.pressure, "ratio")
+    yield of(gettext("Lift setting"), Input.LIFT, stated.lift, "lift")
+    yield read(gettext("Leakage"), Input.LEAKAGE, stated.leakage is not None)
     # The flow that a volume meter shows knows nothing of the density.
     if test.density_exponent != VOLUME_METER:
-        yield of("Air density", Input.DENSITY, stated.density, "ratio")
-    for name, share in ELEMENT_SHARES.items():
+        yield of(gettext("Air density"), Input.DENSITY, stated.density, "ratio")
+    for share, name in ELEMENT_SHARES.items():
         if standard := getattr(stated, share):
-            yield Component(name, "B", standard, "ratio", flow * standard)
+            yield Component(str(name), "B", standard, "ratio", flow * standard)
 
 
 def _calibration(test: FlowTest, parts: Mapping[Input, float], flow: float) -> Iterator[Component]:
     """The calibration's own uncertainty, and that of the fit where it is one by points."""
-    name, stated = "Calibration", test.uncertainty.calibration
+    name, stated = gettext("Calibration"), test.uncertainty.calibration
     if test.fitted is not None:
         fit = parts[Input.POINTS]
-        yield Component("Calibration, fit of its points", "B", fit / flow, "ratio", fit)
-        name = "Calibration, shared by its points"
+        yield Component(gettext("Calibration, fit of its points"), "B", fit / flow, "ratio", fit)
+        name = gettext("Calibration, shared by its points")
     if stated is not None or test.fitted is None:
         standard = None if stated is None else stated / COVERAGE_FACTOR
         contribution = parts.get(Input.CALIBRATION, 0.0)
@@ -164,6 +165,6 @@ def _runs(errors: AreaErrors, contribution: float, per_reading: float) -> Compon
     scatter = errors.scatter
     standard = contribution / per_reading if scatter.is_known else None
     if isinf(scatter.freedom):
-        return Component("Repeatability", "B", standard, "flow", contribution)
-    name = "Repeats, over all lifts"
+        return Component(gettext("Repeatability"), "B", standard, "flow", contribution)
+    name = gettext("Repeats, over all lifts")
     return Component(name, "A", standard, "flow", contribution, scatter.freedom)

@@ -9,6 +9,7 @@ from math import fsum, inf, nan, sqrt
 import numpy as np
 
 from shopflow.calc.student import factor
+from shopflow.texts import gettext
 
 BASELINE = 10
 """Values that the baseline is frozen at: later ones are judged by it and don't move it; common
@@ -160,9 +161,9 @@ def _limits(baseline: _Summary, chance: float) -> tuple[float, float]:
 
 def _fault(last: int, outside: Sequence[int], runs: Sequence[int]) -> str:
     if last in outside:
-        return "outside its control limits"
+        return gettext("outside its control limits")
     if last in runs:
-        return f"one of {RUN} or more in a row on one side of the baseline's mean"
+        return gettext("one of {run} or more in a row on one side of the baseline's mean", run=RUN)
     return ""
 
 

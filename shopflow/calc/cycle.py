@@ -14,6 +14,7 @@ from shopflow.calc.cam import ValveMotion
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.machindex import area_mach_index, mean_piston_speed
 from shopflow.calc.reduction import Reduction
+from shopflow.texts import gettext
 
 STEPS = 16_384
 """Steps of an integral: twice as many change none by a part in 1e7."""
@@ -61,7 +62,7 @@ class OpenPort:
     def area(self, angles: Floats) -> Floats:
         """Effective area at crank angles, m2; above the last tested lift the area there."""
         if self.port is None:
-            raise ValueError("a port without a test has no area")
+            raise ValueError(gettext("a port without a test has no area"))
         return self.port.curve.clamped(self.motion.lift(angles))
 
 
@@ -142,7 +143,7 @@ def cycle(
             mach_index=_mach_index(engine, intake, of_intake, temperature),
         )
     if not all(isfinite(figure) for figure in _figures(found)):
-        raise ValueError("these values are too large or too small to calculate with")
+        raise ValueError(gettext("these values are too large or too small to calculate with"))
     return found
 
 

@@ -21,9 +21,10 @@ from shopflow.calc.low_lift import (
     low_lift_coefficient,
 )
 from shopflow.calc.reduction import Reduction
+from shopflow.texts import gettext, lazy, ngettext, translated
 
-PRACTICE = "common practice, no source"
-BOOKS = "Heywood (1988), section 6.3, values from memory"
+PRACTICE = lazy("common practice, no source")
+BOOKS = lazy("Heywood (1988), section 6.3, values from memory")
 
 WIDE_OPEN = 0.25
 """L/D at which the curtain is as large as the valve head: by geometry."""
@@ -46,7 +47,7 @@ USUAL_RATIO = (0.70, 0.80)
 NATURAL = "natural"
 """The induction of an engine without boost."""
 
-EQUAL_PRESSURES = "NACA TN 1365 (1947), its summary"
+EQUAL_PRESSURES = lazy("NACA TN 1365 (1947), its summary")
 """Of one engine, best near a ratio of 1 where exhaust and inlet pressure are equal."""
 
 
@@ -114,43 +115,56 @@ def _low_lift(reduction: Reduction, seat_angle: float | None) -> Iterator[Hint]:
     if mean is None:
         return
     low = at_low_lift(reduction)
-    found, depth = reduction.cd_curtain[low], reduction.lift_over_diameter[low]
-    text = (
-        f"up to L/D {LOW_LIFT:.2f} the coefficient on curtain area is {mean:.3f} in the mean of "
-        f"{int(low.sum())} lifts, from {found[0]:.3f} at L/D {depth[0]:.3f} to {found[-1]:.3f} at "
-        f"L/D {depth[-1]:.3f}"
+    coefficients, depth = reduction.cd_curtain[low], reduction.lift_over_diameter[low]
+    text = ngettext(
+        "up to L/D {low:.2f} the coefficient on curtain area is {mean:.3f} at {num} lift, "
+        "L/D {first_depth:.3f}",
+        "up to L/D {low:.2f} the coefficient on curtain area is {mean:.3f} in the mean of {num} "
+        "lifts, from {first:.3f} at L/D {first_depth:.3f} to {last:.3f} at L/D {last_depth:.3f}",
+        int(low.sum()),
+        low=LOW_LIFT,
+        mean=mean,
+        first=coefficients[0],
+        first_depth=depth[0],
+        last=coefficients[-1],
+        last_depth=depth[-1],
     )
-    because = "the curtain is the smallest opening there, so that seat and bowl govern"
+    because = gettext("the curtain is the smallest opening there, so that seat and bowl govern")
     if reduction.test.side == "intake":
-        text += f"; {_by_the_books(mean, seat_angle)}"
-        yield Hint(text, because, f"{BOOKS}; {PRACTICE}", "low lift")
+        text = f"{text}; {_by_the_books(mean, seat_angle)}"
+        yield Hint(text, because, f"{BOOKS}; {PRACTICE}", gettext("low lift"))
     else:
-        yield Hint(text, because, PRACTICE, "low lift")
+        yield Hint(text, because, str(PRACTICE), gettext("low lift"))
 
 
 def _by_the_books(mean: float, seat_angle: float | None) -> str:
     """A mean against what books give intakes with such a seat."""
     if seat_angle is None:
         low, high = INTAKE_LOW_LIFT
-        return (
-            f"books give intakes with 45° seats {low:.2f} to {high:.2f}, but the seat angle of "
-            "this one is not on record"
+        return gettext(
+            "books give intakes with 45° seats {low:.2f} to {high:.2f}, but the seat angle of this "
+            "one is not on record",
+            low=low,
+            high=high,
         )
-    usual = low, high = intake_low_lift(seat_angle)
+    low, high = intake_low_lift(seat_angle)
     angle = f"{degrees(seat_angle):.1f}".removesuffix(".0")
-    return (
-        f"{_against(mean, usual)} the {low:.2f} to {high:.2f} that books lead to for intakes with "
-        f"{angle}° seats{_look(mean, low)}"
+    numbers = {"low": low, "high": high, "angle": angle}
+    if mean < low:
+        return gettext(
+            "below the {low:.2f} to {high:.2f} that books lead to for intakes with {angle}° seats: "
+            "look at seat and bowl first",
+            **numbers,
+        )
+    if mean > high:
+        return gettext(
+            "above the {low:.2f} to {high:.2f} that books lead to for intakes with {angle}° seats",
+            **numbers,
+        )
+    return gettext(
+        "within the {low:.2f} to {high:.2f} that books lead to for intakes with {angle}° seats",
+        **numbers,
     )
-
-
-def _look(mean: float, least: float) -> str:
-    return ": look at seat and bowl first" if mean < least else ""
-
-
-def _against(value: float, reach: tuple[float, float]) -> str:
-    low, high = reach
-    return "below" if value < low else "above" if value > high else "within"
 
 
 def _past_quarter(reduction: Reduction) -> Iterator[Hint]:
@@ -162,36 +176,54 @@ def _past_quarter(reduction: Reduction) -> Iterator[Hint]:
         return
     at_quarter = float(np.interp(WIDE_OPEN, depth, reduction.flow))
     curtain, flow = last / WIDE_OPEN - 1.0, float(reduction.flow[-1]) / at_quarter - 1.0
-    named, coefficient = _on_opening(reduction)
+    is_known, coefficient = _on_opening(reduction)
     first, final = float(np.interp(WIDE_OPEN, depth, coefficient)), float(coefficient[-1])
     sign = "−" if flow < 0 else "+"
-    numbers = (
-        f"from L/D {WIDE_OPEN:.2f} to {last:.3f} the curtain grows {_percent(curtain)} and the "
-        f"flow {sign}{_percent(abs(flow))}; the coefficient on {named} goes from {first:.3f} to "
-        f"{final:.3f}"
-    )
     if flow < FLAT * curtain:
-        end = "it is flat there"
-        because = (
+        end = gettext("it is flat there")
+        because = gettext(
             "more lift opens more curtain and hardly more flows, so the port may be in the way"
         )
     elif final > (1.0 + CLIMBING) * first:
-        end = "it still climbs"
-        because = "a coefficient that still climbs past L/D 0.25 speaks for the port"
+        end = gettext("it still climbs")
+        because = gettext("a coefficient that still climbs past L/D 0.25 speaks for the port")
     else:
-        end = "it climbs no more"
-        because = "more flows with more lift, but no more for the opening there is"
-    yield Hint(f"{numbers}: {end}", because, PRACTICE, "past L/D 0.25")
+        end = gettext("it climbs no more")
+        because = gettext("more flows with more lift, but no more for the opening there is")
+    numbers = {
+        "quarter": f"{WIDE_OPEN:.2f}",
+        "last": f"{last:.3f}",
+        "curtain": _percent(curtain),
+        "flow": f"{sign}{_percent(abs(flow))}",
+        "first": f"{first:.3f}",
+        "final": f"{final:.3f}",
+        "end": end,
+    }
+    text = (
+        gettext(
+            "from L/D {quarter} to {last} the curtain grows {curtain} and the flow {flow}; the "
+            "coefficient on the least area goes from {first} to {final}: {end}",
+            **numbers,
+        )
+        if is_known
+        else gettext(
+            "from L/D {quarter} to {last} the curtain grows {curtain} and the flow {flow}; the "
+            "coefficient on curtain area, as the seat is not known, goes from {first} to {final}: "
+            "{end}",
+            **numbers,
+        )
+    )
+    yield Hint(text, because, str(PRACTICE), gettext("past L/D 0.25"))
 
 
-def _on_opening(reduction: Reduction) -> tuple[str, Floats]:
-    """The coefficient on the smallest opening known at each lift, and what that is called.
+def _on_opening(reduction: Reduction) -> tuple[bool, Floats]:
+    """The coefficient on the smallest opening known at each lift; True where it is the least area.
 
     Not on the head's area: that stands still, so that the coefficient on it is the flow again.
     """
     if reduction.cd_least_area is not None:
-        return "the least area", reduction.cd_least_area
-    return "curtain area, as the seat is not known,", reduction.cd_curtain
+        return True, reduction.cd_least_area
+    return False, reduction.cd_curtain
 
 
 def _section(reduction: Reduction) -> Iterator[Hint]:
@@ -202,53 +234,80 @@ def _section(reduction: Reduction) -> Iterator[Hint]:
     place = int(reduction.flow.argmax())
     share = float(reduction.effective_area[place]) / area
     speed = float(reduction.velocity[place])
-    text = (
-        f"at the greatest flow the mean velocity through the section of {area * 1e6:.0f} mm² is "
-        f"{speed:.1f} m/s ({speed / 0.3048:.0f} ft/s); the effective area is "
-        f"{_percent(share, 0)} of that section"
+    text = gettext(
+        "at the greatest flow the mean velocity through the section of "
+        "{area:.0f} mm² is {speed:.1f} m/s ({speed_2:.0f} ft/s); the effective "
+        "area is {share} of that section",
+        area=area * 1000000.0,
+        speed=speed,
+        speed_2=speed / 0.3048,
+        share=_percent(share, 0),
     )
     if share > 1.0:
         yield Hint(
-            f"{text}: this cannot be",
-            "no section passes more than the ideal flow of its own area, so that there is an error "
-            "in the data: check the port area, the readings, the test pressure and the leakage",
-            "definition of the effective area",
-            "error in the data",
+            gettext("{hint}: this cannot be", hint=text),
+            gettext(
+                "no section passes more than the ideal flow of its own area, so that there is an "
+                "error in the data: check the port area, the readings, the test pressure and the "
+                "leakage"
+            ),
+            gettext("definition of the effective area"),
+            gettext("error in the data"),
         )
         return
     if share >= FULL_SECTION:
-        because = (
+        because = gettext(
             "an opening that flows nearly as an ideal one of its own size is in the way itself"
         )
     else:
-        because = "the section has area to spare, so what is lost is lost elsewhere on the way"
-    yield Hint(text, because, PRACTICE, "port section")
+        because = gettext(
+            "the section has area to spare, so what is lost is lost elsewhere on the way"
+        )
+    yield Hint(text, because, str(PRACTICE), gettext("port section"))
 
 
 def _exhaust_to_intake(intake: Reduction, exhaust: Reduction, induction: str) -> Iterator[Hint]:
-    found = exhaust_ratio(intake, exhaust)
-    if found is None:
+    over = exhaust_ratio(intake, exhaust)
+    if over is None:
         return
-    ratio, low, high = found
-    text = (
-        f"from L/D {low:.3f} to {high:.3f} the exhaust has {ratio:.2f} of the intake's mean "
-        "effective area"
+    ratio, low, high = over
+    text = gettext(
+        "from L/D {low:.3f} to {high:.3f} the exhaust has {ratio:.2f} of the intake's mean "
+        "effective area",
+        low=low,
+        high=high,
+        ratio=ratio,
     )
-    usual = "0.70 to 0.80"
-    if induction == NATURAL:
-        text += f", {_against(ratio, USUAL_RATIO)} the {usual} usual under natural aspiration"
-    elif induction:
-        text += (
-            f"; the {usual} usual under natural aspiration is no measure of a {induction} engine"
-        )
-    else:
-        text += f"; {usual} is usual under natural aspiration, and this engine's is not known"
     yield Hint(
-        text,
-        "what goes in must come out, by the pressures on either side: one engine measured did best "
-        "near 1.0 with equal pressures, and boost or back pressure moves that",
+        f"{text}; {_by_practice(ratio, induction)}",
+        gettext(
+            "what goes in must come out, by the pressures on either side: one engine measured did "
+            "best near 1.0 with equal pressures, and boost or back pressure moves that"
+        ),
         f"{PRACTICE}; {EQUAL_PRESSURES}",
-        "exhaust against intake",
+        gettext("exhaust against intake"),
+    )
+
+
+def _by_practice(ratio: float, induction: str) -> str:
+    """A ratio of exhaust to intake against the usual one."""
+    low, high = USUAL_RATIO
+    usual = {"low": f"{low:.2f}", "high": f"{high:.2f}"}
+    if induction == NATURAL and ratio < low:
+        return gettext("below the {low} to {high} usual under natural aspiration", **usual)
+    if induction == NATURAL and ratio > high:
+        return gettext("above the {low} to {high} usual under natural aspiration", **usual)
+    if induction == NATURAL:
+        return gettext("within the {low} to {high} usual under natural aspiration", **usual)
+    if induction:
+        return gettext(
+            "the {low} to {high} usual under natural aspiration is no measure of a {induction} "
+            "engine",
+            **usual,
+            induction=translated(induction),
+        )
+    return gettext(
+        "{low} to {high} is usual under natural aspiration, and this engine's is not known", **usual
     )
 
 

@@ -18,6 +18,7 @@ from shopflow.calc.metering import (
     mass_flow,
     pipe_reynolds,
 )
+from shopflow.texts import gettext
 
 SMALL_PIPE = 71.12e-3
 """m, below which a plate's coefficient is less well known."""
@@ -120,16 +121,30 @@ def outside_standard(element: Element, least_flow: float, air: MeteredAir) -> It
     pipe, beta = element.pipe_diameter, element.ratio
     low, high = _BETA[element.kind]
     if not 0.05 <= pipe <= _LARGEST_PIPE[element.kind]:
-        yield f"the pipe, {pipe * 1e3:.1f} mm, is outside the sizes ISO 5167 covers"
+        yield gettext(
+            "the pipe, {pipe:.1f} mm, is outside the sizes ISO 5167 covers", pipe=pipe * 1000.0
+        )
     if not low <= beta <= high:
-        yield f"the diameter ratio, {beta:.3f}, is outside {low} to {high}, which ISO 5167 covers"
+        yield gettext(
+            "the diameter ratio, {beta:.3f}, is outside {low} to {high}, which ISO 5167 covers",
+            beta=beta,
+            low=low,
+            high=high,
+        )
     if plate and element.diameter < 0.0125:
-        yield f"the bore, {element.diameter * 1e3:.1f} mm, is below the 12.5 mm of ISO 5167"
+        yield gettext(
+            "the bore, {diameter:.1f} mm, is below the 12.5 mm of ISO 5167",
+            diameter=element.diameter * 1000.0,
+        )
     limit = _LEAST_REYNOLDS[element.kind](element)
     if least_reynolds < limit:
         yield (
-            f"the Reynolds number at the smallest reading, {least_reynolds:.0f}, is below the "
-            f"{limit:.0f} of ISO 5167"
+            gettext(
+                "the Reynolds number at the smallest reading, {least_reynolds:.0f}, is "
+                "below the {limit:.0f} of ISO 5167",
+                least_reynolds=least_reynolds,
+                limit=limit,
+            )
         )
 
 

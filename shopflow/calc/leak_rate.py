@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shopflow.calc.atmosphere import SEA_LEVEL_PRESSURE
+from shopflow.texts import gettext
 
 
 def leak_flow(volume: float, drop: float, duration: float) -> float:
@@ -35,5 +36,5 @@ def leak_flow(volume: float, drop: float, duration: float) -> float:
     59.2
     """
     if min(volume, duration) <= 0 or drop < 0:
-        raise ValueError("volume and time must be above 0, and the drop 0 or more")
+        raise ValueError(gettext("volume and time must be above 0, and the drop 0 or more"))
     return volume * drop / (SEA_LEVEL_PRESSURE * duration)

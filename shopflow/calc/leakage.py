@@ -10,6 +10,7 @@ import numpy as np
 from shopflow.calc.array_types import Floats
 from shopflow.calc.polynomial import PolynomialFit, fit_polynomial
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
+from shopflow.texts import gettext
 
 LAMINAR, TURBULENT = 1.0, 0.5
 """Exponents between which that of any leak lies (ISO 9972:2015)."""
@@ -104,7 +105,7 @@ def leakage_curve(
     (0.631, 400.0)
     """
     if len(pressures) < 2:
-        raise ValueError("2 points or more are needed")
+        raise ValueError(gettext("2 points or more are needed"))
     standard = np.full(len(pressures), relative / COVERAGE_FACTOR)
     fit = fit_polynomial(np.log(pressures), np.log(leakages), standard, 1)
     return LeakageCurve(pressures, leakages, fit, relative / COVERAGE_FACTOR)

@@ -10,6 +10,7 @@ import numpy as np
 
 from shopflow.calc.air import GAMMA
 from shopflow.calc.array_types import Array
+from shopflow.texts import gettext_noop
 
 ROUNDS = 12
 """Times the coefficient is calculated again; each brings it a hundredfold nearer its value."""
@@ -18,12 +19,12 @@ ROUNDS = 12
 class ElementKind(StrEnum):
     """Element across which the pressure difference is taken."""
 
-    CORNER = "orifice plate, corner taps"
-    FLANGE = "orifice plate, flange taps"
-    RADIUS = "orifice plate, D and D/2 taps"
-    ISA_1932 = "ISA 1932 nozzle"
-    LONG_RADIUS = "long radius nozzle"
-    OWN = "own coefficient"
+    CORNER = gettext_noop("orifice plate, corner taps")
+    FLANGE = gettext_noop("orifice plate, flange taps")
+    RADIUS = gettext_noop("orifice plate, D and D/2 taps")
+    ISA_1932 = gettext_noop("ISA 1932 nozzle")
+    LONG_RADIUS = gettext_noop("long radius nozzle")
+    OWN = gettext_noop("own coefficient")
 
 
 @dataclass(frozen=True, slots=True)

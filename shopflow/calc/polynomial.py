@@ -10,6 +10,7 @@ import numpy as np
 from shopflow.calc.array_types import Array, Floats
 from shopflow.calc.chi_squared import chance_above
 from shopflow.calc.student import LEVEL
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ def fit_polynomial(x: Array, y: Array, standard: Array, degree: int) -> Polynomi
     """
     x, y, weights = np.asarray(x, float), np.asarray(y, float), 1.0 / np.asarray(standard, float)
     if len(np.unique(x)) <= degree:
-        raise ValueError(f"{degree + 1} different places or more are needed")
+        raise ValueError(gettext("{degree} different places or more are needed", degree=degree + 1))
     scale = float(np.abs(x).max())
     design = (x[:, np.newaxis] / scale) ** np.arange(degree + 1) * weights[:, np.newaxis]
     unit, triangle = np.linalg.qr(design)

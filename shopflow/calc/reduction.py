@@ -28,6 +28,7 @@ from shopflow.calc.uncertainty import (
     flow_budget,
     run_statistics,
 )
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,10 +199,12 @@ def reduce(test: FlowTest) -> Reduction:
     with np.errstate(all="ignore"):
         rho = float(density(test.barometer, test.temperature, test.humidity))
         if not (np.isfinite(rho) and rho > 0.0):
-            raise ValueError("no air density can be calculated from these air data")
+            raise ValueError(gettext("no air density can be calculated from these air data"))
         reduced = reduce_arrays(test, rho)
         if not reduced.is_workable:
-            raise ValueError("these readings give results too large or too small to calculate with")
+            raise ValueError(
+                gettext("these readings give results too large or too small to calculate with")
+            )
     return reduced
 
 

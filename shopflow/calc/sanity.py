@@ -19,7 +19,9 @@ from shopflow.calc.slips import (
     coefficient_slips,
     port_slips,
     pressure_slips,
+    with_cause,
 )
+from shopflow.texts import gettext, translated
 
 REPEAT_TOLERANCE = 0.03
 """Repeats of a steady bench lie within one or two percent; common practice, no source."""
@@ -84,15 +86,24 @@ def _air(test: FlowTest) -> Iterator[Doubt]:
     low, high = PRESSURE_RANGE
     if not low <= test.barometer <= high:
         yield Doubt(
-            f"the barometer, {test.barometer / 100:.0f} hPa, is outside the 600 to 1100 hPa that "
-            f"the air density formula (CIPM-2007) is meant for{barometer_cause(test)}"
+            with_cause(
+                gettext(
+                    "the barometer, {pressure:.0f} hPa, is outside the 600 to 1100 hPa that the "
+                    "air density formula (CIPM-2007) is meant for",
+                    pressure=test.barometer / 100,
+                ),
+                barometer_cause(test),
+            )
         )
     cold, warm = TEMPERATURE_RANGE
     # A thousandth of a degree forgives conversion from Fahrenheit.
     if not cold - 1e-3 <= test.temperature <= warm + 1e-3:
         yield Doubt(
-            f"the air temperature, {test.temperature - 273.15:.1f} °C, is outside the 15 to 27 °C "
-            "that the air density formula (CIPM-2007) is meant for"
+            gettext(
+                "the air temperature, {temperature:.1f} °C, is outside the 15 to 27 °C "
+                "that the air density formula (CIPM-2007) is meant for",
+                temperature=test.temperature - 273.15,
+            )
         )
 
 
@@ -101,27 +112,36 @@ def _calibrated_span(test: FlowTest) -> Iterator[Doubt]:
     if test.fitted is None:
         return
     if test.fitted.doubts:
-        yield Doubt(f"calibration: {test.fitted.doubts}")
+        yield Doubt(gettext("calibration: {doubts}", doubts=test.fitted.doubts))
     low, high = test.fitted.span
     for place, runs in enumerate(test.runs):
         # A millionth forgives conversion of units.
         if min(runs) < low * (1.0 - 1e-6) or max(runs) > high * (1.0 + 1e-6):
-            side = "below the lowest" if min(runs) < low else "above the highest"
-            yield Doubt(
-                f"the reading lies {side} point of the bench's calibration; that point's factor "
-                "and uncertainty are taken for it, which nothing has checked",
-                place,
+            text = (
+                gettext(
+                    "the reading lies below the lowest point of the bench's calibration; that "
+                    "point's factor and uncertainty are taken for it, which nothing has checked"
+                )
+                if min(runs) < low
+                else gettext(
+                    "the reading lies above the highest point of the bench's calibration; that "
+                    "point's factor and uncertainty are taken for it, which nothing has checked"
+                )
             )
+            yield Doubt(text, place)
 
 
 def _run_pressures(test: FlowTest) -> Iterator[Doubt]:
     """Lifts where the pressure strayed so far that restating it by its root counts."""
     for place, pressures in enumerate(test.run_pressures or ()):
-        off = max(abs(found / test.test_pressure - 1.0) for found in pressures)
+        off = max(abs(pressure / test.test_pressure - 1.0) for pressure in pressures)
         if off > PRESSURE_TOLERANCE:
             yield Doubt(
-                f"the pressure was {off:.0%} off the test pressure; flows are restated by the root "
-                "of the pressures, which holds for small differences",
+                gettext(
+                    "the pressure was {off:.0%} off the test pressure; flows are restated by "
+                    "the root of the pressures, which holds for small differences",
+                    off=off,
+                ),
                 place,
             )
 
@@ -133,8 +153,11 @@ def _leakage(test: FlowTest) -> Iterator[Doubt]:
     leakage = at_reference_pressure(test.leakage, measured_at, test.test_pressure)
     if leakage > LARGE_LEAKAGE * smallest:
         yield Doubt(
-            f"the leakage is {leakage / smallest:.0%} of this reading; look for the leak, or "
-            "measure it again",
+            gettext(
+                "the leakage is {smallest:.0%} of this reading; look for the leak, or "
+                "measure it again",
+                smallest=leakage / smallest,
+            ),
             means.index(smallest),
         )
 
@@ -145,25 +168,37 @@ def _falling(reduction: Reduction) -> Iterator[Doubt]:
     fallen = (flow[1:] < (1.0 - FALLING) * flow[:-1]) & (depth[1:] <= STILL_OPENING)
     for place in np.flatnonzero(fallen).tolist():
         yield Doubt(
-            "less flows than at the lift before, though the valve is still opening; check the "
-            "reading, the lift and the pressure",
+            gettext(
+                "less flows than at the lift before, though the valve is still opening; check the "
+                "reading, the lift and the pressure"
+            ),
             place + 1,
         )
 
 
 def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
     """Lifts where more flows than the ideal passes, on the smallest area that is known."""
+    is_known = reduction.cd_least_area is not None
+    coefficients = reduction.opening_coefficient
     if reduction.cd_least_area is not None:
-        named, found = "least area", reduction.cd_least_area
-    else:
-        named, found = "curtain or head area", reduction.opening_coefficient
-    for place in np.flatnonzero(found > 1.0).tolist():
-        yield Doubt(
-            f"the coefficient on the {named} is {found[place]:.3f}, and no opening passes more "
-            "than the ideal; check the test pressure, the zero of the lift, the leakage and the "
-            "sizes of valve and seat",
-            place,
+        coefficients = reduction.cd_least_area
+    for place in np.flatnonzero(coefficients > 1.0).tolist():
+        text = (
+            gettext(
+                "the coefficient on the least area is {coefficient:.3f}, and no opening passes "
+                "more than the ideal; check the test pressure, the zero of the lift, the leakage "
+                "and the sizes of valve and seat",
+                coefficient=coefficients[place],
+            )
+            if is_known
+            else gettext(
+                "the coefficient on the curtain or head area is {coefficient:.3f}, and no opening "
+                "passes more than the ideal; check the test pressure, the zero of the lift, the "
+                "leakage and the sizes of valve and seat",
+                coefficient=coefficients[place],
+            )
         )
+        yield Doubt(text, place)
 
 
 def _repeats(test: FlowTest) -> Iterator[Doubt]:
@@ -174,8 +209,11 @@ def _repeats(test: FlowTest) -> Iterator[Doubt]:
         low, high = ordered[0], ordered[-1]
         if max(middle - low, high - middle) > REPEAT_TOLERANCE * middle:
             yield Doubt(
-                f"the repeats differ by more than {REPEAT_TOLERANCE:.0%}; read it again, or leave "
-                "the wrong one out with the reason",
+                gettext(
+                    "the repeats differ by more than {repeat_tolerance:.0%}; read it again, "
+                    "or leave the wrong one out with the reason",
+                    repeat_tolerance=REPEAT_TOLERANCE,
+                ),
                 place,
             )
 
@@ -183,8 +221,10 @@ def _repeats(test: FlowTest) -> Iterator[Doubt]:
 def _shape(reduction: Reduction) -> Iterator[Doubt]:
     for place in out_of_line(reduction.lifts, reduction.flow):
         yield Doubt(
-            "the flow is out of line with the curve on either side; check this reading, its lift "
-            "and the readings beside it",
+            gettext(
+                "the flow is out of line with the curve on either side; check this reading, its "
+                "lift and the readings beside it"
+            ),
             place,
         )
 
@@ -247,31 +287,47 @@ def _depth(reduction: Reduction) -> Iterator[Doubt]:
     deepest = float(reduction.lift_over_diameter[-1])
     if deepest > DEEP_LIFT:
         yield Doubt(
-            f"the last lift is {deepest:.2f} of the valve's diameter; past {DEEP_LIFT} the "
-            "coefficients say little of the valve"
+            gettext(
+                "the last lift is {deepest:.2f} of the valve's diameter; past "
+                "{deep_lift} the coefficients say little of the valve",
+                deepest=deepest,
+                deep_lift=DEEP_LIFT,
+            )
         )
 
 
 def _unlike(before: Reduction, after: Reduction) -> Iterator[str]:
     first, second = before.test, after.test
     if first.side != second.side:
-        yield f"an {first.side} side is compared with an {second.side} side"
+        yield gettext(
+            "an {first} side is compared with an {second} side",
+            first=translated(first.side),
+            second=translated(second.side),
+        )
     stated, later = first.reference_pressure, second.reference_pressure
     # A millionth forgives conversion of units.
     if abs(stated - later) > 1e-6 * later:
         yield (
-            f"flows are stated at {stated / 1e3:.4g} kPa before and {later / 1e3:.4g} kPa after: "
-            "the gain does not compare like values"
+            gettext(
+                "flows are stated at {stated:.4g} kPa before and {later:.4g} kPa after: "
+                "the gain does not compare like values",
+                stated=stated / 1000.0,
+                later=later / 1000.0,
+            )
         )
     if share_calibration(before, after) and _calibration(first) != _calibration(second):
         yield (
-            "both name the same calibration but differ in its factor, points or uncertainty; the "
-            "gain's uncertainty takes the later session's"
+            gettext(
+                "both name the same calibration but differ in its factor, points or uncertainty; "
+                "the gain's uncertainty takes the later session's"
+            )
         )
     if not ((after.lifts >= before.lifts[0]) & (after.lifts <= before.lifts[-1])).any():
         yield (
-            "the two tests share no range of lift: no lift of the later one lies within the "
-            "earlier one's"
+            gettext(
+                "the two tests share no range of lift: no lift of the later one lies within the "
+                "earlier one's"
+            )
         )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from shopflow.calc.array_types import Floats
 from shopflow.calc.atmosphere import standard_pressure
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import Reduction
+from shopflow.texts import gettext, lazy
 from shopflow.units import from_si, pretty, to_si
 
 INCH_OF_WATER = to_si(1.0, "inH2O")
@@ -47,7 +48,7 @@ def barometer_cause(test: FlowTest) -> str:
     low, high = PRESSURE_RANGE
     return _fitting(
         test.barometer, _unit(test, "barometer"), _BAROMETERS, lambda si: low <= si <= high,
-        "a barometer of",
+        lazy("a barometer of {number:.6g} {unit} typed as {typed}"),
     )  # fmt: skip
 
 
@@ -58,20 +59,22 @@ def pressure_slips(test: FlowTest) -> Iterator[str]:
         return
     cause = _fitting(
         test.test_pressure, _unit(test, "test_pressure"), _PRESSURES,
-        lambda si: low <= si <= high, "a pressure of",
+        lambda si: low <= si <= high, lazy("a pressure of {number:.6g} {unit} typed as {typed}"),
     )  # fmt: skip
     if test.test_pressure < low:
-        yield (
-            f"the test pressure, {test.test_pressure:.0f} Pa, is low: below about 1250 Pa (5 "
-            "inches of water) the Reynolds number is too low to compare with usual "
-            f"pressures{cause}"
+        text = gettext(
+            "the test pressure, {pressure:.0f} Pa, is low: below about 1250 Pa (5 inches of water) "
+            "the Reynolds number is too low to compare with usual pressures",
+            pressure=test.test_pressure,
         )
     else:
-        yield (
-            f"the test pressure, {test.test_pressure / 1e3:.1f} kPa "
-            f"({test.test_pressure / INCH_OF_WATER:.0f} inches of water), is more than flow "
-            f"benches hold; check its unit{cause}"
+        text = gettext(
+            "the test pressure, {kilopascals:.1f} kPa ({inches:.0f} inches of water), is more than "
+            "flow benches hold; check its unit",
+            kilopascals=test.test_pressure / 1e3,
+            inches=test.test_pressure / INCH_OF_WATER,
         )
+    yield with_cause(text, cause)
 
 
 def coefficient_slips(reduction: Reduction) -> Iterator[str]:
@@ -84,12 +87,38 @@ def coefficient_slips(reduction: Reduction) -> Iterator[str]:
     if median > high and not causes:
         # A lift above the ideal has its own doubt.
         return
-    fit = f". That would fit {' or '.join(causes)}" if causes else ""
-    yield (
-        f"the coefficient on curtain or head area is {median:.2f} in the median of the lifts, "
-        f"{'far below' if median < low else 'above'} what poppet valves have ({low} to {high}); "
-        f"check the units of flow and test pressure, the valve's diameter and the lifts{fit}"
+    numbers = {"median": median, "low": low, "high": high}
+    text = (
+        gettext(
+            "the coefficient on curtain or head area is {median:.2f} in the median of the lifts, "
+            "far below what poppet valves have ({low} to {high}); check the units of flow and test "
+            "pressure, the valve's diameter and the lifts",
+            **numbers,
+        )
+        if median < low
+        else gettext(
+            "the coefficient on curtain or head area is {median:.2f} in the median of the lifts, "
+            "above what poppet valves have ({low} to {high}); check the units of flow and test "
+            "pressure, the valve's diameter and the lifts",
+            **numbers,
+        )
     )
+    yield with_cause(text, _either(causes))
+
+
+def _either(causes: Sequence[str]) -> str:
+    """Causes as one reads them: "a or b"."""
+    first, *others = causes or [""]
+    for other in others:
+        first = gettext("{first} or {second}", first=first, second=other)
+    return first
+
+
+def with_cause(doubt: str, cause: str) -> str:
+    """A doubt, and the value that was likely meant where one fits."""
+    if not cause:
+        return doubt
+    return gettext("{doubt}. That would fit {cause}", doubt=doubt, cause=cause)
 
 
 def impossible_flow(typed: str, coefficient: float) -> str:
@@ -102,9 +131,12 @@ def impossible_flow(typed: str, coefficient: float) -> str:
     """
     if coefficient <= IMPOSSIBLE:
         return ""
-    return (
-        f"'{typed}' is {coefficient:.2g} times the most that this valve can pass at this lift: "
-        "check the flow and its unit, the valve diameter and the test pressure"
+    return gettext(
+        "'{typed}' is {coefficient:.2g} times the most that this valve can pass "
+        "at this lift: check the flow and its unit, the valve diameter and the "
+        "test pressure",
+        typed=typed,
+        coefficient=coefficient,
     )
 
 
@@ -117,20 +149,26 @@ def port_slips(reduction: Reduction) -> Iterator[str]:
     most = float(reduction.effective_area.max())
     cause = _fitting(
         test.port_area, _unit(test, "port_area"), _AREAS,
-        lambda si: most <= si <= 1.2 * valves, "an area of",
+        lambda si: most <= si <= 1.2 * valves,
+        lazy("an area of {number:.6g} {unit} typed as {typed}"),
     )  # fmt: skip
     if test.port_area > LARGEST_PORT * valves:
-        yield (
-            f"the port area, {test.port_area * 1e6:.0f} mm², is {test.port_area / valves:.1f} "
-            f"times the area of the valve heads, {valves * 1e6:.0f} mm²; check its number and "
-            f"unit{cause}"
+        text = gettext(
+            "the port area, {port:.0f} mm², is {times:.1f} times the area of the valve heads, "
+            "{valves:.0f} mm²; check its number and unit",
+            port=test.port_area * 1e6,
+            times=test.port_area / valves,
+            valves=valves * 1e6,
         )
+        yield with_cause(text, cause)
     elif most > test.port_area:
-        yield (
-            f"the effective area is {100 * most / test.port_area:.1f} % of the port area given, "
-            "and no section passes more than the ideal; check the port area, the readings, the "
-            f"test pressure and the leakage{cause}"
+        text = gettext(
+            "the effective area is {percent:.1f} % of the port area given, and no section passes "
+            "more than the ideal; check the port area, the readings, the test pressure and the "
+            "leakage",
+            percent=100 * most / test.port_area,
         )
+        yield with_cause(text, cause)
 
 
 def altitude_slips(test: FlowTest) -> Iterator[str]:
@@ -141,16 +179,24 @@ def altitude_slips(test: FlowTest) -> Iterator[str]:
     if abs(test.barometer / usual - 1.0) <= WEATHER:
         return
     sea_level = standard_pressure(0.0)
-    cause = (
-        ". That would fit a barometer corrected to sea level, as weather reports give it; enter "
-        "the pressure in the room"
-        if abs(test.barometer / sea_level - 1.0) <= WEATHER
-        else "; check the barometer and the altitude"
-    )
-    yield (
-        f"the barometer, {test.barometer / 100:.0f} hPa, does not fit an altitude of "
-        f"{test.altitude:.0f} m, where about {usual / 100:.0f} hPa is usual (ISO 2533){cause}"
-    )
+    numbers = {
+        "barometer": test.barometer / 100,
+        "altitude": test.altitude,
+        "usual": usual / 100,
+    }
+    if abs(test.barometer / sea_level - 1.0) <= WEATHER:
+        yield gettext(
+            "the barometer, {barometer:.0f} hPa, does not fit an altitude of {altitude:.0f} m, "
+            "where about {usual:.0f} hPa is usual (ISO 2533). That would fit a barometer corrected "
+            "to sea level, as weather reports give it; enter the pressure in the room",
+            **numbers,
+        )
+    else:
+        yield gettext(
+            "the barometer, {barometer:.0f} hPa, does not fit an altitude of {altitude:.0f} m, "
+            "where about {usual:.0f} hPa is usual (ISO 2533); check the barometer and the altitude",
+            **numbers,
+        )
 
 
 def _of_pressure(test: FlowTest, median: float) -> Iterator[str]:
@@ -164,7 +210,12 @@ def _of_pressure(test: FlowTest, median: float) -> Iterator[str]:
         meant = to_si(number, unit)
         # The effective area goes with the inverse root of the pressure, near enough.
         if low <= meant <= high and _likely(median * float(np.sqrt(test.test_pressure / meant))):
-            yield f"a pressure of {number:.6g} {pretty(unit)} typed as {pretty(typed)}"
+            yield gettext(
+                "a pressure of {number:.6g} {unit} typed as {typed}",
+                number=number,
+                unit=pretty(unit),
+                typed=pretty(typed),
+            )
 
 
 def _of_flow(test: FlowTest, median: float) -> Iterator[str]:
@@ -174,7 +225,9 @@ def _of_flow(test: FlowTest, median: float) -> Iterator[str]:
         return
     for unit in _FLOWS:
         if unit != typed and _likely(median * to_si(1.0, unit) / to_si(1.0, typed)):
-            yield f"flows in {pretty(unit)} typed as {pretty(typed)}"
+            yield gettext(
+                "flows in {unit} typed as {typed}", unit=pretty(unit), typed=pretty(typed)
+            )
 
 
 def _likely(coefficient: float) -> bool:
@@ -187,15 +240,15 @@ def _unit(test: FlowTest, name: str) -> str:
 
 
 def _fitting(
-    si: float, typed: str, units: tuple[str, ...], fits: Callable[[float], bool], what: str
+    si: float, typed: str, units: tuple[str, ...], fits: Callable[[float], bool], cause: str
 ) -> str:
-    """The first unit in which a number fits, as a sentence to append; empty where none does."""
+    """The first unit in which a number fits, put into the text of a cause; empty for none."""
     if not typed:
         return ""
     number = from_si(si, typed)
     for unit in units:
         if unit != typed and fits(to_si(number, unit)):
-            return f". That would fit {what} {number:.6g} {pretty(unit)} typed as {pretty(typed)}"
+            return cause.format(number=number, unit=pretty(unit), typed=pretty(typed))
     return ""
 
 

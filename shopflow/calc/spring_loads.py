@@ -8,6 +8,7 @@ import numpy as np
 
 from shopflow.calc.array_types import Floats
 from shopflow.calc.monotone import MonotoneCubic
+from shopflow.texts import gettext
 
 
 class SpringLoads:
@@ -47,13 +48,13 @@ class SpringLoads:
     def __init__(self, heights: Sequence[float], loads: Sequence[float]) -> None:
         pairs = sorted(zip(heights, loads, strict=True))
         if len(pairs) < 2:
-            raise ValueError("a spring needs two points")
+            raise ValueError(gettext("a spring needs two points"))
         self.heights: Floats = np.array([height for height, _ in pairs])
         self.loads: Floats = np.array([load for _, load in pairs])
         if not np.all(np.diff(self.heights) > 0.0):
-            raise ValueError("a height is given twice")
+            raise ValueError(gettext("a height is given twice"))
         if not np.all(np.diff(self.loads) < 0.0):
-            raise ValueError("the load must rise as the spring is compressed")
+            raise ValueError(gettext("the load must rise as the spring is compressed"))
         self._curve = MonotoneCubic(self.heights, self.loads)
 
     @property

@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from math import erfc, exp, inf, lgamma, log, log1p, pi, sqrt
 
+from shopflow.texts import gettext
+
 MANY = 1e7
 """Degrees of freedom from which t is taken as normal."""
 
@@ -61,7 +63,7 @@ def factor_95(freedom: float) -> float:
     [12.706, 2.262, 1.96]
     """
     if not freedom >= 1.0 - 1e-9:
-        raise ValueError("less than one degree of freedom says nothing")
+        raise ValueError(gettext("less than one degree of freedom says nothing"))
     if freedom >= MANY:
         return NORMAL_95
     # The tail is convex, so that from the normal's factor Newton's method climbs to the root.

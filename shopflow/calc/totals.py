@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from shopflow.texts import gettext
+
 HUNDREDTH = Decimal("0.01")
 
 
@@ -32,8 +34,8 @@ def totals(amounts: Iterable[Decimal], rate_percent: Decimal) -> Totals:
     """
     net = sum(amounts, Decimal("0.00"))
     if net != net.quantize(HUNDREDTH):
-        raise ValueError(f"{net} has more than two decimals")
+        raise ValueError(gettext("{net} has more than two decimals", net=net))
     if rate_percent < 0:
-        raise ValueError("a tax rate is not below zero")
+        raise ValueError(gettext("a tax rate is not below zero"))
     tax = (net * rate_percent / 100).quantize(HUNDREDTH, ROUND_HALF_UP)
     return Totals(net, rate_percent, tax, net + tax)

@@ -9,15 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopflow.calc.student import LEVEL
+from shopflow.texts import gettext_noop
 
 
 class Verdict(StrEnum):
     """Verdict of a comparison; the words of its JSON."""
 
-    GAIN = "gain"
-    LOSS = "loss"
-    NO_DIFFERENCE = "no difference shown"
-    NOT_STATED = "not stated"
+    GAIN = gettext_noop("gain")
+    LOSS = gettext_noop("loss")
+    NO_DIFFERENCE = gettext_noop("no difference shown")
+    NOT_STATED = gettext_noop("not stated")
 
 
 def holm(chances: Sequence[float], level: float = LEVEL) -> NDArray[np.bool_]:

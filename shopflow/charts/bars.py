@@ -10,6 +10,7 @@ from shopflow.charts.chart import Axis
 from shopflow.charts.layout import GRID, INK, PALETTE, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Block, Drawing, Mark, Stroke, Words
 from shopflow.charts.ticks import label, ticks
+from shopflow.texts import gettext, lazy
 
 DARK = frozenset({"#0072b2", "#000000"})
 """Colours that white letters are read on better than black ones."""
@@ -45,7 +46,7 @@ class BarChart:
     level: Bars | None = None
     """A line across each row, as what there is room for."""
 
-    nothing: str = "Nothing to show yet"
+    nothing: str = lazy("Nothing to show yet")
 
     @property
     def description(self) -> str:
@@ -98,7 +99,13 @@ def layout_bars(chart: BarChart, width: float = 560.0, type_size: float = SCREEN
     """
     most = len(PALETTE) if chart.end_to_end else FORMS
     if len(chart.bars) > most:
-        raise ValueError(f"a chart shows {most} kinds of bars at most, not {len(chart.bars)}")
+        raise ValueError(
+            gettext(
+                "a chart shows {most} kinds of bars at most, not {bars}",
+                most=most,
+                bars=len(chart.bars),
+            )
+        )
     legend, under = _legend(chart, width, type_size)
     frame = _frame(chart, width, under, type_size)
     bottom = frame.top + max(len(chart.rows), 2) * frame.row

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from shopflow.texts import gettext, lazy
+
 
 @dataclass(frozen=True)
 class Axis:
@@ -105,7 +107,7 @@ class Chart:
     x_words: Callable[[float], str] | None = None
     """Words of a place along the axis that is no plain number, as a date."""
 
-    nothing: str = "No readings yet"
+    nothing: str = lazy("No readings yet")
     """Text in a chart without a point."""
 
     x_from_zero: bool = True
@@ -127,8 +129,8 @@ class Chart:
             f"{self.position(shade.x[-1])} {self.x.unit}".rstrip()
             for shade in self.shades
         ]
-        curves = "; ".join(words) or "no readings yet"
-        return f"{self.y.title} against {self.x.title}. {curves}."
+        curves = "; ".join(words) or gettext("no readings yet")
+        return gettext("{y} against {x}. {curves}.", y=self.y.title, x=self.x.title, curves=curves)
 
     def reading(self, series: Series, x: float, y: float, error: float | None) -> str:
         """One point in words, as "ported: 212.4 cfm ± 2.1 at 0.400 in"."""
@@ -136,7 +138,13 @@ class Chart:
         margin = f" ± {self.value(error)}" if error else ""
         at = self.position(x)
         at = f"{at} {self.x.unit}" if self.x.unit else f"{self.x.short} {at}"
-        return f"{series.name}: {value}{margin} at {at}"
+        return gettext(
+            "{series}: {value}{margin} at {at}",
+            series=series.name,
+            value=value,
+            margin=margin,
+            at=at,
+        )
 
     def value(self, y: float) -> str:
         """A value as it is read out."""
@@ -165,10 +173,14 @@ class Chart:
     def _in_words(self, series: Series) -> str:
         values = [y for _, y, _ in series.points]
         if not values:
-            return f"{series.name}: no readings"
+            return gettext("{series}: no readings", series=series.name)
         if len(values) == 1:
             return self.reading(series, *series.points[0])
-        reach = f"{self.value(min(values))} to {self.value(max(values))}"
+        reach = gettext(
+            "{values} to {values_2}",
+            values=self.value(min(values)),
+            values_2=self.value(max(values)),
+        )
         return f"{series.name}: {len(values)} points, {reach} {self.y.unit}".rstrip()
 
     def _band_in_words(self, band: Band) -> str:

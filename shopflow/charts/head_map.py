@@ -13,6 +13,7 @@ from typing import Literal
 from shopflow import fonts
 from shopflow.charts.layout import GRID, INK, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
+from shopflow.texts import gettext, lazy
 
 State = Literal["missing", "in", "out", "no limit", "watch"]
 
@@ -20,18 +21,18 @@ Looks = Mapping[State, tuple[str, Shape, str, bool]]
 """Name of each state, and the form, colour and filling of its mark."""
 
 LOOKS: Looks = {
-    "missing": ("Missing", "circle", SOFT, False),
-    "in": ("Within limits", "circle", "#0072b2", True),
-    "out": ("Outside limits", "diamond", "#d55e00", True),
-    "no limit": ("No limit", "square", "#0072b2", False),
+    "missing": (lazy("Missing"), "circle", SOFT, False),
+    "in": (lazy("Within limits"), "circle", "#0072b2", True),
+    "out": (lazy("Outside limits"), "diamond", "#d55e00", True),
+    "no limit": (lazy("No limit"), "square", "#0072b2", False),
 }
 """Of measurements against their limits."""
 
 RESULTS: Looks = {
-    "missing": ("Not tested", "circle", SOFT, False),
-    "in": ("Passed", "circle", "#0072b2", True),
-    "watch": ("Watch", "square", "#0072b2", False),
-    "out": ("Failed or repairable", "diamond", "#d55e00", True),
+    "missing": (lazy("Not tested"), "circle", SOFT, False),
+    "in": (lazy("Passed"), "circle", "#0072b2", True),
+    "watch": (lazy("Watch"), "square", "#0072b2", False),
+    "out": (lazy("Failed or repairable"), "diamond", "#d55e00", True),
 }
 """Of pressure, vacuum, leak and crack tests."""
 
@@ -76,13 +77,14 @@ class HeadMap:
             for state, (name, *_) in self.looks.items()
         ]
         out = [spot.description(self.looks) for spot in self.spots if spot.state == "out"]
-        named = f" {self.looks['out'][0]}: {'; '.join(out)}." if out else ""
+        name = self.looks["out"][0]
+        named = gettext(" {state}: {places}.", state=name, places="; ".join(out)) if out else ""
         return f"{', '.join(counts)}.{named}"
 
 
 def layout_head_map(plan: HeadMap, width: float = 760.0, size: float = SCREEN_TYPE) -> Drawing:
     """Lay a map out on a sheet of this width; its height follows from its cylinders."""
-    left = fonts.width("Exhaust", size) + 1.2 * size
+    left = fonts.width(gettext("Exhaust"), size) + 1.2 * size
     pitch = min((width - left) / max(len(plan.cylinders), 1), 9 * size)
     width = max(left + len(plan.cylinders) * pitch, 28 * size)
     radius, top = 0.46 * pitch, 0.6 * size
@@ -92,7 +94,10 @@ def layout_head_map(plan: HeadMap, width: float = 760.0, size: float = SCREEN_TY
         centre = (left + (place + 0.5) * pitch, middle)
         marks.append(Stroke(_circle(centre, radius), GRID, 0.14 * size, part="grid"))
         marks.append(Words((centre[0], middle + 0.33 * size), name, size, INK, "middle", True))
-    for words, y in (("Intake", middle - 0.45 * radius), ("Exhaust", middle + 0.45 * radius)):
+    for words, y in (
+        (gettext("Intake"), middle - 0.45 * radius),
+        (gettext("Exhaust"), middle + 0.45 * radius),
+    ):
         marks.append(Words((0.0, y + 0.33 * size), words, size, SOFT))
     for number, spot in enumerate(plan.spots):
         centre = (left + (spot.cylinder + 0.5) * pitch, middle)

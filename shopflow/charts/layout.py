@@ -20,6 +20,7 @@ from shopflow.charts.marks import (
     Words,
 )
 from shopflow.charts.ticks import label, ticks
+from shopflow.texts import gettext
 
 PALETTE = (
     "#0072b2",
@@ -96,7 +97,13 @@ def layout(
     Raises ValueError for more series than can be distinguished.
     """
     if len(chart.series) > len(PALETTE):
-        raise ValueError(f"a chart shows {len(PALETTE)} series at most, not {len(chart.series)}")
+        raise ValueError(
+            gettext(
+                "a chart shows {palette} series at most, not {series}",
+                palette=len(PALETTE),
+                series=len(chart.series),
+            )
+        )
     frame, lines = _frame(chart, width, height, type_size)
     marks: list[Mark] = [
         bands.shaded(shade, index, frame.at) for index, shade in enumerate(chart.shades)

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from shopflow.cli.terminal import one_line
 from shopflow.errors import ShopflowError, ValidationError
+from shopflow.texts import gettext, lazy, translated
 
 Arguments = Callable[[argparse.ArgumentParser], None]
 
@@ -46,7 +47,7 @@ def _run(argv: Sequence[str]) -> int:
             print(one_line(str(fault)), file=sys.stderr)
         return 2
     except ShopflowError as error:
-        print(f"shopflow: {error}", file=sys.stderr)
+        print(gettext("shopflow: {error}", error=error), file=sys.stderr)
         return 1
 
 
@@ -65,18 +66,20 @@ def parser() -> argparse.ArgumentParser:
     """The parser of every command and option."""
     top = argparse.ArgumentParser(
         prog="shopflow",
-        description="Job tracking, flow bench records and documents for a cylinder-head shop.",
+        description=gettext(
+            "Job tracking, flow bench records and documents for a cylinder-head shop."
+        ),
     )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name, (module, summary, add_arguments) in _COMMANDS.items():
-        command = commands.add_parser(name, help=summary, description=summary + ".")
+        command = commands.add_parser(name, help=str(summary), description=f"{summary}.")
         command.set_defaults(module=module)
         add_arguments(command)
     return top
 
 
 def _reduce(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", type=Path, metavar="FILE.toml", help="flow test file")
+    command.add_argument("file", type=Path, metavar="FILE.toml", help=gettext("flow test file"))
     _json(command)
 
 
@@ -87,21 +90,21 @@ def _compare(command: argparse.ArgumentParser) -> None:
 
 
 def _cycle(command: argparse.ArgumentParser) -> None:
-    command.add_argument("cam", type=Path, metavar="CAM.toml", help="cam file")
+    command.add_argument("cam", type=Path, metavar="CAM.toml", help=gettext("cam file"))
     for side, required in (("intake", True), ("exhaust", False)):
         command.add_argument(
             f"--{side}",
             type=Path,
             required=required,
             metavar="TEST.toml",
-            help=f"flow test file of the {side}",
+            help=gettext("flow test file of the {side}", side=translated(side)),
         )
     _json(command)
 
 
 def _demo(command: argparse.ArgumentParser) -> None:
-    command.add_argument("folder", type=Path, metavar="DIR", help="a new folder")
-    command.add_argument("--serve", action="store_true", help="then serve it")
+    command.add_argument("folder", type=Path, metavar="DIR", help=gettext("a new folder"))
+    command.add_argument("--serve", action="store_true", help=gettext("then serve it"))
     _address(command)
 
 
@@ -111,7 +114,7 @@ def _serve(command: argparse.ArgumentParser) -> None:
 
 
 def _send(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--watch", action="store_true", help="go on until stopped")
+    command.add_argument("--watch", action="store_true", help=gettext("go on until stopped"))
     _add_location(command)
 
 
@@ -120,45 +123,58 @@ def _find(command: argparse.ArgumentParser) -> None:
         "text",
         type=_text,
         metavar="TEXT",
-        help="engine type, displacement, casting number or customer",
+        help=gettext("engine type, displacement, casting number or customer"),
     )
     command.add_argument(
-        "--limit", type=_whole_number(LARGEST_KEY), default=50, help="most rows to list (50)"
+        "--limit",
+        type=_whole_number(LARGEST_KEY),
+        default=50,
+        help=gettext("most rows to list (50)"),
     )
     _add_location(command)
     _json(command)
 
 
 def _paper(command: argparse.ArgumentParser) -> None:
-    command.add_argument("job", type=_text, metavar="JOB", help="job number")
+    command.add_argument("job", type=_text, metavar="JOB", help=gettext("job number"))
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
     _add_location(command)
 
 
 def _verify(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", type=Path, metavar="F.pdf", help="a certificate as received")
+    command.add_argument(
+        "file", type=Path, metavar="F.pdf", help=gettext("a certificate as received")
+    )
     _add_location(command)
 
 
 def _work_order(command: argparse.ArgumentParser) -> None:
     _paper(command)
-    command.add_argument("--short", action="store_true", help="a page a head for the flow bench")
+    command.add_argument(
+        "--short", action="store_true", help=gettext("a page a head for the flow bench")
+    )
 
 
 def _tags(command: argparse.ArgumentParser) -> None:
-    command.add_argument("job", type=_text, metavar="JOB", help="job number, or a head's tag")
+    command.add_argument(
+        "job", type=_text, metavar="JOB", help=gettext("job number, or a head's tag")
+    )
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
     command.add_argument(
-        "--label", type=_text, default="", help="size of the labels, else the shop's usual"
+        "--label", type=_text, default="", help=gettext("size of the labels, else the shop's usual")
     )
-    command.add_argument("--start", type=_whole_number(100), default=1, help="first free place (1)")
-    command.add_argument("--copies", type=_whole_number(100), default=1, help="labels a head (1)")
+    command.add_argument(
+        "--start", type=_whole_number(100), default=1, help=gettext("first free place (1)")
+    )
+    command.add_argument(
+        "--copies", type=_whole_number(100), default=1, help=gettext("labels a head (1)")
+    )
     _add_location(command)
 
 
 def _invoice(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "number", type=_text, metavar="NUMBER", help="number of the invoice or credit note"
+        "number", type=_text, metavar="NUMBER", help=gettext("number of the invoice or credit note")
     )
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
     _add_location(command)
@@ -166,15 +182,20 @@ def _invoice(command: argparse.ArgumentParser) -> None:
 
 def _session_export(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "session", type=_whole_number(LARGEST_KEY), metavar="SESSION", help="key from session-list"
+        "session",
+        type=_whole_number(LARGEST_KEY),
+        metavar="SESSION",
+        help=gettext("key from session-list"),
     )
-    command.add_argument("--out", type=Path, metavar="F.toml", help="else standard output")
+    command.add_argument("--out", type=Path, metavar="F.toml", help=gettext("else standard output"))
     _add_location(command)
 
 
 def _session_import(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", type=Path, metavar="FILE.toml")
-    command.add_argument("--job", type=_text, required=True, help="job number, or a head's tag")
+    command.add_argument(
+        "--job", type=_text, required=True, help=gettext("job number, or a head's tag")
+    )
     _add_location(command)
 
 
@@ -189,7 +210,9 @@ def _import(command: argparse.ArgumentParser) -> None:
 
     command.add_argument("kind", metavar="KIND", choices=KINDS, help=", ".join(KINDS))
     command.add_argument("file", type=Path, metavar="FILE.csv")
-    command.add_argument("--check", action="store_true", help="only say what each row would do")
+    command.add_argument(
+        "--check", action="store_true", help=gettext("only say what each row would do")
+    )
     for option, choices in (
         ("encoding", ENCODINGS),
         ("separator", SEPARATORS),
@@ -200,56 +223,72 @@ def _import(command: argparse.ArgumentParser) -> None:
         help_text = f"{', '.join(choices)} ({first})"
         command.add_argument(f"--{option}", choices=choices, default=first, help=help_text)
     for option in ("barometer", "temperature"):
-        command.add_argument(f"--{option}", default="", help="of the air where a row has none")
+        command.add_argument(
+            f"--{option}", default="", help=gettext("of the air where a row has none")
+        )
     _add_location(command)
 
 
 def _export(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", type=Path, metavar="FILE", help="F.json, or F.zip of CSVs")
+    command.add_argument(
+        "file", type=Path, metavar="FILE", help=gettext("F.json, or F.zip of CSVs")
+    )
     _add_location(command)
 
 
 def _session_list(command: argparse.ArgumentParser) -> None:
-    command.add_argument("job", type=_text, metavar="JOB", help="job number, or a head's tag")
+    command.add_argument(
+        "job", type=_text, metavar="JOB", help=gettext("job number, or a head's tag")
+    )
     _add_location(command)
 
 
 def _backup(command: argparse.ArgumentParser) -> None:
-    command.add_argument("folder", type=Path, metavar="FOLDER", help="where backups are kept")
-    for name in ("days", "weeks", "months"):
+    command.add_argument(
+        "folder", type=Path, metavar="FOLDER", help=gettext("where backups are kept")
+    )
+    for name, words in (
+        ("days", gettext("keep the newest of each of the last N days, and delete others")),
+        ("weeks", gettext("keep the newest of each of the last N weeks, and delete others")),
+        ("months", gettext("keep the newest of each of the last N months, and delete others")),
+    ):
         command.add_argument(
             f"--{name}",
             type=_whole_number(1000),
             default=0,
             metavar="N",
-            help=f"keep the newest of each of the last N {name}, and delete others",
+            help=words,
         )
     _add_location(command)
 
 
 def _restore(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", type=Path, metavar="FILE.tar", help="a backup")
-    command.add_argument("folder", type=Path, metavar="DIR", help="a new folder")
-    command.add_argument("--database-url", metavar="URL", help="an empty database for the records")
+    command.add_argument("file", type=Path, metavar="FILE.tar", help=gettext("a backup"))
+    command.add_argument("folder", type=Path, metavar="DIR", help=gettext("a new folder"))
+    command.add_argument(
+        "--database-url", metavar="URL", help=gettext("an empty database for the records")
+    )
 
 
 def _move_to(command: argparse.ArgumentParser) -> None:
-    command.add_argument("url", metavar="URL", help="an empty PostgreSQL database")
+    command.add_argument("url", metavar="URL", help=gettext("an empty PostgreSQL database"))
     command.add_argument(
-        "--data", type=Path, metavar="DIR", help="the shop's folder (SHOPFLOW_DATA)"
+        "--data", type=Path, metavar="DIR", help=gettext("the shop's folder (SHOPFLOW_DATA)")
     )
 
 
 def _json(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--json", action="store_true", help="print JSON, in SI units")
+    command.add_argument("--json", action="store_true", help=gettext("print JSON, in SI units"))
 
 
 def _add_location(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "--data", type=Path, metavar="DIR", help="the shop's folder (SHOPFLOW_DATA)"
+        "--data", type=Path, metavar="DIR", help=gettext("the shop's folder (SHOPFLOW_DATA)")
     )
     command.add_argument(
-        "--database-url", metavar="URL", help="a database elsewhere (SHOPFLOW_DATABASE_URL)"
+        "--database-url",
+        metavar="URL",
+        help=gettext("a database elsewhere (SHOPFLOW_DATABASE_URL)"),
     )
 
 
@@ -264,43 +303,55 @@ def _whole_number(most: int) -> Callable[[str], int]:
 
     def number(text: str) -> int:
         if not text.isdecimal() or not 1 <= int(text[:20]) <= most:
-            raise argparse.ArgumentTypeError(f"'{text}' is not a whole number from 1 to {most}")
+            raise argparse.ArgumentTypeError(
+                gettext("'{text}' is not a whole number from 1 to {most}", text=text, most=most)
+            )
         return int(text)
 
     return number
 
 
 def _address(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--host", default="127.0.0.1", help="address to serve on (127.0.0.1)")
     command.add_argument(
-        "--port", type=_whole_number(65535), default=8460, help="port to serve on (8460)"
+        "--host", default="127.0.0.1", help=gettext("address to serve on (127.0.0.1)")
+    )
+    command.add_argument(
+        "--port", type=_whole_number(65535), default=8460, help=gettext("port to serve on (8460)")
     )
 
 
 _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
-    "demo": ("shop", "Make an invented shop in a new folder and run its jobs", _demo),
-    "serve": ("shop", "Serve the shop's pages", _serve),
-    "send": ("outgoing", "Send what is due in the outbox", _send),
-    "find": ("shop", "Find past jobs", _find),
-    "work-order": ("papers", "Write a job's work order as PDF", _work_order),
-    "inspection-report": ("papers", "Write a job's inspection report as PDF", _paper),
-    "tags": ("papers", "Write the labels of a job's heads as PDF", _tags),
-    "quote": ("papers", "Write a job's latest quote as PDF", _paper),
-    "invoice": ("papers", "Write an issued invoice or credit note as PDF", _invoice),
-    "certificate": ("papers", "Write a job's latest issued flow certificate as PDF", _paper),
-    "hand-off": ("papers", "Write the hand-off sheets of a job as PDF", _paper),
-    "verify": ("verify", "Say whether a certificate is as issued, current and right", _verify),
-    "key": ("verify", "Make the key that signs the shop's certificates", _add_location),
-    "session-list": ("exchange", "List a job's flow tests", _session_list),
-    "session-export": ("exchange", "Write a flow test as a test file", _session_export),
-    "session-import": ("exchange", "Import a test file for a job's head", _session_import),
-    "backup": ("safekeeping", "Back a shop up while it is at work", _backup),
-    "restore": ("safekeeping", "Make a shop's folder from a backup", _restore),
-    "check": ("safekeeping", "Say whether a shop's records and files are whole", _add_location),
-    "move-to": ("safekeeping", "Move a shop's records from SQLite to PostgreSQL", _move_to),
-    "import": ("importing", "Bring customers, heads or past results in from CSV", _import),
-    "export": ("exchange", "Write everything on record as JSON or CSV", _export),
-    "reduce": ("numbers", "Calculate the results of a test file", _reduce),
-    "compare": ("numbers", "Compare two test files", _compare),
-    "cycle": ("cycle", "Work out what an engine's cam makes of its ports", _cycle),
+    "demo": ("shop", lazy("Make an invented shop in a new folder and run its jobs"), _demo),
+    "serve": ("shop", lazy("Serve the shop's pages"), _serve),
+    "send": ("outgoing", lazy("Send what is due in the outbox"), _send),
+    "find": ("shop", lazy("Find past jobs"), _find),
+    "work-order": ("papers", lazy("Write a job's work order as PDF"), _work_order),
+    "inspection-report": ("papers", lazy("Write a job's inspection report as PDF"), _paper),
+    "tags": ("papers", lazy("Write the labels of a job's heads as PDF"), _tags),
+    "quote": ("papers", lazy("Write a job's latest quote as PDF"), _paper),
+    "invoice": ("papers", lazy("Write an issued invoice or credit note as PDF"), _invoice),
+    "certificate": ("papers", lazy("Write a job's latest issued flow certificate as PDF"), _paper),
+    "hand-off": ("papers", lazy("Write the hand-off sheets of a job as PDF"), _paper),
+    "verify": (
+        "verify",
+        lazy("Say whether a certificate is as issued, current and right"),
+        _verify,
+    ),
+    "key": ("verify", lazy("Make the key that signs the shop's certificates"), _add_location),
+    "session-list": ("exchange", lazy("List a job's flow tests"), _session_list),
+    "session-export": ("exchange", lazy("Write a flow test as a test file"), _session_export),
+    "session-import": ("exchange", lazy("Import a test file for a job's head"), _session_import),
+    "backup": ("safekeeping", lazy("Back a shop up while it is at work"), _backup),
+    "restore": ("safekeeping", lazy("Make a shop's folder from a backup"), _restore),
+    "check": (
+        "safekeeping",
+        lazy("Say whether a shop's records and files are whole"),
+        _add_location,
+    ),
+    "move-to": ("safekeeping", lazy("Move a shop's records from SQLite to PostgreSQL"), _move_to),
+    "import": ("importing", lazy("Bring customers, heads or past results in from CSV"), _import),
+    "export": ("exchange", lazy("Write everything on record as JSON or CSV"), _export),
+    "reduce": ("numbers", lazy("Calculate the results of a test file"), _reduce),
+    "compare": ("numbers", lazy("Compare two test files"), _compare),
+    "cycle": ("cycle", lazy("Work out what an engine's cam makes of its ports"), _cycle),
 }

@@ -11,6 +11,7 @@ from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.verdicts import Verdict
 from shopflow.cli.terminal import print_table
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 
 _NAMES_OF_A_PORT = ("side", "cylinder", "head", "engine_type")
 
@@ -46,16 +47,28 @@ def print_verdict(
         print(advice)
     print()
     print(
-        f"Flow: through the effective area at {units.pretty_text(document.reference_pressure.text)}"
-        f", in air of {STANDARD_DENSITY} kg/m³, for both."
+        gettext(
+            "Flow: through the effective area at {pressure}, in air of {density} kg/m³, for both.",
+            pressure=units.pretty_text(document.reference_pressure.text),
+            density=STANDARD_DENSITY,
+        )
     )
     print(
-        f"±: of the {'gain' if is_gain else 'difference'}, for 95 %. Each lift's verdict allows "
-        "for all lifts judged together."
+        gettext(
+            "±: of the gain, for 95 %. Each lift's verdict allows for all lifts judged together."
+        )
+        if is_gain
+        else gettext(
+            "±: of the difference, for 95 %. Each lift's verdict allows for all lifts judged "
+            "together."
+        )
     )
     print(
-        f"By the root of the pressures, a convention, and each test's own air: mean flow "
-        f"{comparison.mean_gain_percent:+.1f} %."
+        gettext(
+            "By the root of the pressures, a convention, and each test's own air: mean flow "
+            "{gain:+.1f} %.",
+            gain=comparison.mean_gain_percent,
+        )
     )
 
 
@@ -65,14 +78,20 @@ def print_ratio(after: SessionDocument, first: Reduction, second: Reduction) -> 
     below, above = (first, second) if is_exhaust_last else (second, first)
     over = ratio(below, above)
     if over.mean is None:
-        print("No lift in common.")
+        print(gettext("No lift in common."))
         return
     unit = after.lift_unit
-    columns = ("Lift", "Exhaust/intake", "±"), (units.pretty(unit), "", "")
+    columns = (gettext("Lift"), gettext("Exhaust/intake"), "±"), (units.pretty(unit), "", "")
     print_table(list(columns), [_row(point, unit) for point in over.points])
     print()
-    print(f"Exhaust over intake: {over.mean.ratio:.3f} in mean effective area.")
-    print("Intake and exhaust are compared as a ratio: neither is a gain or loss of the other.")
+    print(
+        gettext("Exhaust over intake: {ratio:.3f} in mean effective area.", ratio=over.mean.ratio)
+    )
+    print(
+        gettext(
+            "Intake and exhaust are compared as a ratio: neither is a gain or loss of the other."
+        )
+    )
 
 
 def _row(point: RatioPoint, unit: str) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from shopflow.cli.files import at_lifts, read_all
 from shopflow.cli.terminal import one_line, print_json, print_table, transposed, warn
 from shopflow.errors import FieldError, ValidationError
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext, translated
 
 SIDES: tuple[Side, Side] = ("intake", "exhaust")
 Tests = dict[Side, tuple[SessionDocument, Reduction]]
@@ -60,10 +61,16 @@ def _read(arguments: argparse.Namespace) -> tuple[CamDocument, Tests]:
             continue
         tests[side] = document, reduce_test(document.flow_test())
         if document.side != side:
-            message = f"side: this is a test of the {document.side}, not of the {side}"
+            message = gettext(
+                "side: this is a test of the {tested}, not of the {side}",
+                tested=translated(document.side),
+                side=translated(side),
+            )
             faults.append(FieldError(str(path), message))
     if cam is not None and "exhaust" in paths and cam.exhaust is None:
-        faults.append(FieldError("exhaust", "missing; a test of the exhaust needs its lobe"))
+        faults.append(
+            FieldError("exhaust", gettext("missing; a test of the exhaust needs its lobe"))
+        )
     if faults or cam is None:
         raise ValidationError(faults)
     return cam, tests
@@ -88,10 +95,13 @@ def _beyond(results: Cycle, tests: Tests) -> Iterator[str]:
     for side, (document, _) in tests.items():
         of_side: SideOfCycle | None = getattr(results, side)
         if of_side is not None and of_side.share_beyond_test:
-            yield (
-                f"{side}: for {100.0 * of_side.share_beyond_test:.1f} % of the open period the "
-                f"valve is above the last lift tested, {document.lifts[-1]} {document.lift_unit}; "
-                "the area is held there"
+            yield gettext(
+                "{side}: for {percent:.1f} % of the open period the valve is above the last lift "
+                "tested, {lift} {unit}; the area is held there",
+                side=translated(side),
+                percent=100.0 * of_side.share_beyond_test,
+                lift=document.lifts[-1],
+                unit=document.lift_unit,
             )
 
 
@@ -127,7 +137,9 @@ def _print(cam: CamDocument, results: Cycle) -> None:
 
 
 def _engine(cam: CamDocument) -> tuple[str, str]:
-    return f"bore × stroke {cam.bore} × {cam.stroke}", str(cam.speed)
+    return gettext("bore × stroke {bore} × {stroke}", bore=cam.bore, stroke=cam.stroke), str(
+        cam.speed
+    )
 
 
 def _columns(sides: list[tuple[Side, SideOfCycle]], system: units.UnitSystem) -> list[list[str]]:
@@ -136,16 +148,16 @@ def _columns(sides: list[tuple[Side, SideOfCycle]], system: units.UnitSystem) ->
     area_scale, lift_scale = units.UNITS[area].scale, units.UNITS[lift].scale
     unit = units.pretty(area)
     columns = (
-        ("Opens", "deg", "opens", 1.0, 1),
-        ("Closes", "deg", "closes", 1.0, 1),
-        ("Max lift", lift, "max_lift", lift_scale, lift_places),
-        ("Mean area", unit, "mean_effective_area", area_scale, decimals),
-        ("Area × angle", f"{unit}·deg", "area_integral", area_scale, decimals),
+        (gettext("Opens"), "deg", "opens", 1.0, 1),
+        (gettext("Closes"), "deg", "closes", 1.0, 1),
+        (gettext("Max lift"), lift, "max_lift", lift_scale, lift_places),
+        (gettext("Mean area"), unit, "mean_effective_area", area_scale, decimals),
+        (gettext("Area × angle"), f"{unit}·deg", "area_integral", area_scale, decimals),
         ("Time-area", f"{unit}·ms", "time_area", 1e-3 * area_scale, decimals + 1),
-        ("Beyond test", "%", "share_beyond_test", 0.01, 1),
+        (gettext("Beyond test"), "%", "share_beyond_test", 0.01, 1),
     )
     return [
-        ["", "", *(side for side, _ in sides)],
+        ["", "", *(translated(side) for side, _ in sides)],
         *(
             [head, under, *(_figure(getattr(side, name), scale, digits) for _, side in sides)]
             for head, under, name, scale, digits in columns
@@ -162,31 +174,39 @@ def _lines(results: Cycle, system: units.UnitSystem) -> Iterator[str]:
     """The figures of the whole engine."""
     unit = system.unit("port area")
     for name, value in (
-        ("Blow-down, exhaust opening to bottom dead center", results.blowdown_area_integral),
-        ("Overlap, both ports in series", results.overlap_area_integral),
+        (
+            gettext("Blow-down, exhaust opening to bottom dead center"),
+            results.blowdown_area_integral,
+        ),
+        (gettext("Overlap, both ports in series"), results.overlap_area_integral),
     ):
         if value is not None:
             area = units.from_si(value, unit)
             yield f"{name}: {area:.{system.choices['port area'][1]}f} {units.pretty(unit)}·deg"
     if results.mach_index is not None:
-        yield f"Mean inlet Mach index: {results.mach_index:.2f}"
+        yield gettext("Mean inlet Mach index: {mach_index:.2f}", mach_index=results.mach_index)
 
 
 def _notes(cam: CamDocument) -> Iterator[str]:
     """Notes that define the results."""
-    yield "Angles: crank degrees from top dead center of the overlap."
+    yield gettext("Angles: crank degrees from top dead center of the overlap.")
     yield (
-        "Mean area: effective area over the open period. Above the last lift tested the area there "
-        "is held; the share of the open period so held is beyond test."
+        gettext(
+            "Mean area: effective area over the open period. Above the last lift tested the area "
+            "there is held; the share of the open period so held is beyond test."
+        )
     )
     yield (
-        "Mach index: mean piston speed × piston area/(speed of sound × mean area of the intake). "
-        "Filling falls steeply above about 0.5 (JSME dictionary of mechanical engineering, entry "
-        "11:1002813)."
+        gettext(
+            "Mach index: mean piston speed × piston area/(speed of sound × mean area of the "
+            "intake). Filling falls steeply above about 0.5 (JSME dictionary of mechanical "
+            "engineering, entry 11:1002813)."
+        )
     )
     lobes = ((side, cam.lobe_of(side)) for side in SIDES)
     for side in [side for side, lobe in lobes if lobe is not None and lobe.is_stand_in]:
-        yield (
-            f"The {side} lobe is a stand-in, greatest lift × sin² over its duration: nobody "
-            "measured it."
+        yield gettext(
+            "The {side} lobe is a stand-in, greatest lift × sin² over its duration: nobody "
+            "measured it.",
+            side=translated(side),
         )

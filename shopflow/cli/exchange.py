@@ -13,6 +13,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.export import archive, shop_json
 from shopflow.services.export.rows import freeze
+from shopflow.texts import gettext
 
 
 def session_export(arguments: argparse.Namespace) -> int:
@@ -33,9 +34,15 @@ def session_import(arguments: argparse.Namespace) -> int:
         visits = stays_of(db, arguments.job)
         if len(visits) != 1:
             tags = ", ".join(visit.tag for visit in visits)
-            raise ShopflowError(f"job {arguments.job} has several heads; name one by tag: {tags}")
+            raise ShopflowError(
+                gettext(
+                    "job {job} has several heads; name one by tag: {tags}",
+                    job=arguments.job,
+                    tags=tags,
+                )
+            )
         stored = sessions.store(db, Actor.now(None), visits[0], document)
-        print(f"Stored as session {stored.id} of {visits[0].tag}.")
+        print(gettext("Stored as session {id} of {tag}.", id=stored.id, tag=visits[0].tag))
     return 0
 
 
@@ -52,15 +59,21 @@ def session_list(arguments: argparse.Namespace) -> int:
 def export(arguments: argparse.Namespace) -> int:
     """Write everything on record: one JSON, or CSVs in a zip archive."""
     if arguments.file.suffix not in EXPORTS:
-        raise ShopflowError(f"{arguments.file} ends neither in .json nor in .zip")
+        raise ShopflowError(
+            gettext("{file} ends neither in .json nor in .zip", file=arguments.file)
+        )
     with records(arguments) as db:
         freeze(db)
         try:
             with arguments.file.open("wb") as file:
                 file.writelines(EXPORTS[arguments.file.suffix](db, datetime.now(UTC)))
         except OSError as error:
-            raise ShopflowError(f"cannot write {arguments.file}: {error.strerror}") from None
-    print(f"Wrote {arguments.file}.")
+            raise ShopflowError(
+                gettext(
+                    "cannot write {file}: {strerror}", file=arguments.file, strerror=error.strerror
+                )
+            ) from None
+    print(gettext("Wrote {file}.", file=arguments.file))
     return 0
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from shopflow.calc.sanity import Doubt
 from shopflow.errors import FieldError, ValidationError
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 
 
 def read_all(*files: tuple[Path, Callable[[Path], Any]]) -> list[Any]:
@@ -33,6 +34,11 @@ def at_lifts(document: SessionDocument, doubts: Iterable[Doubt]) -> list[str]:
     return [
         doubt.text
         if doubt.place is None
-        else f"lift {document.lifts[doubt.place]} {document.lift_unit}: {doubt.text}"
+        else gettext(
+            "lift {lifts} {lift_unit}: {doubt}",
+            lifts=document.lifts[doubt.place],
+            lift_unit=document.lift_unit,
+            doubt=doubt.text,
+        )
         for doubt in doubts
     ]

@@ -19,6 +19,7 @@ from shopflow.services.imports import kinds
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan
 from shopflow.services.imports.reading import OF_THE_COMMAND, Writing
+from shopflow.texts import gettext, ngettext
 from shopflow.units import UnitError, parse
 
 
@@ -33,7 +34,7 @@ def bring_in(arguments: argparse.Namespace) -> int:
             return _print_plan(plan)
         plan.carry_out(db, Actor.now(None))
         db.commit()
-    print(f"Imported: {plan.counted}.")
+    print(gettext("Imported: {counted}.", counted=plan.counted))
     return 0
 
 
@@ -65,7 +66,9 @@ def _plan(db: Session, arguments: argparse.Namespace) -> Plan:
     except UnitError as error:
         raise ShopflowError(str(error)) from None
     except OSError as error:
-        raise ShopflowError(f"{options.file} cannot be read: {error.strerror}") from None
+        raise ShopflowError(
+            gettext("{file} cannot be read: {strerror}", file=options.file, strerror=error.strerror)
+        ) from None
     air = Air(options.barometer, options.temperature)
     return kinds.plan(db, kinds.get(options.kind), content, writing, air, OF_THE_COMMAND)
 
@@ -73,15 +76,17 @@ def _plan(db: Session, arguments: argparse.Namespace) -> Plan:
 def _print_plan(plan: Plan) -> int:
     """Print what each row would do, and every error; the headings are row 1."""
     for action in plan.actions:
-        print(one_line(f"row {action.row}: {action.words}"))
+        print(one_line(gettext("row {row}: {words}", row=action.row, words=action.words)))
     for fault in plan.faults:
-        where = f"row {fault.row}" if fault.row else "the file"
+        where = gettext("row {row}", row=fault.row) if fault.row else gettext("the file")
         column = f", {fault.column}" if fault.column else ""
         print(one_line(f"{where}{column}: {fault.message}"), file=sys.stderr)
     if plan.faults:
         count = len(plan.faults)
-        words = f"{count:,} fault{'s' if count > 1 else ''}: nothing was written"
-        print(f"shopflow: {words}", file=sys.stderr)
+        words = ngettext(
+            "{num:,} fault: nothing was written", "{num:,} faults: nothing was written", count
+        )
+        print(gettext("shopflow: {words}", words=words), file=sys.stderr)
         return 1
-    print(f"Nothing was written. What it holds: {plan.counted}.")
+    print(gettext("Nothing was written. What it holds: {counted}.", counted=plan.counted))
     return 0

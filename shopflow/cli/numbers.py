@@ -19,6 +19,7 @@ from shopflow.cli import compared
 from shopflow.cli.files import at_lifts, read_all
 from shopflow.cli.terminal import one_line, print_json, print_table, transposed, warn
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext, translated
 
 _MEANS = (
     "mean_gain_percent",
@@ -50,8 +51,8 @@ def compare(arguments: argparse.Namespace) -> int:
     )
     first, second = reduce_test(before.flow_test()), reduce_test(after.flow_test())
     comparison = compare_reductions(first, second)
-    warn(f"before: {text}" for text in at_lifts(before, warnings(first)))
-    warn(f"after: {text}" for text in at_lifts(after, warnings(second)))
+    warn(gettext("before: {text}", text=text) for text in at_lifts(before, warnings(first)))
+    warn(gettext("after: {text}", text=text) for text in at_lifts(after, warnings(second)))
     warn(doubt.text for doubt in comparison_warnings(first, second))
     is_gain = compared.may_gain(before, after)
     if arguments.json:
@@ -65,7 +66,7 @@ def compare(arguments: argparse.Namespace) -> int:
         print()
         compared.print_verdict(after, first, second, comparison, is_gain)
     else:
-        print("No lift in common.")
+        print(gettext("No lift in common."))
     return 0
 
 
@@ -97,31 +98,47 @@ def _print_reduction(document: SessionDocument, reduction: Reduction) -> None:
     print_table(*transposed(columns))
     flow = _flow_unit(document)
     mean = _figure(reduction.mean_flow, flow, _FLOW_PLACES[flow])
-    print(f"Mean flow by the root over these lifts: {mean} {units.pretty(flow)}")
+    print(
+        gettext(
+            "Mean flow by the root over these lifts: {mean} {flow}",
+            mean=mean,
+            flow=units.pretty(flow),
+        )
+    )
     for run in document.excluded:
-        reading = f"lift {run.lift} {document.lift_unit}, run {run.run}: {run.flow}"
-        print(one_line(f"Excluded: {reading} {document.flow_unit} ({run.reason})"))
+        text = gettext(
+            "Excluded: lift {lift} {lift_unit}, run {run}: {flow} {flow_unit} ({reason})",
+            lift=run.lift,
+            lift_unit=document.lift_unit,
+            run=run.run,
+            flow=run.flow,
+            flow_unit=document.flow_unit,
+            reason=run.reason,
+        )
+        print(one_line(text))
     print()
     for note in _notes(document, reduction):
         print(note)
 
 
 def _print_heading(document: SessionDocument) -> None:
-    direction = "air drawn in" if document.side == "intake" else "air blown out"
-    cylinder = f"cylinder {document.cylinder}" if document.cylinder else ""
+    direction = gettext("air drawn in") if document.side == "intake" else gettext("air blown out")
+    cylinder = (
+        gettext("cylinder {cylinder}", cylinder=document.cylinder) if document.cylinder else ""
+    )
     named = (document.engine_type, document.head, cylinder, document.stage)
     if document.title:
         print(one_line(document.title))
-    print(one_line(" · ".join([*filter(None, named), f"{document.side}, {direction}"])))
+    print(one_line(" · ".join([*filter(None, named), f"{translated(document.side)}, {direction}"])))
     print()
 
 
 def _columns(document: SessionDocument, reduction: Reduction) -> list[list[str]]:
     """The table's columns, each from its two rows of heading down; none without results."""
     columns = [
-        ["Lift", document.lift_unit, *map(str, document.lifts)],
+        [gettext("Lift"), document.lift_unit, *map(str, document.lifts)],
         ["L/D", "", *(f"{depth:.3f}" for depth in reduction.lift_over_diameter)],
-        ["Runs", "", *map(str, reduction.run_counts)],
+        [gettext("Runs"), "", *map(str, reduction.run_counts)],
     ]
     for row in (*of_table(Table.FLOWS), *of_table(Table.COEFFICIENTS)):
         columns += _result_columns(row, document, reduction)
@@ -161,24 +178,43 @@ def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
     """Notes below the table that define its results."""
     density = _system(document).text(reduction.air_density, "density")
     reference = _pretty(document.reference_pressure)
-    least = " and least geometric" if reduction.cd_least_area is not None else ""
+    coefficients = (
+        gettext("Cd: effective area over the valve's curtain, head and least geometric area.")
+        if reduction.cd_least_area is not None
+        else gettext("Cd: effective area over the valve's curtain, head area.")
+    )
     notes = [
-        f"As tested: at {_pretty(document.test_pressure)} and room-air density {density}.",
-        f"Isentropic: through the same effective area at {reference}, same air.",
-        f"Root: at {reference} by the root of the pressures, a convention; same air.",
-        "Eff. area: of an ideal nozzle that passes as much.",
-        "±: expanded uncertainty for 95 %."
+        gettext(
+            "As tested: at {test_pressure} and room-air density {density}.",
+            test_pressure=_pretty(document.test_pressure),
+            density=density,
+        ),
+        gettext(
+            "Isentropic: through the same effective area at {reference}, same air.",
+            reference=reference,
+        ),
+        gettext(
+            "Root: at {reference} by the root of the pressures, a convention; same air.",
+            reference=reference,
+        ),
+        gettext("Eff. area: of an ideal nozzle that passes as much."),
+        gettext("±: expanded uncertainty for 95 %.")
         if reduction.area_errors.is_stated
-        else "The uncertainty is not stated: enter one division of the scale as the resolution, or "
-        "repeat a lift.",
-        f"Cd: effective area over the valve's curtain, head{least} area.",
+        else gettext(
+            "The uncertainty is not stated: enter one division of the scale as the resolution, or "
+            "repeat a lift."
+        ),
+        coefficients,
     ]
     if reduction.test.fitted:
-        notes.append(f"Calibration: {reduction.test.fitted.words}.")
+        notes.append(gettext("Calibration: {words}.", words=reduction.test.fitted.words))
     if document.port_area:
         notes += [
-            f"Velocity: over the port's {_pretty(document.port_area)}, as if incompressible; "
-            "energy: its kinetic energy flux."
+            gettext(
+                "Velocity: over the port's {port_area}, as if incompressible; energy: "
+                "its kinetic energy flux.",
+                port_area=_pretty(document.port_area),
+            )
         ]
     return notes
 
@@ -194,9 +230,9 @@ def _comparison_json(comparison: Comparison, is_gain: bool) -> dict[str, object]
 
 
 def _print_compared(before: SessionDocument, after: SessionDocument) -> None:
-    for word, document in (("Before", before), ("After", after)):
-        named = document.title or document.stage or document.head or "no title"
-        print(one_line(f"{word + ':':7} {named} · {document.side}"))
+    for word, document in ((gettext("Before"), before), (gettext("After"), after)):
+        named = document.title or document.stage or document.head or gettext("no title")
+        print(one_line(f"{word + ':':7} {named} · {translated(document.side)}"))
     print()
 
 
@@ -219,13 +255,13 @@ def _comparison_columns(
     uncertainties = [point.area_gain_expanded_uncertainty_percent for point in points]
     before, later = "effective_area_before", "effective_area_after"
     return [
-        ["Lift", after.lift_unit, *(typed[point.lift] for point in points)],
-        areas("Area before", before),
-        areas("Area after", later),
-        flows("Flow before", before),
-        flows("Flow after", later),
+        [gettext("Lift"), after.lift_unit, *(typed[point.lift] for point in points)],
+        areas(gettext("Area before"), before),
+        areas(gettext("Area after"), later),
+        flows(gettext("Flow before"), before),
+        flows(gettext("Flow after"), later),
         [
-            "Gain" if is_gain else "Difference",
+            gettext("Gain") if is_gain else gettext("Difference"),
             "%",
             *(f"{point.area_gain_percent:+.1f}" for point in points),
         ],

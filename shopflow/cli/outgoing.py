@@ -11,6 +11,7 @@ from collections.abc import Callable
 from shopflow.cli.records import opened
 from shopflow.config import Settings, default_data_folder
 from shopflow.sender import Sender
+from shopflow.texts import gettext
 
 
 def send(arguments: argparse.Namespace) -> int:
@@ -22,14 +23,14 @@ def send(arguments: argparse.Namespace) -> int:
         sender = Sender.of(settings, engine)
         if not arguments.watch:
             sent = sender.send_due()
-            print(f"{sent} sent.")
+            print(gettext("{sent} sent.", sent=sent))
             return 0
         logging.basicConfig(format="%(asctime)s %(message)s")
         stop = threading.Event()
         for name in (signal.SIGTERM, signal.SIGINT):
             # A message being handed over is finished first.
             signal.signal(name, lambda *_: stop.set())
-        print("Sending whatever falls due; Ctrl+C stops.", flush=True)
+        print(gettext("Sending whatever falls due; Ctrl+C stops."), flush=True)
         sender.watch(stop)
     return 0
 

@@ -18,6 +18,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
 from shopflow.services.routing import work_orders
+from shopflow.texts import gettext
 
 
 def work_order(arguments: argparse.Namespace) -> int:
@@ -59,7 +60,7 @@ def quote(arguments: argparse.Namespace) -> int:
     with records(arguments) as db:
         sent = quotes.of_job(db, jobs.get(db, arguments.job))
         if not sent:
-            raise NotFoundError(f"job {arguments.job} has no quote yet")
+            raise NotFoundError(gettext("job {job} has no quote yet", job=arguments.job))
         return write(arguments.out, sent[-1].pdf)
 
 
@@ -74,7 +75,7 @@ def certificate(arguments: argparse.Namespace) -> int:
     with records(arguments) as db:
         job = jobs.get(db, arguments.job)
         if not job.certificates:
-            raise NotFoundError(f"job {job.number} has no issued certificate")
+            raise NotFoundError(gettext("job {job} has no issued certificate", job=job.number))
         return write(arguments.out, issue.latest(job).pdf)
 
 
@@ -84,7 +85,7 @@ def hand_off(arguments: argparse.Namespace) -> int:
         visits = stays_of(db, arguments.job)
         written = [sheets.hand_off(db, visit) for visit in visits if visit.hand_off]
         if not written:
-            raise NotFoundError(f"{arguments.job} has no hand-off note yet")
+            raise NotFoundError(gettext("{job} has no hand-off note yet", job=arguments.job))
         return write(arguments.out, papers.hand_off(*written))
 
 

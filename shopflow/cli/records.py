@@ -18,6 +18,7 @@ from shopflow.lost_records import is_missing, refuse_lost_records
 from shopflow.models import Visit
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import language_spoken
+from shopflow.texts import gettext
 
 
 @contextmanager
@@ -46,8 +47,11 @@ def opened(arguments: argparse.Namespace, *, as_it_is: bool = False) -> Iterator
     refuse_lost_records(engine, data)
     if is_missing(engine):
         raise NotFoundError(
-            f"there is no shop in {Path(engine.url.database or '').parent}; name its folder with "
-            f"--data, or start one with 'shopflow serve'"
+            gettext(
+                "there is no shop in {parent}; name its folder with --data, or start one "
+                "with 'shopflow serve'",
+                parent=Path(engine.url.database or "").parent,
+            )
         )
     try:
         with faults_told():
@@ -64,7 +68,7 @@ def faults_told() -> Iterator[None]:
     try:
         yield
     except DBAPIError as error:
-        raise ShopflowError(f"the database refused: {error.orig}") from None
+        raise ShopflowError(gettext("the database refused: {orig}", orig=error.orig)) from None
 
 
 def stays_of(db: Session, named: str) -> list[Visit]:
@@ -75,7 +79,7 @@ def stays_of(db: Session, named: str) -> list[Visit]:
         try:
             return [jobs.visit(db, named)]
         except NotFoundError:
-            raise NotFoundError(f"there is no job or tag {named}") from None
+            raise NotFoundError(gettext("there is no job or tag {named}", named=named)) from None
 
 
 def write(path: Path, content: bytes) -> int:
@@ -83,6 +87,8 @@ def write(path: Path, content: bytes) -> int:
     try:
         path.write_bytes(content)
     except OSError as error:
-        raise ShopflowError(f"cannot write {path}: {error.strerror}") from None
-    print(f"Wrote {path}.")
+        raise ShopflowError(
+            gettext("cannot write {path}: {strerror}", path=path, strerror=error.strerror)
+        ) from None
+    print(gettext("Wrote {path}.", path=path))
     return 0

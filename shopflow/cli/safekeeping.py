@@ -30,6 +30,7 @@ from shopflow.files import FileStore
 from shopflow.fonts import files
 from shopflow.services.certificates import integrity_check
 from shopflow.services.certificates.integrity_check import Finding
+from shopflow.texts import gettext, ngettext
 
 MOST_FAULTS = 20
 """Faults of one check that are listed; the rest are counted."""
@@ -43,27 +44,46 @@ def backup(arguments: argparse.Namespace) -> int:
         archive = backups.make(engine, data, arguments.folder.resolve(), datetime.now(UTC))
     manifest = archive.manifest
     secrets = [name for name in SECRETS if name in manifest.members]
-    print(f"Backed up to {archive.path}, readable to this account alone:")
-    print(f"  {manifest.rows} rows of {len(manifest.tables)} tables, as of one moment")
-    print(f"  {len(manifest.members) - 1 - len(secrets)} files")
-    print(f"  secrets: {', '.join(secrets) or 'none'}")
+    print(gettext("Backed up to {path}, readable to this account alone:", path=archive.path))
+    print(
+        gettext(
+            "  {rows} rows of {tables} tables, as of one moment",
+            rows=manifest.rows,
+            tables=len(manifest.tables),
+        )
+    )
+    count = len(manifest.members) - 1 - len(secrets)
+    print(ngettext("  {num} file", "  {num} files", count))
+    print(gettext("  secrets: {names}", names=", ".join(secrets) or gettext("none")))
     for name in rotation.rotate(archive.path.parent, keep, archive.path.name):
-        print(f"Deleted {name}: newer ones stand for it.")
+        print(gettext("Deleted {name}: newer ones stand for it.", name=name))
     return 0
 
 
 def restore(arguments: argparse.Namespace) -> int:
     """Make a shop's folder from a backup."""
     if not arguments.file.is_file():
-        raise NotFoundError(f"there is no backup {arguments.file}")
+        raise NotFoundError(gettext("there is no backup {file}", file=arguments.file))
     with _engine(arguments.database_url) as engine, faults_told():
         manifest = restoring.restore(arguments.file, arguments.folder, engine)
-    print(f"The shop of {manifest.made_at} is restored in {arguments.folder.resolve()}:")
-    print(f"  {manifest.rows} rows, {len(manifest.members)} files, each as it was backed up")
-    where = f"--data {arguments.folder}"
+    print(
+        gettext(
+            "The shop of {made_at} is restored in {resolve}:",
+            made_at=manifest.made_at,
+            resolve=arguments.folder.resolve(),
+        )
+    )
+    print(
+        gettext(
+            "  {rows} rows, {members} files, each as it was backed up",
+            rows=manifest.rows,
+            members=len(manifest.members),
+        )
+    )
+    where = gettext("--data {folder}", folder=arguments.folder)
     if arguments.database_url:
-        where += " --database-url URL"
-    print(f"Now: shopflow check {where}, then shopflow serve {where}")
+        where += gettext(" --database-url URL")
+    print(gettext("Now: shopflow check {where}, then shopflow serve {where}", where=where))
     return 0
 
 
@@ -76,7 +96,7 @@ def check(arguments: argparse.Namespace) -> int:
         for finding in _findings(engine, store):
             _say(finding)
             sound = sound and not finding.faults
-    print("All is whole." if sound else "NOT ALL IS WHOLE: see above.")
+    print(gettext("All is whole.") if sound else gettext("NOT ALL IS WHOLE: see above."))
     return 0 if sound else 1
 
 
@@ -85,16 +105,23 @@ def move_to(arguments: argparse.Namespace) -> int:
     data = (arguments.data or default_data_folder()).resolve()
     file = data / DATABASE_FILE
     if not file.is_file():
-        raise NotFoundError(f"there is no shop in SQLite in {data}")
+        raise NotFoundError(gettext("there is no shop in SQLite in {data}", data=data))
     with _engine(arguments.url) as engine, faults_told():
         assert engine is not None
         moved, old_file = to_postgres.move(file, engine)
     for name, tally in moved.items():
         if tally.rows:
             print(f"{tally.rows:>9}  {name}")
-    print(f"Moved {sum(tally.rows for tally in moved.values())} rows, each compared with its copy.")
-    print(f"The old records lie in {old_file.name} and are used no more.")
-    print(f"Now: shopflow serve --data {data} --database-url URL")
+    print(
+        gettext(
+            "Moved {sum} rows, each compared with its copy.",
+            sum=sum(tally.rows for tally in moved.values()),
+        )
+    )
+    print(
+        gettext("The old records lie in {old_file} and are used no more.", old_file=old_file.name)
+    )
+    print(gettext("Now: shopflow serve --data {data} --database-url URL", data=data))
     return 0
 
 
@@ -102,13 +129,23 @@ def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
     reading = engine.execution_options(**READ_ONLY)
     with reading.connect() as connection:
         _refuse_other_schema(revision_of(connection))
-        yield Finding("database is whole, references lead somewhere", 1,
-                      tuple(integrity.damage(connection)))  # fmt: skip
-        yield Finding("tables have their triggers", 1, tuple(
-            f"{name}: its triggers are gone" for name in integrity.unguarded(connection)
-        ))  # fmt: skip
-    yield Finding("index of look-ups is as the texts", 1, tuple(integrity.astray(engine)))
-    yield Finding("typefaces are those of this version", len(files.sums()), tuple(files.damage()))
+        yield Finding(
+            gettext("database is whole, references lead somewhere"),
+            1,
+            tuple(integrity.damage(connection)),
+        )
+        yield Finding(
+            gettext("tables have their triggers"),
+            1,
+            tuple(
+                gettext("{name}: its triggers are gone", name=name)
+                for name in integrity.unguarded(connection)
+            ),
+        )
+    yield Finding(gettext("index of look-ups is as the texts"), 1, tuple(integrity.astray(engine)))
+    yield Finding(
+        gettext("typefaces are those of this version"), len(files.sums()), tuple(files.damage())
+    )
     with session_factory(reading)() as db:
         yield from integrity_check.examine(db, store)
 
@@ -118,24 +155,41 @@ def _refuse_other_schema(revision: str) -> None:
     newest = newest_revision()
     if not revision:
         raise ShopflowError(
-            "this database is empty: it has no records to check. Restore a backup with 'shopflow "
-            "restore FILE FOLDER', or set up a new shop with 'shopflow serve'"
+            gettext(
+                "this database is empty: it has no records to check. Restore a backup with "
+                "'shopflow restore FILE FOLDER', or set up a new shop with 'shopflow serve'"
+            )
         )
     if is_later(revision):
         raise ShopflowError(later_words(revision))
     if revision != newest:
         raise ShopflowError(
-            f"the records are of schema revision {revision}, this version's is {newest}: make a "
-            "backup, then bring them up to date with 'shopflow serve'"
+            gettext(
+                "the records are of schema revision {revision}, this version's is "
+                "{newest}: make a backup, then bring them up to date with 'shopflow "
+                "serve'",
+                revision=revision,
+                newest=newest,
+            )
         )
 
 
 def _say(finding: Finding) -> None:
-    print(f"{'ok' if not finding.faults else 'WRONG':6} {finding.what}: {finding.count} looked at")
+    state = gettext("WRONG") if finding.faults else gettext("ok")
+    print(
+        gettext(
+            "{state:6} {what}: {count} looked at",
+            state=state,
+            what=finding.what,
+            count=finding.count,
+        )
+    )
     for fault in finding.faults[:MOST_FAULTS]:
         print(f"       {one_line(fault)}")
     if len(finding.faults) > MOST_FAULTS:
-        print(f"       and {len(finding.faults) - MOST_FAULTS} more")
+        print(
+            gettext("       and {most_faults} more", most_faults=len(finding.faults) - MOST_FAULTS)
+        )
 
 
 @contextmanager

@@ -23,6 +23,7 @@ from shopflow.errors import ShopflowError
 from shopflow.services.accounts import set_up_codes
 from shopflow.services.search import past_jobs
 from shopflow.services.shop.settings import get_shop, unit_system
+from shopflow.texts import gettext
 
 LAST_MESSAGE = 10.0
 """Seconds the server waits at its end for a message that is on its way."""
@@ -34,17 +35,23 @@ def demo(arguments: argparse.Namespace) -> int:
 
     shop = invented.build(arguments.folder)
     counts = ", ".join(f"{number} {name}" for name, number in shop.counts.items())
-    print(f"An invented shop was made in {shop.data}: {counts}.")
-    print(f"Documents: {len(shop.papers)} PDFs in {shop.data / 'papers'}, as:")
+    print(gettext("An invented shop was made in {data}: {counts}.", data=shop.data, counts=counts))
+    print(
+        gettext(
+            "Documents: {count} PDFs in {data}, as:",
+            count=len(shop.papers),
+            data=shop.data / "papers",
+        )
+    )
     for path in _one_of_each(shop.papers):
         print(f"  {path}")
-    print("Sign in with one of these accounts; the passwords were made just now:")
+    print(gettext("Sign in with one of these accounts; the passwords were made just now:"))
     for login, password in shop.passwords.items():
         print(f"  {login:12} {password}")
     if arguments.serve:
         arguments.data, arguments.database_url = shop.data, shop.database_url
         return serve(arguments)
-    print(f"To open it in a browser: shopflow serve --data {shop.data}")
+    print(gettext("To open it in a browser: shopflow serve --data {data}", data=shop.data))
     return 0
 
 
@@ -68,16 +75,25 @@ def serve(arguments: argparse.Namespace) -> int:
             **believed(settings),
         )
     except (OSError, ValueError) as error:
-        where = f"{arguments.host} port {arguments.port}"
-        raise ShopflowError(f"cannot serve on {where}: {error}") from None
+        where = gettext("{host} port {port}", host=arguments.host, port=arguments.port)
+        raise ShopflowError(
+            gettext("cannot serve on {where}: {error}", where=where, error=error)
+        ) from None
     # What lasts as long as the server need not be looked through for rubbish over and over.
     gc.collect()
     gc.freeze()
     # What is being answered is finished before the server ends, as after Ctrl+C.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit())
-    print(f"Records lie in {settings.data}.")
+    print(gettext("Records lie in {data}.", data=settings.data))
     _print_set_up_code(app.extensions["shopflow.engine"])
-    print(f"Open http://{arguments.host}:{arguments.port}/ in a browser; Ctrl+C stops.", flush=True)
+    print(
+        gettext(
+            "Open http://{host}:{port}/ in a browser; Ctrl+C stops.",
+            host=arguments.host,
+            port=arguments.port,
+        ),
+        flush=True,
+    )
     stop = threading.Event()
     sender = Sender.of(settings, app.extensions["shopflow.engine"])
     sending = threading.Thread(target=sender.watch, args=(stop,), name="sender", daemon=True)
@@ -98,7 +114,7 @@ def _print_set_up_code(engine: Engine) -> None:
         if set_up_codes.is_wanted(db):
             code = set_up_codes.make(db, datetime.now(UTC))
             db.commit()
-            print(f"Set-up code: {code}. The set-up page asks for it once.")
+            print(gettext("Set-up code: {code}. The set-up page asks for it once.", code=code))
 
 
 def believed(settings: Settings) -> dict[str, Any]:
@@ -126,9 +142,9 @@ def find(arguments: argparse.Namespace) -> int:
             print(json.dumps([_json_row(past) for past in jobs], ensure_ascii=False, indent=1))
             return 0
         if answer.understood:
-            print(f"Understood as: {answer.understood}.")
+            print(gettext("Understood as: {understood}.", understood=answer.understood))
         if not jobs:
-            print(f"No past job matches '{arguments.text}'.")
+            print(gettext("No past job matches '{arguments}'.", arguments=arguments.text))
             return 0
         _print_table(jobs, unit_system(get_shop(db)))
     return 0
@@ -164,8 +180,18 @@ def _json_row(past: past_jobs.PastJob) -> dict[str, str | float | None]:
 
 def _print_table(jobs: list[past_jobs.PastJob], system: units.UnitSystem) -> None:
     flow = units.pretty(system.unit("flow"))
-    rows = [("Booked in", "Job", "Engine type", "Customer", "Stage", f"Intake {flow}",
-             f"Exhaust {flow}", "Gain %")]  # fmt: skip
+    rows = [
+        (
+            gettext("Booked in"),
+            gettext("Job"),
+            gettext("Engine type"),
+            gettext("Customer"),
+            gettext("Stage"),
+            gettext("Intake {flow}", flow=flow),
+            gettext("Exhaust {flow}", flow=flow),
+            gettext("Gain %"),
+        )
+    ]
     rows += [
         (
             f"{past.booked_in:%Y-%m-%d}",

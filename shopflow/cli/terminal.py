@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Sequence
 
+from shopflow.texts import gettext
+
 LONGEST_LINE = 500
 
 
@@ -36,7 +38,7 @@ def transposed(
 def warn(texts: Iterable[str]) -> None:
     """Say what looks wrong, a line each, beside what is printed."""
     for text in texts:
-        print(f"warning: {one_line(text)}", file=sys.stderr)
+        print(gettext("warning: {text}", text=one_line(text)), file=sys.stderr)
 
 
 def print_json(content: object) -> None:

@@ -22,6 +22,7 @@ from shopflow.services.certificates import verification
 from shopflow.services.certificates.recomputation import TOLERANCE, recompute
 from shopflow.services.certificates.verification import Answer, Standing
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 
 MOST_DIFFERENCES = 10
 
@@ -46,8 +47,13 @@ def key(arguments: argparse.Namespace) -> int:
     folder = arguments.data or default_data_folder()
     with records(arguments) as db:
         digest = signing.make_key(folder, _shop_name(db), datetime.now(UTC))
-    print(f"The signing key lies in {folder / signing.KEY_FILE}. Keep a copy where only you reach.")
-    print(f"SHA-256 of its certificate: {digest}")
+    print(
+        gettext(
+            "The signing key lies in {key_file}. Keep a copy where only you reach.",
+            key_file=folder / signing.KEY_FILE,
+        )
+    )
+    print(gettext("SHA-256 of its certificate: {digest}", digest=digest))
     return 0
 
 
@@ -63,34 +69,56 @@ def _read(path: Path) -> bytes:
         content = path.read_bytes()
     except OSError as error:
         raise ValidationError(
-            [FieldError(str(path), f"cannot be read: {error.strerror}")]
+            [FieldError(str(path), gettext("cannot be read: {strerror}", strerror=error.strerror))]
         ) from None
     if b"%PDF-" not in content[:1024]:
-        raise ValidationError([FieldError(str(path), "is not a PDF")])
+        raise ValidationError([FieldError(str(path), gettext("is not a PDF"))])
     return content
 
 
 def _say_standing(shop: str, answer: Answer, certificate: Certificate | None) -> None:
     if answer.standing is Standing.GENUINE:
-        print(one_line(f"As issued by {shop}: {answer.title}, {answer.left_at:%Y-%m-%d}."))
+        print(
+            one_line(
+                gettext(
+                    "As issued by {shop}: {answer}, {left_at:%Y-%m-%d}.",
+                    shop=shop,
+                    answer=answer.title,
+                    left_at=answer.left_at,
+                )
+            )
+        )
         return
     if certificate is None:
-        print(f"Not as issued: {shop} issued no paper with exactly these bytes.")
+        print(gettext("Not as issued: {shop} issued no paper with exactly these bytes.", shop=shop))
         return
     print(
         one_line(
-            f"Issued by {shop}: flow certificate {answer.title}, {certificate.issued_at:%Y-%m-%d}."
+            gettext(
+                "Issued by {shop}: flow certificate {answer}, {issued_at:%Y-%m-%d}.",
+                shop=shop,
+                answer=answer.title,
+                issued_at=certificate.issued_at,
+            )
         )
     )
-    print(f"Unchanged since: SHA-256 {certificate.sha256}.")
+    print(gettext("Unchanged since: SHA-256 {sha256}.", sha256=certificate.sha256))
     if answer.standing is Standing.WITHDRAWN:
-        withdrawn = f"{answer.withdrawn_at:%Y-%m-%d} by {answer.withdrawn_by}"
-        print(one_line(f"WITHDRAWN {withdrawn}: {answer.withdrawal_reason}"))
+        withdrawn = gettext(
+            "WITHDRAWN {day:%Y-%m-%d} by {name}: {reason}",
+            day=answer.withdrawn_at,
+            name=answer.withdrawn_by,
+            reason=answer.withdrawal_reason,
+        )
+        print(one_line(withdrawn))
     if answer.replaced_by:
-        also = ", which was withdrawn" if answer.replacement_withdrawn else ""
-        print(f"REPLACED by {answer.replaced_by}{also}.")
+        print(
+            gettext("REPLACED by {title}, which was withdrawn.", title=answer.replaced_by)
+            if answer.replacement_withdrawn
+            else gettext("REPLACED by {title}.", title=answer.replaced_by)
+        )
     if answer.standing is Standing.CURRENT:
-        print("Current: neither replaced nor withdrawn.")
+        print(gettext("Current: neither replaced nor withdrawn."))
 
 
 def _recomputes(certificate: Certificate, content: bytes) -> bool:
@@ -98,18 +126,34 @@ def _recomputes(certificate: Certificate, content: bytes) -> bool:
     try:
         files = attached_files(content)
     except ValueError as error:
-        print(one_line(f"Results: not checked, {error}"))
+        print(one_line(gettext("Results: not checked, {error}", error=error)))
         return False
     result = recompute(from_plain(FlowCertificate, certificate.snapshot), files)
     if result.agrees:
         print(
-            f"Results: all {result.compared} come out again from the {len(files)} test files "
-            f"attached, each to a relative {TOLERANCE:g}."
+            gettext(
+                "Results: all {results} come out again from the {files} test files attached, each "
+                "to a relative {tolerance:g}.",
+                results=result.compared,
+                files=len(files),
+                tolerance=TOLERANCE,
+            )
         )
         if result.gains_left:
-            print(f"  Not compared: {result.gains_left} gains, which name no files.")
+            print(
+                gettext(
+                    "  Not compared: {gains_left} gains, which name no files.",
+                    gains_left=result.gains_left,
+                )
+            )
         return True
-    print(f"RESULTS DIFFER: {len(result.differing)} of {result.compared} do not come out again:")
+    print(
+        gettext(
+            "RESULTS DIFFER: {differing} of {compared} do not come out again:",
+            differing=len(result.differing),
+            compared=result.compared,
+        )
+    )
     for words in result.differing[:MOST_DIFFERENCES]:
         print(one_line(f"  {words}"))
     return False
@@ -119,7 +163,12 @@ def _signature_holds(folder: Path, content: bytes) -> bool:
     """Say what the signature is worth; a paper without one has none to fail."""
     checked = signing.check(folder, content)
     if checked is None:
-        print("Signature: none.")
+        print(gettext("Signature: none."))
         return True
-    print(one_line(f"{'Signature' if checked.sound else 'SIGNATURE NOT GOOD'}: {checked.words}."))
+    text = (
+        gettext("Signature: {words}.", words=checked.words)
+        if checked.sound
+        else gettext("SIGNATURE NOT GOOD: {words}.", words=checked.words)
+    )
+    print(one_line(text))
     return checked.sound

@@ -23,6 +23,7 @@ from shopflow.resources import SEED_DATA
 from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop import settings as shop_settings
+from shopflow.texts import gettext
 
 WEB_ADDRESS = "http://127.0.0.1:8460"
 """Address of the demo by default, to which the codes on its documents lead."""
@@ -45,7 +46,9 @@ def build(data: Path) -> Demo:
     Raises ShopflowError where the folder holds anything already.
     """
     if data.exists() and (not data.is_dir() or any(data.iterdir())):
-        raise ShopflowError(f"{data} holds something already; name a new or an empty folder")
+        raise ShopflowError(
+            gettext("{folder} holds something already; name a new or an empty folder", folder=data)
+        )
     settings = Settings.for_folder(data)
     # The demo never goes into a database named elsewhere.
     demo = Demo(settings.data, f"sqlite:///{settings.data / DATABASE_FILE}")

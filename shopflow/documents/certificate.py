@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -10,6 +11,12 @@ from shopflow.documents.head import HeadIdentity
 from shopflow.documents.job import JobFacts
 from shopflow.documents.session import Gain, SessionResult
 from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.texts import gettext
+
+
+def _each(texts: Sequence[object]) -> Callable[[], tuple[str, ...]]:
+    """Texts in the language spoken when a certificate is filled."""
+    return lambda: tuple(map(str, texts))
 
 
 @dataclass(frozen=True)
@@ -97,11 +104,11 @@ class FlowCertificate:
     opinions: tuple[str, ...] = ()
     """Shop's opinions on the results; marked as such."""
 
-    method: tuple[str, ...] = certificate_text.METHOD
-    uncertainty: tuple[str, ...] = certificate_text.UNCERTAINTY
-    scope: tuple[str, ...] = certificate_text.SCOPE
-    departures: str = certificate_text.DEPARTURES
-    set_up: str = certificate_text.SET_UP
+    method: tuple[str, ...] = field(default_factory=_each(certificate_text.METHOD))
+    uncertainty: tuple[str, ...] = field(default_factory=_each(certificate_text.UNCERTAINTY))
+    scope: tuple[str, ...] = field(default_factory=_each(certificate_text.SCOPE))
+    departures: str = field(default_factory=lambda: str(certificate_text.DEPARTURES))
+    set_up: str = field(default_factory=lambda: str(certificate_text.SET_UP))
     """Paragraphs the certificate says of itself, kept with it as they stood when it was issued."""
 
     explained: tuple[Explained, ...] = field(default=(), metadata=snapshot.LATER)
@@ -120,7 +127,11 @@ class FlowCertificate:
     @property
     def title(self) -> str:
         """Number with its revision."""
-        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+        return (
+            self.number
+            if self.revision == 1
+            else gettext("{number} revision {revision}", number=self.number, revision=self.revision)
+        )
 
     @property
     def verification_code(self) -> str:

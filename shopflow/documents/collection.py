@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from shopflow.documents.job import JobFacts
 from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -48,4 +49,4 @@ class CollectionReceipt:
     @property
     def title(self) -> str:
         """Title of the document."""
-        return "Dispatch note" if self.shipped else "Collection receipt"
+        return gettext("Dispatch note") if self.shipped else gettext("Collection receipt")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shopflow.texts import gettext
+
 
 @dataclass(frozen=True)
 class HeadIdentity:
@@ -74,5 +76,7 @@ class ValveFigures:
 
 def identifiers(head: HeadIdentity) -> str:
     """Numbers that identify a head, as "casting 3-0917-L, serial 2204"."""
-    named = (("casting", head.casting_number), ("serial", head.serial))
-    return ", ".join(f"{name} {value}" for name, value in named if value)
+    casting = gettext("casting {number}", number=head.casting_number)
+    serial = gettext("serial {number}", number=head.serial)
+    numbers = ((casting, head.casting_number), (serial, head.serial))
+    return ", ".join(words for words, number in numbers if number)

@@ -10,6 +10,7 @@ from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, Valv
 from shopflow.documents.placed import PlaceTable
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.springs import SpringSide
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -128,5 +129,6 @@ class HandOff:
     @property
     def title(self) -> str:
         """Title of the sheet; an unfinished head is called part-finished."""
-        part = "part-finished " if self.remaining else ""
-        return f"Hand-off of {part}head {self.head.tag}"
+        if self.remaining:
+            return gettext("Hand-off of part-finished head {head}", head=self.head.tag)
+        return gettext("Hand-off of head {head}", head=self.head.tag)

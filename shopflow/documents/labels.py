@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shopflow.texts import lazy
+
 INCH = 72.0
 """In points, as every length here."""
 
@@ -44,15 +46,15 @@ def _roll(name: str, width: float, height: float) -> Label:
 
 
 LABELS = {
-    "62x29": _roll("Roll, 62 × 29 mm", 62 * MM, 29 * MM),
-    "62x100": _roll("Roll, 62 × 100 mm", 62 * MM, 100 * MM),
-    "4x6": _roll("Roll, 4 × 6 in", 4 * INCH, 6 * INCH),
+    "62x29": _roll(lazy("Roll, 62 × 29 mm"), 62 * MM, 29 * MM),
+    "62x100": _roll(lazy("Roll, 62 × 100 mm"), 62 * MM, 100 * MM),
+    "4x6": _roll(lazy("Roll, 4 × 6 in"), 4 * INCH, 6 * INCH),
     "a4-24": Label(
-        "A4 sheet of 24, 70 × 37 mm", A4, 70 * MM, 37 * MM, 3, 8, 0.0,
+        lazy("A4 sheet of 24, 70 × 37 mm"), A4, 70 * MM, 37 * MM, 3, 8, 0.0,
         (A4[1] - 8 * 37 * MM) / 2, 70 * MM,
     ),
     "letter-30": Label(
-        "Letter sheet of 30, 2⅝ × 1 in", LETTER, 2.625 * INCH, 1 * INCH, 3, 10,
+        lazy("Letter sheet of 30, 2⅝ × 1 in"), LETTER, 2.625 * INCH, 1 * INCH, 3, 10,
         0.1875 * INCH, 0.5 * INCH, 2.75 * INCH,
     ),
 }  # fmt: skip

@@ -10,6 +10,7 @@ from shopflow.documents.job import JobFacts
 from shopflow.documents.money import MoneyLine, Tax
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.snapshot import LATER
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -46,4 +47,8 @@ class Quote:
     @property
     def title(self) -> str:
         """Number with its revision."""
-        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+        return (
+            self.number
+            if self.revision == 1
+            else gettext("{number} revision {revision}", number=self.number, revision=self.revision)
+        )

@@ -7,6 +7,9 @@ from datetime import datetime
 
 from shopflow.documents import snapshot
 from shopflow.documents.port import AlongPort
+from shopflow.texts import gettext_noop, translated
+
+SIDES = (gettext_noop("intake"), gettext_noop("exhaust"))
 
 
 @dataclass(frozen=True)
@@ -186,7 +189,7 @@ class SessionResult:
     @property
     def title(self) -> str:
         """Its side and name, as "Intake: as received"."""
-        return f"{self.side.capitalize()}: {self.name}"
+        return f"{translated(self.side).capitalize()}: {self.name}"
 
     @property
     def is_as_tested(self) -> bool:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
-from shopflow.documents import amounts, dates
+from shopflow.documents import amounts, dates, snapshot
+from shopflow.texts import SOURCE
 from shopflow.units import UNIT_SYSTEMS, UnitSystem
 
 
@@ -21,6 +22,8 @@ class Display:
     """A key of dates.FORMATS."""
 
     currency: str = "USD"
+    language: str = field(default=SOURCE, metadata=snapshot.LATER)
+    """Language the document is in, whenever it is drawn: a key of texts.LANGUAGES."""
 
     @property
     def units(self) -> UnitSystem:

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from shopflow.documents.head import Figure, HeadIdentity
 from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -107,4 +108,4 @@ class SpringList:
     @property
     def title(self) -> str:
         """Title of the list."""
-        return f"Springs and shims of head {self.head.tag}"
+        return gettext("Springs and shims of head {head}", head=self.head.tag)

@@ -12,6 +12,7 @@ from shopflow.calc.cycle import Cycle, SideOfCycle
 from shopflow.calc.cycle_curves import Curve
 from shopflow.documents.head import HeadIdentity
 from shopflow.documents.shop import Display, Letterhead
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,11 @@ class OverCams:
         """The difference over one of the cams with its verdict; empty where it is not compared."""
         for name, difference, verdict in self.rows:
             if name == cam:
-                return f"{difference} in mean effective area over the cam: {verdict}"
+                return gettext(
+                    "{difference} in mean effective area over the cam: {verdict}",
+                    difference=difference,
+                    verdict=verdict,
+                )
         return ""
 
 

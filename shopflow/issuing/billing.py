@@ -8,20 +8,17 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow import papers
-from shopflow.issuing.language import in_shops_language
 from shopflow.models import Invoice, Job, Quote
 from shopflow.services.actor import Actor
 from shopflow.services.billing import credits, invoices, quotes
 
 
-@in_shops_language
 def give_quote(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
     """Give the customer a quote of the job's work. Raises as `quotes.offer`."""
     content = quotes.offer(db, by, job, values)
     return quotes.keep(db, by, job, content, papers.quote(content))
 
 
-@in_shops_language
 def issue_invoice(
     db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None
 ) -> Invoice:
@@ -33,7 +30,6 @@ def issue_invoice(
     return invoices.keep(db, by, unprinted, papers.invoice(unprinted.content))
 
 
-@in_shops_language
 def issue_credit_note(
     db: Session, by: Actor, invoice: Invoice, reason: str, amounts: Mapping[str, Any] | None = None
 ) -> Invoice:

@@ -10,14 +10,24 @@ from sqlalchemy.orm import Session
 from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import Certificate, Collection, Invoice, Job, Payment, Quote, Visit
+from shopflow.models import (
+    Certificate,
+    Collection,
+    Invoice,
+    InvoiceKind,
+    Job,
+    Payment,
+    Quote,
+    Visit,
+)
 from shopflow.services.billing import payment_receipts
 from shopflow.services.counter import collection_receipts, inspection_reports
 from shopflow.services.hand_off import sheets
 from shopflow.services.messaging.enclosure import Enclosure
+from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.routing import work_orders
 from shopflow.services.springs import sheets as spring_sheets
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 Finder = Callable[[Session, FileStore, int], Enclosure]
 
@@ -29,13 +39,21 @@ def find(db: Session, store: FileStore, kind: str, key: int) -> Enclosure:
     return KINDS[kind](db, store, key)
 
 
+def _titled(db: Session, job: Job, title: str, name: str, pdf: Callable[[], bytes]) -> Enclosure:
+    """A document under its title, a text marked `lazy`, in the language of its customer."""
+    with spoken_for(db, job.customer):
+        return Enclosure(job, str(title), name, pdf)
+
+
 def _certificate(db: Session, store: FileStore, key: int) -> Enclosure:
     """An issued certificate, byte for byte as issued."""
     row = db.get(Certificate, key)
     if row is None:
         raise NotFoundError(gettext("this certificate does not exist"))
     name = f"flow-certificate-{row.number}-{row.revision}.pdf"
-    return Enclosure(row.job, f"Flow certificate {row.title}", name, lambda: row.pdf)
+    return _titled(
+        db, row.job, lazy("Flow certificate {title}", title=row.title), name, lambda: row.pdf
+    )
 
 
 def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -47,7 +65,13 @@ def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
     def pdf() -> bytes:
         return papers.hand_off(sheets.hand_off(db, visit))
 
-    return Enclosure(visit.job, f"Hand-off sheet of {visit.tag}", f"hand-off-{visit.tag}.pdf", pdf)
+    return _titled(
+        db,
+        visit.job,
+        lazy("Hand-off sheet of {head}", head=visit.tag),
+        f"hand-off-{visit.tag}.pdf",
+        pdf,
+    )
 
 
 def _springs(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -59,8 +83,8 @@ def _springs(db: Session, store: FileStore, key: int) -> Enclosure:
     def pdf() -> bytes:
         return papers.spring_list(spring_sheets.spring_list(db, visit, datetime.now(UTC)))
 
-    title = gettext("Spring and shim list of {head}", head=visit.tag)
-    return Enclosure(visit.job, title, f"springs-{visit.tag}.pdf", pdf)
+    title = lazy("Spring and shim list of {head}", head=visit.tag)
+    return _titled(db, visit.job, title, f"springs-{visit.tag}.pdf", pdf)
 
 
 def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -72,7 +96,13 @@ def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
     def pdf() -> bytes:
         return papers.work_order(work_orders.work_order(db, job, store))
 
-    return Enclosure(job, f"Work order of job {job.number}", f"work-order-{job.number}.pdf", pdf)
+    return _titled(
+        db,
+        job,
+        lazy("Work order of job {job}", job=job.number),
+        f"work-order-{job.number}.pdf",
+        pdf,
+    )
 
 
 def _inspection(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -85,8 +115,8 @@ def _inspection(db: Session, store: FileStore, key: int) -> Enclosure:
     def pdf() -> bytes:
         return papers.inspection_report(content)
 
-    title = gettext("Inspection report of job {job}", job=job.number)
-    return Enclosure(job, title, f"inspection-report-{job.number}.pdf", pdf)
+    title = lazy("Inspection report of job {job}", job=job.number)
+    return _titled(db, job, title, f"inspection-report-{job.number}.pdf", pdf)
 
 
 def _quote(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -95,7 +125,7 @@ def _quote(db: Session, store: FileStore, key: int) -> Enclosure:
     if row is None:
         raise NotFoundError(gettext("this quote does not exist"))
     name = f"quote-{row.number}-{row.revision}.pdf"
-    return Enclosure(row.job, f"Quote {row.title}", name, lambda: row.pdf)
+    return _titled(db, row.job, lazy("Quote {title}", title=row.title), name, lambda: row.pdf)
 
 
 def _invoice(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -103,8 +133,13 @@ def _invoice(db: Session, store: FileStore, key: int) -> Enclosure:
     row = db.get(Invoice, key)
     if row is None:
         raise NotFoundError(gettext("this invoice does not exist"))
-    title = f"{row.kind.value.capitalize()} {row.number}"
-    return Enclosure(row.job, title, f"{row.number}.pdf", lambda: row.pdf)
+    is_note = row.kind is InvoiceKind.CREDIT_NOTE
+    title = (
+        lazy("Credit note {number}", number=row.number)
+        if is_note
+        else lazy("Invoice {number}", number=row.number)
+    )
+    return _titled(db, row.job, title, f"{row.number}.pdf", lambda: row.pdf)
 
 
 def _collection(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -117,7 +152,13 @@ def _collection(db: Session, store: FileStore, key: int) -> Enclosure:
     def pdf() -> bytes:
         return papers.collection(content)
 
-    return Enclosure(row.job, f"{content.title} of job {number}", f"collection-{number}.pdf", pdf)
+    return _titled(
+        db,
+        row.job,
+        lazy("{document} of job {job}", document=content.title, job=number),
+        f"collection-{number}.pdf",
+        pdf,
+    )
 
 
 def _receipt(db: Session, store: FileStore, key: int) -> Enclosure:
@@ -126,11 +167,14 @@ def _receipt(db: Session, store: FileStore, key: int) -> Enclosure:
     if row is None:
         raise NotFoundError(gettext("this payment does not exist"))
 
-    def pdf() -> bytes:
-        return papers.receipt(payment_receipts.receipt(db, row))
-
-    title = f"{payment_receipts.receipt_title(row)} of job {row.job.number}"
-    return Enclosure(row.job, title, f"receipt-{row.job.number}-{row.id}.pdf", pdf)
+    content = payment_receipts.receipt(db, row)
+    return _titled(
+        db,
+        row.job,
+        lazy("{document} of job {job}", document=content.title, job=row.job.number),
+        f"receipt-{row.job.number}-{row.id}.pdf",
+        lambda: papers.receipt(content),
+    )
 
 
 KINDS: Mapping[str, Finder] = {

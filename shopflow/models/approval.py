@@ -9,6 +9,7 @@ from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
 from shopflow.models.base import Amount, Base, Id, Moment, Name
+from shopflow.texts import gettext
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -58,4 +59,4 @@ class ApprovalLine(Base):
 @event.listens_for(ApprovalLine, "before_update")
 @event.listens_for(ApprovalLine, "before_delete")
 def _refuse(mapper: Mapper[Any], connection: Connection, target: Any) -> None:
-    raise RuleError("a recorded approval cannot be changed; record another one")
+    raise RuleError(gettext("a recorded approval cannot be changed; record another one"))

@@ -9,6 +9,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, Moment, Name, UtcDateTime, Versioned
+from shopflow.texts import gettext
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job, Visit
@@ -65,4 +66,4 @@ class JobFile(Versioned, Base):
     @property
     def title(self) -> str:
         """Its caption, or what else there is to call it."""
-        return self.caption or ("Photo" if self.is_photo else self.name)
+        return self.caption or (gettext("Photo") if self.is_photo else self.name)

@@ -18,6 +18,7 @@ from sqlalchemy.orm import (
 )
 from sqlalchemy.types import TypeDecorator
 
+from shopflow.texts import gettext
 from shopflow.units import Quantity
 
 NAMING = {
@@ -40,7 +41,7 @@ class UtcDateTime(TypeDecorator[datetime]):
         if value is None:
             return None
         if value.tzinfo is None:
-            raise ValueError("a stored time needs its zone")
+            raise ValueError(gettext("a stored time needs its zone"))
         return value.astimezone(UTC)
 
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
@@ -62,7 +63,7 @@ class Money(TypeDecorator[Decimal]):
             return None
         hundredths = value * 100
         if hundredths != hundredths.to_integral_value():
-            raise ValueError(f"{value} has more than two decimals")
+            raise ValueError(gettext("{value} has more than two decimals", value=value))
         return int(hundredths)
 
     def process_result_value(self, value: int | None, dialect: Dialect) -> Decimal | None:

@@ -24,6 +24,7 @@ from shopflow.models.base import (
     choice,
     quantity,
 )
+from shopflow.texts import gettext_noop
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -33,9 +34,9 @@ if TYPE_CHECKING:
 class ReadingKind(StrEnum):
     """Quantity that a bench's scale is marked in; the values are the words of the session file."""
 
-    VOLUME_FLOW = "volume flow"
-    PERCENT_OF_RANGE = "percent of range"
-    PRESSURE_DIFFERENCE = "pressure difference"
+    VOLUME_FLOW = gettext_noop("volume flow")
+    PERCENT_OF_RANGE = gettext_noop("percent of range")
+    PRESSURE_DIFFERENCE = gettext_noop("pressure difference")
 
 
 class Bench(Versioned, Base):

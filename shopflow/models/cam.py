@@ -20,6 +20,7 @@ from shopflow.models.base import (
 )
 from shopflow.models.engine_type import EngineType
 from shopflow.models.job import Job
+from shopflow.texts import gettext
 from shopflow.units import Quantity
 
 
@@ -85,5 +86,5 @@ class Cam(Versioned, Base):
         """The engine type or job it is a cam of."""
         owner = self.engine_type or self.job
         if owner is None:
-            raise ValueError("a cam is of an engine type or of a job")
+            raise ValueError(gettext("a cam is of an engine type or of a job"))
         return owner

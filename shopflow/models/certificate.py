@@ -20,6 +20,7 @@ from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
 from shopflow.models.base import Base, Id, Moment, UtcDateTime, Words
+from shopflow.texts import gettext, lazy
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -76,7 +77,11 @@ class Certificate(Base):
     @property
     def title(self) -> str:
         """Number with its revision, as printed."""
-        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+        return (
+            self.number
+            if self.revision == 1
+            else gettext("{number} revision {revision}", number=self.number, revision=self.revision)
+        )
 
 
 class CertificateSession(Base):
@@ -93,7 +98,7 @@ class CertificateSession(Base):
     session: Mapped[BenchSession] = relationship()
 
 
-_REFUSAL = "an issued certificate cannot be changed or deleted; issue a new revision"
+_REFUSAL = lazy("an issued certificate cannot be changed or deleted; issue a new revision")
 _WITHDRAWAL = {"withdrawn_at", "withdrawn_by_id", "withdrawn_by", "withdrawal_reason"}
 
 
@@ -102,21 +107,21 @@ def _refuse_change(mapper: Mapper[Any], connection: Connection, certificate: Cer
     attributes = inspect(certificate).attrs
     changed = {item.key for item in attributes if item.history.has_changes()}
     if changed - _WITHDRAWAL:
-        raise RuleError(_REFUSAL)
+        raise RuleError(str(_REFUSAL))
     history = attributes.withdrawn_at.history
     if changed and (any(history.deleted) or any(history.unchanged)):
-        raise RuleError("a withdrawal is final; issue a new revision")
+        raise RuleError(gettext("a withdrawal is final; issue a new revision"))
 
 
 @event.listens_for(Certificate, "before_delete")
 @event.listens_for(CertificateSession, "before_update")
 @event.listens_for(CertificateSession, "before_delete")
 def _refuse(mapper: Mapper[Any], connection: Connection, target: Any) -> None:
-    raise RuleError(_REFUSAL)
+    raise RuleError(str(_REFUSAL))
 
 
 @event.listens_for(Certificate.sessions, "append")
 @event.listens_for(Certificate.sessions, "remove")
 def _refuse_links(certificate: Certificate, link: CertificateSession, initiator: Any) -> None:
     if inspect(certificate).persistent:
-        raise RuleError(_REFUSAL)
+        raise RuleError(str(_REFUSAL))

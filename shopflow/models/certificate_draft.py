@@ -11,6 +11,7 @@ from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
 from shopflow.models.base import Base, Id, Moment, UtcDateTime, Versioned, Words, choice
+from shopflow.texts import gettext, gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.certificate import Certificate
@@ -22,17 +23,17 @@ if TYPE_CHECKING:
 class Baseline(StrEnum):
     """Test that each later test of a port is compared with."""
 
-    FIRST = "the first"
-    PREVIOUS = "the one before"
-    NONE = "nothing"
+    FIRST = gettext_noop("the first")
+    PREVIOUS = gettext_noop("the one before")
+    NONE = gettext_noop("nothing")
 
 
 class DraftState(StrEnum):
     """State of a certificate on its way to issue."""
 
-    DRAFT = "draft"
-    CHECKED = "checked"
-    ISSUED = "issued"
+    DRAFT = gettext_noop("draft")
+    CHECKED = gettext_noop("checked")
+    ISSUED = gettext_noop("issued")
 
 
 class CertificateDraft(Versioned, Base):
@@ -129,4 +130,4 @@ def _refuse(mapper: Mapper[Any], connection: Connection, draft: CertificateDraft
     """A draft that has been issued is part of what its certificate rests on."""
     history = inspect(draft).attrs.certificate_id.history
     if any(history.unchanged) or any(history.deleted):
-        raise RuleError("this draft has been issued; it cannot be changed any more")
+        raise RuleError(gettext("this draft has been issued; it cannot be changed any more"))

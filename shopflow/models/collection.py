@@ -10,6 +10,7 @@ from sqlalchemy import JSON, CheckConstraint, Date, ForeignKey
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Amount, Base, Id, Line, Moment, Name, UtcDateTime, Words, choice
+from shopflow.texts import gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 class HandedOver(StrEnum):
     """Way in which the heads left the shop."""
 
-    COLLECTED = "collected"
-    SHIPPED = "shipped"
+    COLLECTED = gettext_noop("collected")
+    SHIPPED = gettext_noop("shipped")
 
 
 class Collection(Base):

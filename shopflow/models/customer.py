@@ -18,7 +18,10 @@ class Customer(Versioned, Base):
     """A person or firm."""
 
     __tablename__ = "customer"
-    __table_args__ = (CheckConstraint("name <> ''", name="name_given"),)
+    __table_args__ = (
+        CheckConstraint("name <> ''", name="name_given"),
+        CheckConstraint("language IN ('', 'en_US', 'en_GB')", name="language"),
+    )
 
     id: Mapped[Id]
     name: Mapped[str] = mapped_column(String(200), index=True)
@@ -31,6 +34,9 @@ class Customer(Versioned, Base):
 
     tax_exemption: Mapped[Line]
     notes: Mapped[Words]
+    language: Mapped[str] = mapped_column(String(10), default="")
+    """Language of documents and mail for them, a key of texts.LANGUAGES; empty for the shop's."""
+
     created_at: Mapped[Moment]
 
     contacts: Mapped[list[Contact]] = relationship(

@@ -9,6 +9,7 @@ from sqlalchemy import CheckConstraint, ForeignKey
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, Moment, Words, choice
+from shopflow.texts import gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.integrity_test import IntegrityTest
@@ -19,9 +20,9 @@ if TYPE_CHECKING:
 class Choice(StrEnum):
     """The ways to continue from a measurement outside its limits, or a failed test."""
 
-    GO_ON = "go on as it is"
-    AGAIN = "do it again"
-    ASK = "ask the customer"
+    GO_ON = gettext_noop("go on as it is")
+    AGAIN = gettext_noop("do it again")
+    ASK = gettext_noop("ask the customer")
 
 
 class Decision(Base):

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, Name, Versioned, Words, choice, quantity
 from shopflow.models.places import SIDES, HeadPlan, read_numbers, read_ports
+from shopflow.texts import gettext_noop
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 class Cooling(StrEnum):
     """Coolant of the engine: water or air."""
 
-    WATER = "water"
-    AIR = "air"
+    WATER = gettext_noop("water")
+    AIR = gettext_noop("air")
 
 
 class EngineType(Versioned, Base):

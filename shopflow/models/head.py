@@ -11,6 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, Moment, UtcDateTime, Versioned, Words, choice
 from shopflow.models.places import HeadPlan
+from shopflow.texts import gettext, gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.customer import Customer
@@ -22,13 +23,13 @@ if TYPE_CHECKING:
 class HeadStatus(StrEnum):
     """Standing of a casting in the shop."""
 
-    IN_USE = "in use"
-    SPARE = "spare"
+    IN_USE = gettext_noop("in use")
+    SPARE = gettext_noop("spare")
     """The shop's own, to be offered where a customer's head is beyond repair."""
 
-    SCRAPPED = "scrapped"
-    SOLD = "sold"
-    RETURNED = "returned"
+    SCRAPPED = gettext_noop("scrapped")
+    SOLD = gettext_noop("sold")
+    RETURNED = gettext_noop("returned")
     """Given back to its owner, not to be worked on."""
 
 
@@ -97,9 +98,11 @@ class Head(Versioned, Base):
 
 def identity(casting_number: str, serial: str) -> str:
     """Describe a casting by its numbers, as "casting 4021, serial 17"."""
-    parts = [f"casting {casting_number}" if casting_number else ""]
-    parts.append(f"serial {serial}" if serial else "")
-    return ", ".join(part for part in parts if part) or "no casting number or serial"
+    parts = [
+        gettext("casting {casting_number}", casting_number=casting_number) if casting_number else ""
+    ]
+    parts.append(gettext("serial {serial}", serial=serial) if serial else "")
+    return ", ".join(part for part in parts if part) or gettext("no casting number or serial")
 
 
 class HeadOwner(Base):

@@ -10,6 +10,7 @@ from sqlalchemy import CheckConstraint, Date, ForeignKey
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, UtcDateTime, Versioned, choice
+from shopflow.texts import gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.job import Visit
@@ -19,9 +20,9 @@ if TYPE_CHECKING:
 class WaitFor(StrEnum):
     """Whom or what a head waits for."""
 
-    PARTS = "parts"
-    CUSTOMER = "the customer"
-    OUTSIDE = "outside work"
+    PARTS = gettext_noop("parts")
+    CUSTOMER = gettext_noop("the customer")
+    OUTSIDE = gettext_noop("outside work")
 
 
 class Hold(Versioned, Base):

@@ -7,6 +7,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from shopflow.models.base import Base, Id, Line, Versioned, choice, quantity
 from shopflow.models.integrity_test import IntegrityKind
+from shopflow.texts import gettext
 from shopflow.units import Quantity
 
 
@@ -43,8 +44,12 @@ class IntegrityLimit(Versioned, Base):
     def in_words(self) -> str:
         """The limit, as "from 20 inHg, drop to 1 inHg, held 30 s"."""
         parts = [
-            f"from {self.least_pressure}" if self.least_pressure else "",
-            f"drop to {self.most_drop}" if self.most_drop else "",
-            f"held {self.least_duration}" if self.least_duration else "",
+            gettext("from {least_pressure}", least_pressure=self.least_pressure)
+            if self.least_pressure
+            else "",
+            gettext("drop to {most_drop}", most_drop=self.most_drop) if self.most_drop else "",
+            gettext("held {least_duration}", least_duration=self.least_duration)
+            if self.least_duration
+            else "",
         ]
         return ", ".join(filter(None, parts))

@@ -22,6 +22,7 @@ from shopflow.models.base import (
 )
 from shopflow.models.decision import Decidable
 from shopflow.models.places import PlaceKind, valve_label
+from shopflow.texts import gettext, gettext_noop, translated
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -35,21 +36,21 @@ if TYPE_CHECKING:
 class IntegrityKind(StrEnum):
     """Method by which a head is tested for cracks and leaks."""
 
-    PRESSURE = "pressure test"
-    VACUUM = "vacuum test"
-    LEAK = "leak test"
-    CRACK = "crack test"
+    PRESSURE = gettext_noop("pressure test")
+    VACUUM = gettext_noop("vacuum test")
+    LEAK = gettext_noop("leak test")
+    CRACK = gettext_noop("crack test")
 
 
 class IntegrityPart(StrEnum):
     """The part of a head that a test was made on."""
 
-    HEAD = "head"
-    CYLINDER = "cylinder"
-    PORT = "port"
-    VALVE = "valve"
-    GUIDE = "guide"
-    REGION = "region"
+    HEAD = gettext_noop("head")
+    CYLINDER = gettext_noop("cylinder")
+    PORT = gettext_noop("port")
+    VALVE = gettext_noop("valve")
+    GUIDE = gettext_noop("guide")
+    REGION = gettext_noop("region")
     """One that has no number, in words, as "around the bolt holes of cylinder 2"."""
 
 
@@ -59,12 +60,12 @@ OF_ONE_VALVE = (IntegrityPart.VALVE, IntegrityPart.GUIDE)
 class IntegrityVerdict(StrEnum):
     """A person's verdict on a test."""
 
-    PASSED = "passed"
-    WATCH = "watch"
+    PASSED = gettext_noop("passed")
+    WATCH = gettext_noop("watch")
     """Good for now: to be looked at again at the next visit."""
 
-    REPAIRABLE = "repairable"
-    FAILED = "failed"
+    REPAIRABLE = gettext_noop("repairable")
+    FAILED = gettext_noop("failed")
 
 
 STOPPING = (IntegrityVerdict.REPAIRABLE, IntegrityVerdict.FAILED)
@@ -182,7 +183,7 @@ class IntegrityTest(Versioned, Decidable, Base):
     @property
     def title(self) -> str:
         """Its name, as "Pressure test"."""
-        return self.kind.value.capitalize()
+        return translated(self.kind.value).capitalize()
 
     @property
     def where(self) -> str:
@@ -192,7 +193,7 @@ class IntegrityTest(Versioned, Decidable, Base):
         if self.part is IntegrityPart.HEAD or self.cylinder is None:
             return ""
         if self.part is IntegrityPart.CYLINDER:
-            return f"cylinder {self.cylinder}"
+            return gettext("cylinder {cylinder}", cylinder=self.cylinder)
         kind = PlaceKind(self.part.value)
         return valve_label(self.cylinder, self.side, self._valve_name, kind)
 
@@ -202,7 +203,11 @@ class IntegrityTest(Versioned, Decidable, Base):
         names = self.job_head.head.engine_type.valve_names(self.side) if self.side else []
         if self.valve is None or (len(names) == 1 and not names[0]):
             return ""
-        return names[self.valve - 1] if self.valve <= len(names) else f"no. {self.valve}"
+        return (
+            names[self.valve - 1]
+            if self.valve <= len(names)
+            else gettext("no. {valve}", valve=self.valve)
+        )
 
     @property
     def place_key(self) -> tuple[object, ...]:
@@ -212,16 +217,20 @@ class IntegrityTest(Versioned, Decidable, Base):
     @property
     def result(self) -> str:
         """The verdict in a word."""
-        return self.verdict.value
+        return translated(self.verdict.value)
 
     @property
     def conditions(self) -> str:
         """Test conditions, as "water, 4 bar, 10 min, drop 0.1 bar"."""
         parts = [self.method, self.medium]
         parts += [each.text for each in (self.pressure, self.duration) if each]
-        parts += [f"drop {self.drop.text}"] if self.drop else []
-        parts += [f"volume {self.volume.text}"] if self.volume else []
-        parts += [f"at {self.temperature.text}"] if self.temperature else []
+        parts += [gettext("drop {drop}", drop=self.drop.text)] if self.drop else []
+        parts += [gettext("volume {volume}", volume=self.volume.text)] if self.volume else []
+        parts += (
+            [gettext("at {temperature}", temperature=self.temperature.text)]
+            if self.temperature
+            else []
+        )
         return ", ".join(filter(None, parts))
 
     @property

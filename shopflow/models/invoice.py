@@ -21,6 +21,7 @@ from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
 from shopflow.models.base import Amount, Base, Id, Moment, Words, choice
+from shopflow.texts import gettext, gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -30,8 +31,8 @@ if TYPE_CHECKING:
 class InvoiceKind(StrEnum):
     """Invoice or credit note."""
 
-    INVOICE = "invoice"
-    CREDIT_NOTE = "credit note"
+    INVOICE = gettext_noop("invoice")
+    CREDIT_NOTE = gettext_noop("credit note")
 
 
 class Invoice(Base):
@@ -110,4 +111,4 @@ class InvoiceLine(Base):
 @event.listens_for(InvoiceLine, "before_update")
 @event.listens_for(InvoiceLine, "before_delete")
 def _refuse(mapper: Mapper[Any], connection: Connection, target: Any) -> None:
-    raise RuleError("an issued invoice cannot be changed or deleted; issue a credit note")
+    raise RuleError(gettext("an issued invoice cannot be changed or deleted; issue a credit note"))

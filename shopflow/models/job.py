@@ -21,6 +21,7 @@ from shopflow.models.base import (
     quantity,
 )
 from shopflow.models.warranty import Bearer
+from shopflow.texts import gettext_noop
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -47,30 +48,30 @@ if TYPE_CHECKING:
 class Purpose(StrEnum):
     """Use that the engine is built for."""
 
-    STREET = "street"
-    TRACK = "track"
-    DRAG = "drag"
-    TOW = "tow"
-    MARINE = "marine"
-    RESTORATION = "restoration"
-    OTHER = "other"
+    STREET = gettext_noop("street")
+    TRACK = gettext_noop("track")
+    DRAG = gettext_noop("drag")
+    TOW = gettext_noop("tow")
+    MARINE = gettext_noop("marine")
+    RESTORATION = gettext_noop("restoration")
+    OTHER = gettext_noop("other")
 
 
 class Induction(StrEnum):
     """Induction of the engine: natural, or by a charger."""
 
-    NATURAL = "natural"
-    TURBOCHARGED = "turbocharged"
-    SUPERCHARGED = "supercharged"
+    NATURAL = gettext_noop("natural")
+    TURBOCHARGED = gettext_noop("turbocharged")
+    SUPERCHARGED = gettext_noop("supercharged")
 
 
 class CastingState(StrEnum):
     """Earlier work on a casting's ports, chambers and seats, as found on arrival."""
 
-    AS_CAST = "as cast"
-    PORTED_HERE = "ported here"
-    PORTED_ELSEWHERE = "ported elsewhere"
-    UNKNOWN = "unknown"
+    AS_CAST = gettext_noop("as cast")
+    PORTED_HERE = gettext_noop("ported here")
+    PORTED_ELSEWHERE = gettext_noop("ported elsewhere")
+    UNKNOWN = gettext_noop("unknown")
 
 
 PORTED_STATES = (CastingState.PORTED_HERE, CastingState.PORTED_ELSEWHERE)
@@ -79,14 +80,14 @@ PORTED_STATES = (CastingState.PORTED_HERE, CastingState.PORTED_ELSEWHERE)
 class JobState(StrEnum):
     """State of a job; the values are shown as they are."""
 
-    BOOKED_IN = "booked in"
-    QUOTED = "quoted"
-    APPROVED = "approved"
-    IN_WORK = "in work"
-    READY = "ready"
-    COLLECTED = "collected"
-    SHIPPED = "shipped"
-    CANCELLED = "cancelled"
+    BOOKED_IN = gettext_noop("booked in")
+    QUOTED = gettext_noop("quoted")
+    APPROVED = gettext_noop("approved")
+    IN_WORK = gettext_noop("in work")
+    READY = gettext_noop("ready")
+    COLLECTED = gettext_noop("collected")
+    SHIPPED = gettext_noop("shipped")
+    CANCELLED = gettext_noop("cancelled")
 
 
 CLOSED_STATES = (JobState.COLLECTED, JobState.SHIPPED, JobState.CANCELLED)

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.mail.server import Security
 from shopflow.models.base import Base, Id, Line, Moment, Name, UtcDateTime, Versioned, Words, choice
+from shopflow.texts import gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -20,14 +21,14 @@ if TYPE_CHECKING:
 class MailState(StrEnum):
     """State of a message; the values are shown as they are."""
 
-    QUEUED = "queued"
-    SENDING = "sending"
-    SENT = "sent"
-    UNSURE = "may have been sent"
-    REFUSED = "failed"
-    GIVEN_UP = "given up"
-    CANCELLED = "cancelled"
-    SET_ASIDE = "set aside"
+    QUEUED = gettext_noop("queued")
+    SENDING = gettext_noop("sending")
+    SENT = gettext_noop("sent")
+    UNSURE = gettext_noop("may have been sent")
+    REFUSED = gettext_noop("failed")
+    GIVEN_UP = gettext_noop("given up")
+    CANCELLED = gettext_noop("cancelled")
+    SET_ASIDE = gettext_noop("set aside")
 
 
 class MailServer(Versioned, Base):

@@ -24,6 +24,7 @@ from shopflow.models.base import (
 )
 from shopflow.models.decision import Decidable
 from shopflow.models.places import OF_A_VALVE, HeadPlace, HeadPlan, PlaceKind, valve_label
+from shopflow.texts import gettext, gettext_noop, translated
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -36,23 +37,23 @@ if TYPE_CHECKING:
 class When(StrEnum):
     """Stage of a measurement: before or after the work."""
 
-    BEFORE = "before"
-    AFTER = "after"
+    BEFORE = gettext_noop("before")
+    AFTER = gettext_noop("after")
 
 
 class Datum(StrEnum):
     """Face from which distances along a port are measured."""
 
-    SEAT = "valve seat"
-    FLANGE = "port flange"
+    SEAT = gettext_noop("valve seat")
+    FLANGE = gettext_noop("port flange")
 
 
 class Verdict(StrEnum):
     """A figure against its limits."""
 
-    WITHIN = "within limits"
-    OUTSIDE = "outside limits"
-    NO_LIMIT = "no limit given"
+    WITHIN = gettext_noop("within limits")
+    OUTSIDE = gettext_noop("outside limits")
+    NO_LIMIT = gettext_noop("no limit given")
 
 
 class MeasurementKind(Versioned, Base):
@@ -173,7 +174,11 @@ class Measurement(Versioned, Decidable, Base):
     @property
     def figure(self) -> str:
         """The value with its limits, as a decision on it holds them."""
-        return f"{self.value.text}, limits {self.limits or 'none'}"
+        return gettext(
+            "{value}, limits {limits}",
+            value=self.value.text,
+            limits=self.limits or gettext("none"),
+        )
 
     @property
     def title(self) -> str:
@@ -185,10 +190,21 @@ class Measurement(Versioned, Decidable, Base):
         """The location, as "cylinder 2 intake, 25 mm from the valve seat"."""
         spot = self._valve_in_words or " ".join(
             part
-            for part in (f"cylinder {self.cylinder}" if self.cylinder else "", self.side)
+            for part in (
+                gettext("cylinder {cylinder}", cylinder=self.cylinder) if self.cylinder else "",
+                translated(self.side),
+            )
             if part
         )
-        along = f"{self.distance} from the {self.datum.value}" if self.datum else ""
+        along = (
+            gettext(
+                "{distance} from the {datum}",
+                distance=self.distance,
+                datum=translated(self.datum.value),
+            )
+            if self.datum
+            else ""
+        )
         return ", ".join(part for part in (spot, self.place, along) if part)
 
     @property
@@ -201,7 +217,11 @@ class Measurement(Versioned, Decidable, Base):
             # The only valve of its side needs no telling from others.
             return ""
         # A layout with fewer valves than there were has no name for it.
-        name = names[self.valve - 1] if self.valve <= len(names) else f"no. {self.valve}"
+        name = (
+            names[self.valve - 1]
+            if self.valve <= len(names)
+            else gettext("no. {valve}", valve=self.valve)
+        )
         kind = self.kind.place_kind
         return valve_label(
             self.cylinder, self.side, name, kind if kind in OF_A_VALVE else PlaceKind.VALVE
@@ -227,10 +247,10 @@ def limits_in_words(lower: Quantity | None, upper: Quantity | None) -> str:
     """Limits as typed, the unit said once where both share it; empty where there are none."""
     if lower and upper:
         low = lower.number if lower.unit == upper.unit else lower.text
-        return f"{low} to {upper.text}"
+        return gettext("{low} to {upper}", low=low, upper=upper.text)
     if lower:
-        return f"from {lower.text}"
-    return f"to {upper.text}" if upper else ""
+        return gettext("from {lower}", lower=lower.text)
+    return gettext("to {upper}", upper=upper.text) if upper else ""
 
 
 def _reaches(value: float, bound: float) -> bool:

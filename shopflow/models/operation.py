@@ -29,6 +29,7 @@ from shopflow.models.base import (
     choice,
 )
 from shopflow.models.integrity_test import IntegrityKind
+from shopflow.texts import gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.integrity_test import IntegrityTest
@@ -42,11 +43,11 @@ if TYPE_CHECKING:
 class OperationState(StrEnum):
     """State of a step."""
 
-    PLANNED = "planned"
-    STARTED = "started"
-    DONE = "done"
-    SKIPPED = "skipped"
-    DECLINED = "declined"
+    PLANNED = gettext_noop("planned")
+    STARTED = gettext_noop("started")
+    DONE = gettext_noop("done")
+    SKIPPED = gettext_noop("skipped")
+    DECLINED = gettext_noop("declined")
     """The customer does not want it: it is neither done nor charged."""
 
 

@@ -9,15 +9,16 @@ from sqlalchemy import CheckConstraint, ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Moment, Name, UtcDateTime, Versioned, choice
+from shopflow.texts import gettext_noop
 
 
 class Role(StrEnum):
     """Role of a user in the shop, from which their permissions follow."""
 
-    OWNER = "owner"
-    MACHINIST = "machinist"
-    COUNTER = "counter"
-    READER = "reader"
+    OWNER = gettext_noop("owner")
+    MACHINIST = gettext_noop("machinist")
+    COUNTER = gettext_noop("counter")
+    READER = gettext_noop("reader")
 
 
 class User(Versioned, Base):

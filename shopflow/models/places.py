@@ -11,22 +11,24 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from shopflow.texts import gettext, gettext_noop, listed, translated
+
 SIDES = ("intake", "exhaust")
-EACH_VALVE = "each valve"
+EACH_VALVE = gettext_noop("each valve")
 """Description of a side on which every valve has a port of its own."""
 
 
 class PlaceKind(StrEnum):
     """The part of a head that a kind of measurement belongs to."""
 
-    HEAD = "head"
-    CYLINDER = "cylinder"
-    PORT = "port"
-    VALVE = "valve"
-    SEAT = "seat"
-    GUIDE = "guide"
-    SPRING = "spring"
-    SECTION = "section"
+    HEAD = gettext_noop("head")
+    CYLINDER = gettext_noop("cylinder")
+    PORT = gettext_noop("port")
+    VALVE = gettext_noop("valve")
+    SEAT = gettext_noop("seat")
+    GUIDE = gettext_noop("guide")
+    SPRING = gettext_noop("spring")
+    SECTION = gettext_noop("section")
 
 
 OF_A_VALVE = frozenset({PlaceKind.VALVE, PlaceKind.SEAT, PlaceKind.GUIDE, PlaceKind.SPRING})
@@ -64,17 +66,18 @@ class HeadPlan:
     cylinders: tuple[int, ...]
     valves: Mapping[str, tuple[str, ...]]
     ports: Mapping[str, tuple[tuple[int, ...], ...] | None]
-    _found: dict[PlaceKind, dict[tuple[int | None, str, int | None], HeadPlace]] = field(
+    _by_kind: dict[PlaceKind, dict[tuple[int | None, str, int | None], HeadPlace]] = field(
         default_factory=dict, compare=False, repr=False
     )
 
     def places(self, kind: PlaceKind) -> list[HeadPlace]:
         """Every place of a kind, by cylinder, the intake side first."""
         if kind is PlaceKind.HEAD:
-            return [HeadPlace(kind, label="head")]
+            return [HeadPlace(kind, label=gettext("head"))]
         if kind is PlaceKind.CYLINDER:
             return [
-                HeadPlace(kind, number, label=f"cylinder {number}") for number in self.cylinders
+                HeadPlace(kind, number, label=gettext("cylinder {number}", number=number))
+                for number in self.cylinders
             ]
         if kind in OF_A_VALVE:
             return list(self._of_valves(kind))
@@ -95,9 +98,9 @@ class HeadPlan:
         return self._by_key(kind).get(key)
 
     def _by_key(self, kind: PlaceKind) -> dict[tuple[int | None, str, int | None], HeadPlace]:
-        if kind not in self._found:
-            self._found[kind] = {place.key: place for place in self.places(kind)}
-        return self._found[kind]
+        if kind not in self._by_kind:
+            self._by_kind[kind] = {place.key: place for place in self.places(kind)}
+        return self._by_kind[kind]
 
     @property
     def valve_count(self) -> int:
@@ -132,7 +135,15 @@ def valve_label(cylinder: int, side: str, name: str = "", kind: PlaceKind = Plac
     >>> valve_label(2, "intake", kind=PlaceKind.SEAT)
     'cylinder 2, intake seat'
     """
-    return f"cylinder {cylinder}, {f'{name} {side}'.strip()} {kind.value}"
+    words = {
+        "cylinder": cylinder,
+        "name": name,
+        "side": translated(side),
+        "part": translated(kind.value),
+    }
+    if not name:
+        return gettext("cylinder {cylinder}, {side} {part}", **words)
+    return gettext("cylinder {cylinder}, {name} {side} {part}", **words)
 
 
 def port_label(cylinders: Sequence[int], side: str) -> str:
@@ -142,9 +153,14 @@ def port_label(cylinders: Sequence[int], side: str) -> str:
     'cylinders 2 and 3, shared exhaust port'
     """
     if len(cylinders) == 1:
-        return f"cylinder {cylinders[0]}, {side} port"
-    named = ", ".join(map(str, cylinders[:-1]))
-    return f"cylinders {named} and {cylinders[-1]}, shared {side} port"
+        return gettext(
+            "cylinder {cylinder}, {side} port", cylinder=cylinders[0], side=translated(side)
+        )
+    return gettext(
+        "cylinders {cylinders}, shared {side} port",
+        cylinders=listed(map(str, cylinders)),
+        side=translated(side),
+    )
 
 
 def read_numbers(text: str) -> tuple[int, ...]:
@@ -152,9 +168,11 @@ def read_numbers(text: str) -> tuple[int, ...]:
     parts = [part for part in re.split(r"[,;\s]+", text.strip()) if part]
     numbers = tuple(int(part) for part in parts if re.fullmatch(r"[0-9]{1,3}", part))
     if len(numbers) != len(parts) or 0 in numbers:
-        raise ValueError(f"'{text}' is not a list of cylinders: enter them like 1, 3, 5, 7")
+        raise ValueError(
+            gettext("'{text}' is not a list of cylinders: enter them like 1, 3, 5, 7", text=text)
+        )
     if len(set(numbers)) != len(numbers):
-        raise ValueError(f"'{text}' names a cylinder twice: enter each once")
+        raise ValueError(gettext("'{text}' names a cylinder twice: enter each once", text=text))
     return numbers
 
 
@@ -174,5 +192,11 @@ def read_ports(text: str, cylinders: Sequence[int]) -> tuple[tuple[int, ...], ..
     named = [number for port in ports for number in port]
     if sorted(named) != sorted(cylinders):
         wanted = ", ".join(map(str, cylinders))
-        raise ValueError(f"'{text}' must name each of cylinders {wanted} once, as 1, 2+3, 4")
+        raise ValueError(
+            gettext(
+                "'{text}' must name each of cylinders {wanted} once, as 1, 2+3, 4",
+                text=text,
+                wanted=wanted,
+            )
+        )
     return ports

@@ -21,6 +21,7 @@ from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
 from shopflow.models.base import Amount, Base, Id, Line, Moment, UtcDateTime
+from shopflow.texts import gettext
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -69,7 +70,11 @@ class Quote(Base):
     @property
     def title(self) -> str:
         """Number with its revision, as printed."""
-        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+        return (
+            self.number
+            if self.revision == 1
+            else gettext("{number} revision {revision}", number=self.number, revision=self.revision)
+        )
 
 
 class QuoteLine(Base):
@@ -92,11 +97,11 @@ class QuoteLine(Base):
 def _only_the_approval(mapper: Mapper[Any], connection: Connection, quote: Quote) -> None:
     changed = {item.key for item in inspect(quote).attrs if item.history.has_changes()}
     if changed - APPROVAL:
-        raise RuleError("a quote that was given cannot be changed; give a new revision")
+        raise RuleError(gettext("a quote that was given cannot be changed; give a new revision"))
 
 
 @event.listens_for(Quote, "before_delete")
 @event.listens_for(QuoteLine, "before_update")
 @event.listens_for(QuoteLine, "before_delete")
 def _refuse(mapper: Mapper[Any], connection: Connection, target: Any) -> None:
-    raise RuleError("a quote that was given cannot be changed; give a new revision")
+    raise RuleError(gettext("a quote that was given cannot be changed; give a new revision"))

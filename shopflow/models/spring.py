@@ -10,6 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopflow.models.base import Base, DecimalText, Id, Line, Versioned, Words, quantity
 from shopflow.models.engine_type import EngineType
 from shopflow.models.job import Visit
+from shopflow.texts import gettext
 from shopflow.units import Quantity
 
 
@@ -68,7 +69,7 @@ class Spring(Versioned, Base):
         """The engine type or the visit whose spring it is."""
         owner = self.engine_type or self.job_head
         if owner is None:
-            raise ValueError("a spring is of an engine type or of a visit")
+            raise ValueError(gettext("a spring is of an engine type or of a visit"))
         return owner
 
 

@@ -9,6 +9,7 @@ from sqlalchemy import JSON, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Moment
+from shopflow.texts import gettext, ngettext, translated
 
 _READING = re.compile(r"rows-[0-9]+-(first|second|third)")
 
@@ -32,9 +33,10 @@ class Typed:
     @property
     def words(self) -> str:
         """The test in a few words, as "intake test, 10 readings"."""
-        count = self.reading_count
-        readings = "1 reading" if count == 1 else f"{count} readings"
-        return f"{self.side} test, {readings}".strip()
+        readings = ngettext("{num} reading", "{num} readings", self.reading_count)
+        if not self.side:
+            return gettext("test, {readings}", readings=readings)
+        return gettext("{side} test, {readings}", side=translated(self.side), readings=readings)
 
     @property
     def reading_count(self) -> int:

@@ -9,6 +9,7 @@ from sqlalchemy import CheckConstraint, ForeignKey
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Versioned, Words, choice
+from shopflow.texts import gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -17,10 +18,10 @@ if TYPE_CHECKING:
 class Bearer(StrEnum):
     """Party that pays for a return."""
 
-    UNDECIDED = "not decided yet"
-    SHOP = "the shop"
-    CUSTOMER = "the customer"
-    SHARED = "shared"
+    UNDECIDED = gettext_noop("not decided yet")
+    SHOP = gettext_noop("the shop")
+    CUSTOMER = gettext_noop("the customer")
+    SHARED = gettext_noop("shared")
 
 
 class WarrantyReturn(Versioned, Base):

@@ -10,52 +10,55 @@ from reportlab.platypus import Flowable, PageBreak
 from shopflow.documents import cautions
 from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.documents.head import identifiers
+from shopflow.papers.language import in_its_language
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import CELL, CELL_BOLD, SUBTITLE, TITLE, beside, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid, take_care
 from shopflow.papers.work_order import CODE
+from shopflow.texts import gettext, lazy
 
-SIDES = ("Intake", "Exhaust")
+SIDES = (lazy("Intake"), lazy("Exhaust"))
 BLANK_LIFTS = 10
 CONDITIONS = (
-    ("Bench", "Operator", "Date"),
-    ("Test pressure", "Barometer", "Temperature, humidity"),
-    ("Cylinder", "Leakage, intake", "Leakage, exhaust"),
+    (lazy("Bench"), lazy("Operator"), lazy("Date")),
+    (lazy("Test pressure"), lazy("Barometer"), lazy("Temperature, humidity")),
+    (lazy("Cylinder"), lazy("Leakage, intake"), lazy("Leakage, exhaust")),
 )
 
 
+@in_its_language
 def bench_card(card: BenchCard) -> bytes:
     """The cards as PDF."""
-    sheet = Sheet(card.shop, card.display, "Bench card", card.job.number, card.printed_at)
+    sheet = Sheet(card.shop, card.display, gettext("Bench card"), card.job.number, card.printed_at)
     story: list[Flowable] = []
     for index, head in enumerate(card.heads):
         if index:
             story.append(PageBreak())
         story += _head(card, head, sheet.width)
-    return sheet.build(story or [para("This job has no heads yet.")])
+    return sheet.build(story or [para(gettext("This job has no heads yet."))])
 
 
 def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
     aside = CODE + 6 * mm if page.url else 0.0
     story: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
-    numbers = identifiers(page.head) or "no casting number or serial"
+    numbers = identifiers(page.head) or gettext("no casting number or serial")
     rows = [
-        ("Customer", card.customer.name),
-        ("Promised", card.display.day(card.job.promised_on)),
-        ("Asked for", card.job.asked_for),
+        (gettext("Customer"), card.customer.name),
+        (gettext("Promised"), card.display.day(card.job.promised_on)),
+        (gettext("Asked for"), card.job.asked_for),
     ]
     return [
         *story,
-        para(f"Head {page.head.tag}", beside(TITLE, aside)),
+        para(gettext("Head {head}", head=page.head.tag), beside(TITLE, aside)),
         para(f"{page.head.engine_type}, {numbers}", beside(SUBTITLE, aside)),
         *facts(rows, width - aside),
         *take_care(cautions.texts(["bench"]), width),
         gap(8),
         _conditions(width),
-        *heading("Valves"),
+        *heading(gettext("Valves")),
         _sizes(page.sizes, width),
-        *heading("Flow, as read"),
+        *heading(gettext("Flow, as read")),
         _flow(page.lifts, width),
     ]
 
@@ -73,7 +76,7 @@ def _conditions(width: float) -> Flowable:
 
 def _sizes(sizes: Sequence[ValveSizes], width: float) -> Flowable:
     columns = [
-        Column("Size", share=1.2),
+        Column(gettext("Size"), share=1.2),
         *(Column(side, share=1, boxed=True) for side in SIDES),
     ]
     rows = [[size.name, size.intake, size.exhaust] for size in sizes]
@@ -83,11 +86,18 @@ def _sizes(sizes: Sequence[ValveSizes], width: float) -> Flowable:
 def _flow(lifts: Sequence[str], width: float) -> Flowable:
     """A row a lift: room for two runs on either side, and for what was seen."""
     runs = [
-        Column(f"{side}, {run} run", share=1, boxed=True)
+        Column(title, share=1, boxed=True)
         for side in SIDES
-        for run in ("first", "second")
+        for title in (
+            gettext("{side}, first run", side=side),
+            gettext("{side}, second run", side=side),
+        )
     ]
-    columns = [Column("Lift", width=20 * mm), *runs, Column("Seen", share=1, boxed=True)]
+    columns = [
+        Column(gettext("Lift"), width=20 * mm),
+        *runs,
+        Column(gettext("Seen"), share=1, boxed=True),
+    ]
     texts = list(lifts) or [""] * BLANK_LIFTS
     rows = [[para(text, CELL_BOLD if text else CELL), "", "", "", "", ""] for text in texts]
     return grid(columns, rows, width, row_height=7 * mm)

@@ -11,6 +11,7 @@ from shopflow.papers import earlier_results
 from shopflow.papers.numbers import changed, figure, stated
 from shopflow.papers.style import STRONG, heading, para
 from shopflow.papers.tables import Column, grid
+from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem, pretty
 
 
@@ -26,35 +27,42 @@ def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
         ),
     ]
     rows = brief_rows(certificate)
-    return [*heading("Results in brief"), grid(columns, rows, width, 1.2)]
+    return [*heading(gettext("Results in brief")), grid(columns, rows, width, 1.2)]
 
 
 def conclusion_block(certificate: FlowCertificate) -> list[Flowable]:
     """Each comparison in one sentence; nothing where nothing is compared."""
     sentences = [
-        para(f"{gain.side.capitalize()}: {gain.conclusion}", STRONG)
+        para(f"{translated(gain.side).capitalize()}: {gain.conclusion}", STRONG)
         for gain in certificate.gains
         if gain.conclusion
     ]
-    return [*heading("Conclusion"), *sentences] if sentences else []
+    return [*heading(gettext("Conclusion")), *sentences] if sentences else []
 
 
 def brief_titles(certificate: FlowCertificate) -> tuple[str, ...]:
     """The headings over `brief_rows`."""
     units = certificate.display.units
     flow, area = pretty(units.unit("flow")), pretty(units.unit("port area"))
-    lift = f"at lift, {pretty(units.unit('lift'))}"
+    lift = gettext("at lift, {unit}", unit=pretty(units.unit("lift")))
     if not _is_as_tested(certificate):
-        return ("Test", f"Highest flow, {flow}", "± U", lift, f"Mean flow, {flow}", "Mean gain, %")
+        return (
+            gettext("Test"),
+            gettext("Highest flow, {flow}", flow=flow),
+            "± U",
+            lift,
+            gettext("Mean flow, {flow}", flow=flow),
+            gettext("Mean gain, %"),
+        )
     return (
-        "Test",
-        "Tested at",
-        f"Highest flow as tested, {flow}",
+        gettext("Test"),
+        gettext("Tested at"),
+        gettext("Highest flow as tested, {flow}", flow=flow),
         "± U",
         lift,
-        f"Mean effective area, {area}",
+        gettext("Mean effective area, {area}", area=area),
         "± U",
-        "Gain in it, %",
+        gettext("Gain in it, %"),
     )
 
 

@@ -10,15 +10,16 @@ from reportlab.platypus import CondPageBreak, Flowable
 from shopflow.documents import Budget, BudgetLine, Display, SessionResult
 from shopflow.papers.style import NOTE, STRONG, gap, para
 from shopflow.papers.tables import Column, grid
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem, from_si, pretty
 
 HEADINGS = (
-    "Component",
-    "Kind",
-    "Standard uncertainty",
-    "Degrees of freedom",
-    "Sensitivity",
-    "Contribution",
+    lazy("Component"),
+    lazy("Kind"),
+    lazy("Standard uncertainty"),
+    lazy("Degrees of freedom"),
+    lazy("Sensitivity"),
+    lazy("Contribution"),
 )
 
 
@@ -34,55 +35,82 @@ def rows(lines: Iterable[BudgetLine], units: UnitSystem) -> list[tuple[str, ...]
     ]
 
 
-NOT_STATED = "not stated"
+NOT_STATED = lazy("not stated")
 
 
 def summary(budget: Budget, units: UnitSystem) -> str:
     """Summary below the components: the combined and expanded uncertainty."""
     if not budget.is_as_tested:
         return _earlier_summary(budget, units)
-    flow = f"{units.text(budget.flow, 'flow')} as tested at {units.text(budget.lift, 'lift')}"
+    of = {"flow": units.text(budget.flow, "flow"), "lift": units.text(budget.lift, "lift")}
     if not budget.is_stated:
-        return (
-            f"No uncertainty is given for {flow}: neither repeats nor the scale's division are on "
-            "record."
+        return gettext(
+            "No uncertainty is given for {flow} as tested at {lift}: neither repeats nor the "
+            "scale's division are on record.",
+            **of,
         )
-    return (
-        f"Combined {_flow(budget.combined, units)}, of {flow}. Expanded for 95 %: "
-        f"{_flow(budget.factor_95 * budget.combined, units)}, with k = {budget.factor_95:.2f} "
-        f"({_many(budget)})."
-    )
-
-
-def _many(budget: Budget) -> str:
+    numbers = {
+        **of,
+        "combined": _flow(budget.combined, units),
+        "expanded": _flow(budget.factor_95 * budget.combined, units),
+        "factor": f"{budget.factor_95:.2f}",
+    }
     if budget.freedom is None:
-        return "every component is taken as known"
-    return f"{budget.freedom:.0f} effective degrees of freedom, by Welch and Satterthwaite"
+        return gettext(
+            "Combined {combined}, of {flow} as tested at {lift}. Expanded for 95 %: {expanded}, "
+            "with k = {factor} (every component is taken as known).",
+            **numbers,
+        )
+    return gettext(
+        "Combined {combined}, of {flow} as tested at {lift}. Expanded for 95 %: {expanded}, with "
+        "k = {factor} ({freedom:.0f} effective degrees of freedom, by Welch and Satterthwaite).",
+        **numbers,
+        freedom=budget.freedom,
+    )
 
 
 def _earlier_summary(budget: Budget, units: UnitSystem) -> str:
     """The summary of a certificate from before the flow as tested was printed."""
     ninety_five = budget.factor_95 * budget.combined
-    freedom = _freedom(budget.freedom)
-    many = f"{freedom} effective degrees of freedom" if budget.freedom else "no few repeats"
-    return (
-        f"Combined {_flow(budget.combined, units)}, of {units.text(budget.flow, 'flow')} at "
-        f"{units.text(budget.lift, 'lift')}. Expanded: {_flow(2.0 * budget.combined, units)} with "
-        f"k = 2; {_flow(ninety_five, units)} for 95 % with k = {budget.factor_95:.2f} ({many}, by "
-        "Welch and Satterthwaite)."
+    numbers = {
+        "combined": _flow(budget.combined, units),
+        "flow": units.text(budget.flow, "flow"),
+        "lift": units.text(budget.lift, "lift"),
+        "expanded": _flow(2.0 * budget.combined, units),
+        "ninety_five": _flow(ninety_five, units),
+        "factor": f"{budget.factor_95:.2f}",
+    }
+    if not budget.freedom:
+        return gettext(
+            "Combined {combined}, of {flow} at {lift}. Expanded: {expanded} with k = 2; "
+            "{ninety_five} for 95 % with k = {factor} (no few repeats, by Welch and "
+            "Satterthwaite).",
+            **numbers,
+        )
+    return gettext(
+        "Combined {combined}, of {flow} at {lift}. Expanded: {expanded} with k = 2; {ninety_five} "
+        "for 95 % with k = {factor} ({freedom} effective degrees of freedom, by Welch and "
+        "Satterthwaite).",
+        **numbers,
+        freedom=_freedom(budget.freedom),
     )
 
 
 def budget_block(session: SessionResult, display: Display, width: float) -> list[Flowable]:
     """A test's budget at its highest flow."""
     budget = session.budget
-    title = para(f"{session.title}: uncertainty budget at the highest flow", STRONG)
+    title = para(
+        gettext("{session}: uncertainty budget at the highest flow", session=session.title), STRONG
+    )
     if budget is None:
         return [
             gap(4),
             title,
             para(
-                "Uncertainty: not stated. Nothing was recorded with this test, and none is given.",
+                gettext(
+                    "Uncertainty: not stated. Nothing was recorded with this test, and none is "
+                    "given."
+                ),
                 NOTE,
             ),
         ]
@@ -125,7 +153,8 @@ def _sensitivity(line: BudgetLine, units: UnitSystem) -> str:
     if line.measure == "flow":
         return f"{line.sensitivity:.4g}"
     if line.measure == "ratio":
-        return f"{from_si(line.sensitivity, flow) / 100.0:.3g} {pretty(flow)} per %"
+        each = from_si(line.sensitivity, flow) / 100.0
+        return gettext("{number:.3g} {unit} per %", number=each, unit=pretty(flow))
     lift = units.unit("lift")
     steepness = from_si(line.sensitivity, flow) / from_si(1.0, lift)
     return f"{steepness:.3g} {pretty(flow)}/{pretty(lift)}"
@@ -140,4 +169,4 @@ def _flow(si: float, units: UnitSystem) -> str:
 
 
 def _freedom(freedom: float | None) -> str:
-    return "known" if freedom is None else f"{freedom:.0f}"
+    return gettext("known") if freedom is None else f"{freedom:.0f}"

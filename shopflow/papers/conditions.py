@@ -52,10 +52,10 @@ def _stated(session: SessionResult, display: Display) -> list[tuple[str, str]]:
     units = display.units
     return [
         *((name, value or gettext("not recorded")) for name, value in session.conditions),
-        ("Air density", units.text(session.air_density, "density")),
-        ("Tested", display.moment(session.measured_at, clock=True)),
-        ("Operator", session.operator or gettext("not recorded")),
-        ("Restated to", session.reference_pressure),
-        ("Mean flow by the root", units.text(session.mean_flow, "flow")),
-        ("Calibration relied on", session.calibration or gettext("not recorded")),
+        (gettext("Air density"), units.text(session.air_density, "density")),
+        (gettext("Tested"), display.moment(session.measured_at, clock=True)),
+        (gettext("Operator"), session.operator or gettext("not recorded")),
+        (gettext("Restated to"), session.reference_pressure),
+        (gettext("Mean flow by the root"), units.text(session.mean_flow, "flow")),
+        (gettext("Calibration relied on"), session.calibration or gettext("not recorded")),
     ]

@@ -9,6 +9,7 @@ from shopflow.calc.result import Result
 from shopflow.calc.results import CD_CURTAIN, FLOW, FLOW_STANDARD
 from shopflow.charts import Axis, Chart, Series
 from shopflow.documents import ResultPoint, SessionCurve, SessionResult
+from shopflow.texts import gettext, translated
 from shopflow.units import US_CUSTOMARY, UnitSystem, from_si, pretty
 
 MOST_CURVES = 8
@@ -76,8 +77,8 @@ uncertainty of its own are drawn (JCGM 100:2008, 5.1.6)."""
 def lift_axis(against: str, units: UnitSystem) -> Axis:
     """Lift in the shop's unit, or with "ld" over the valve's diameter."""
     if against == "ld":
-        return Axis("Lift over valve diameter, L/D")
-    return Axis("Lift", pretty(units.unit("lift")))
+        return Axis(gettext("Lift over valve diameter, L/D"))
+    return Axis(gettext("Lift"), pretty(units.unit("lift")))
 
 
 def lift_place(against: str, units: UnitSystem, lift: float, lift_over_diameter: float) -> float:
@@ -107,7 +108,7 @@ def curves_chart(
     return Chart(
         title=title,
         x=lift_axis(against, units),
-        y=Axis(quantity.label, pretty(unit)),
+        y=Axis(str(quantity.label), pretty(unit)),
         series=[
             Series(
                 name=session.name,
@@ -123,7 +124,9 @@ def curves_chart(
         ],
         places=1 if quantity.kind else PLACES,
         x_places=lift_places(against),
-        nothing=f"No {quantity.needs} recorded" if quantity.needs else Chart.nothing,
+        nothing=gettext("No {input} recorded", input=quantity.needs)
+        if quantity.needs
+        else Chart.nothing,
     )
 
 
@@ -163,14 +166,14 @@ def coefficient_chart(sessions: Sequence[Drawable]) -> Chart:
     """Discharge coefficient on curtain area against L/D, one curve a session."""
     sides = {session.side for session in sessions}
     named = [_with_side(session) if len(sides) > 1 else session for session in sessions]
-    title = "Discharge coefficient on curtain area"
+    title = gettext("Discharge coefficient on curtain area")
     # Neither axis has a unit.
     return curves_chart(title, named, US_CUSTOMARY, CD_CURTAIN, "ld")
 
 
 def _with_side(session: Drawable) -> SessionCurve:
     return SessionCurve(
-        name=f"{session.side}: {session.name}",
+        name=f"{translated(session.side)}: {session.name}",
         side=session.side,
         cylinder=session.cylinder,
         points=session.points,

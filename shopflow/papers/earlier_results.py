@@ -8,9 +8,8 @@ from shopflow.documents import Gain, GainPoint, SessionResult
 from shopflow.papers.numbers import coefficient, figure, percent, signed
 from shopflow.papers.style import STRONG, gap, para
 from shopflow.papers.tables import Column, grid, headed
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem, pretty
-
-NOT_SHOWN = "no measurable difference"
 
 
 def brief_row(session: SessionResult, gain: Gain | None, units: UnitSystem) -> list[str]:
@@ -29,16 +28,16 @@ def brief_row(session: SessionResult, gain: Gain | None, units: UnitSystem) -> l
 def results_table(session: SessionResult, units: UnitSystem, width: float) -> Flowable:
     """The table of a certificate from before the flow as tested was printed."""
     columns = [
-        headed("Lift", "lift", units),
+        headed(gettext("Lift"), "lift", units),
         Column("L/D", figures=True),
-        Column("Runs", figures=True),
-        headed("Flow", "flow", units),
+        Column(gettext("Runs"), figures=True),
+        headed(gettext("Flow"), "flow", units),
         headed("± U", "flow", units),
-        Column("Cd curtain", figures=True),
-        Column("Cd head", figures=True),
-        Column("Cd least area", figures=True),
-        headed("Velocity", "velocity", units),
-        headed("Kinetic energy flux", "power", units),
+        Column(gettext("Cd curtain"), figures=True),
+        Column(gettext("Cd head"), figures=True),
+        Column(gettext("Cd least area"), figures=True),
+        headed(gettext("Velocity"), "velocity", units),
+        headed(gettext("Kinetic energy flux"), "power", units),
     ]
     rows = [
         [
@@ -62,13 +61,13 @@ def gain_table(gain: Gain, units: UnitSystem, width: float) -> list[Flowable]:
     """The table of a certificate from before gains were judged on the effective area."""
     flow = pretty(units.unit("flow"))
     columns = [
-        headed("Lift", "lift", units),
-        Column(f"Before, {flow}", figures=True),
-        Column(f"After, {flow}", figures=True),
-        Column(f"Gain, {flow}", figures=True),
+        headed(gettext("Lift"), "lift", units),
+        Column(gettext("Before, {flow}", flow=flow), figures=True),
+        Column(gettext("After, {flow}", flow=flow), figures=True),
+        Column(gettext("Gain, {flow}", flow=flow), figures=True),
         Column(f"± U, {flow}", figures=True),
-        Column("Gain, %", figures=True),
-        Column("Finding", width=96),
+        Column(gettext("Gain, %"), figures=True),
+        Column(gettext("Finding"), width=96),
     ]
     rows = [
         [
@@ -82,14 +81,17 @@ def gain_table(gain: Gain, units: UnitSystem, width: float) -> list[Flowable]:
         ]
         for point in gain.points
     ]
-    mean = f"Mean gain over the lifts both tests cover: {percent(gain.mean_gain_percent)} %"
+    mean = gettext(
+        "Mean gain over the lifts both tests cover: {mean_gain_percent} %",
+        mean_gain_percent=percent(gain.mean_gain_percent),
+    )
     summary = [gap(3), para(mean, STRONG)] if gain.mean_gain_percent is not None else []
     return [grid(columns, rows, width, 1.8), *summary]
 
 
 def _finding(point: GainPoint) -> str:
     if not point.expanded_uncertainty:
-        return "uncertainty not stated"
+        return gettext("uncertainty not stated")
     if not point.significant:
-        return NOT_SHOWN
-    return "gain" if point.gain > 0 else "loss"
+        return gettext("no measurable difference")
+    return gettext("gain") if point.gain > 0 else gettext("loss")

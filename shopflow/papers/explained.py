@@ -8,16 +8,23 @@ from reportlab.platypus import Flowable
 
 from shopflow.documents import Explained
 from shopflow.papers.style import NOTE, SMALL, STRONG, heading, para
+from shopflow.texts import gettext
 
 
 def explained_block(figures: Sequence[Explained]) -> list[Flowable]:
     """The second part of a certificate; nothing where it was issued without one."""
     if not figures:
         return []
-    story = heading("Second part: how the numbers are made")
+    story = heading(gettext("Second part: how the numbers are made"))
     for item in figures:
         story += [para(item.name, STRONG), para(item.means, SMALL)]
         story += [para(item.formula, NOTE)] if item.formula else []
-        source = f" Source: {item.source}." if item.source else ""
-        story.append(para(f"Limits: {item.does_not_say}{source}", SMALL))
+        text = gettext("Limits: {limits}", limits=item.does_not_say)
+        if item.source:
+            text = gettext(
+                "Limits: {limits} Source: {source}.",
+                limits=item.does_not_say,
+                source=item.source,
+            )
+        story.append(para(text, SMALL))
     return list(story)

@@ -12,6 +12,7 @@ from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.charts import Chart, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import FlowCertificate, SessionResult
+from shopflow.documents.session import SIDES
 from shopflow.papers.brief import conclusion_block, in_brief
 from shopflow.papers.budget import budget_block
 from shopflow.papers.conditions import conditions_block
@@ -20,6 +21,7 @@ from shopflow.papers.description import Attachment
 from shopflow.papers.explained import explained_block
 from shopflow.papers.flow_test import coefficients_block, flows_note, session_block
 from shopflow.papers.gains import gain_block, gain_chart
+from shopflow.papers.language import in_its_language
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
@@ -42,9 +44,10 @@ from shopflow.papers.style import (
 from shopflow.papers.tables import beside_each_other, boxed, facts, half_of
 from shopflow.papers.tested_ports import tested_ports_block
 from shopflow.papers.work_order import job_rows
+from shopflow.texts import gettext, lazy, listed, translated
 from shopflow.units import pretty
 
-CROWDED = (
+CROWDED = lazy(
     "Drawn in several charts to keep the curves apart. Of a port with more than eight tests the "
     "first and the latest seven are drawn; the tables list all of them."
 )
@@ -56,6 +59,7 @@ GAIN_HEIGHT = 92.0
 CHART_TYPE = SMALLEST
 
 
+@in_its_language
 def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> bytes:
     """The certificate as PDF, its session files attached.
 
@@ -65,12 +69,14 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
     sheet = Sheet(
         certificate.shop,
         certificate.display,
-        "Flow certificate",
+        gettext("Flow certificate"),
         certificate.title,
         certificate.issued_at,
-        subject=f"Flow test of {head.engine_type}, head {head.tag}",
+        subject=gettext(
+            "Flow test of {engine_type}, head {head}", engine_type=head.engine_type, head=head.tag
+        ),
         keywords=_keywords(certificate),
-        mark="Draft, not issued" if draft else "",
+        mark=gettext("Draft, not issued") if draft else "",
     )
     width = sheet.width
     story = [
@@ -96,7 +102,7 @@ def _keywords(certificate: FlowCertificate) -> tuple[str, ...]:
     """Keywords by which a reader may search for this certificate."""
     head = certificate.head
     named = (certificate.number, certificate.job.number, head.tag, head.casting_number, head.serial)
-    return ("flow certificate", *(text for text in (*named, head.engine_type) if text))
+    return (gettext("flow certificate"), *(text for text in (*named, head.engine_type) if text))
 
 
 def _attachments(sessions: Sequence[SessionResult]) -> list[Attachment]:
@@ -116,14 +122,21 @@ def _top(certificate: FlowCertificate, width: float) -> list[Flowable]:
         aside = CODE + 6 * mm
     head = certificate.head
     top += [
-        para("Flow certificate", beside(TITLE, aside)),
-        para(f"{head.engine_type}, head {head.tag}", beside(SUBTITLE, aside)),
+        para(gettext("Flow certificate"), beside(TITLE, aside)),
+        para(
+            gettext("{engine_type}, head {head}", engine_type=head.engine_type, head=head.tag),
+            beside(SUBTITLE, aside),
+        ),
     ]
     if certificate.revision > 1:
         before = certificate.revision - 1
-        text = f"Revision {certificate.revision}; replaces revision {before}."
-        reason = certificate.revision_reason or "not recorded"
-        top += [boxed([para(f"{text} Reason: {reason}", STRONG)], width - aside), gap(4)]
+        text = gettext(
+            "Revision {revision}; replaces revision {before}. Reason: {reason}",
+            revision=certificate.revision,
+            before=before,
+            reason=certificate.revision_reason or gettext("not recorded"),
+        )
+        top += [boxed([para(text, STRONG)], width - aside), gap(4)]
     return [*top, *facts(_item(certificate), width - aside)]
 
 
@@ -134,20 +147,28 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
         text for text in (certificate.shop.name, one_line(certificate.shop.address)) if text
     )
     return [
-        ("Customer", certificate.customer.name),
-        ("Address", one_line(certificate.customer.address)),
-        ("Job", certificate.job.number),
-        ("Received", display.moment(certificate.job.booked_in)),
-        ("Tested", tested(certificate)),
-        ("Issued", display.moment(certificate.issued_at) if certificate.issued_by else "not yet"),
-        ("Place of work", location),
-        ("Casting number", head.casting_number or "not recorded"),
-        ("Serial", head.serial or "not recorded"),
-        ("Also known by", certificate.identification),
-        ("Material", head.material),
-        ("Ports", head.ports),
-        ("Chamber", head.chamber),
-        ("Condition", f"as received: {head.condition}" if head.condition else "not recorded"),
+        (gettext("Customer"), certificate.customer.name),
+        (gettext("Address"), one_line(certificate.customer.address)),
+        (gettext("Job"), certificate.job.number),
+        (gettext("Received"), display.moment(certificate.job.booked_in)),
+        (gettext("Tested"), tested(certificate)),
+        (
+            gettext("Issued"),
+            display.moment(certificate.issued_at) if certificate.issued_by else gettext("not yet"),
+        ),
+        (gettext("Place of work"), location),
+        (gettext("Casting number"), head.casting_number or gettext("not recorded")),
+        (gettext("Serial"), head.serial or gettext("not recorded")),
+        (gettext("Also known by"), certificate.identification),
+        (gettext("Material"), head.material),
+        (gettext("Ports"), head.ports),
+        (gettext("Chamber"), head.chamber),
+        (
+            gettext("Condition"),
+            gettext("as received: {condition}", condition=head.condition)
+            if head.condition
+            else gettext("not recorded"),
+        ),
     ]
 
 
@@ -155,7 +176,10 @@ def tested(certificate: FlowCertificate) -> str:
     """The day of its first and of its last test."""
     moments = sorted(item.measured_at for item in certificate.sessions if item.measured_at)
     days = dict.fromkeys(certificate.display.moment(value) for value in moments[:1] + moments[-1:])
-    return " to ".join(days) or "not recorded"
+    if not days:
+        return gettext("not recorded")
+    first, last = next(iter(days)), next(reversed(days))
+    return first if first == last else gettext("{first} to {last}", first=first, last=last)
 
 
 def _gain_drawn(certificate: FlowCertificate, width: float) -> list[Flowable]:
@@ -171,11 +195,14 @@ def _flow_charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
     crowded = len(certificate.sessions) > MOST_CURVES
     blocks: list[list[Flowable]] = []
     for batch in _by_side(certificate):
-        title = f"{_flow_title(batch)}{_ports(batch) if crowded else ''}"
+        title = _named(_flow_title(batch), batch, crowded=crowded)
         chart = flow_chart(
-            f"{title} of head {certificate.head.tag}", batch, certificate.display.units
+            gettext("{chart} of head {head}", chart=title, head=certificate.head.tag),
+            batch,
+            certificate.display.units,
         )
-        blocks.append(_chart_under(f"{title}, with its uncertainty", chart, half_of(width)))
+        under = gettext("{chart}, with its uncertainty", chart=title)
+        blocks.append(_chart_under(under, chart, half_of(width)))
     note = [para(CROWDED, SMALL)] if crowded else []
     return [*beside_each_other(blocks, width), *note]
 
@@ -184,36 +211,42 @@ def _coefficient_charts(certificate: FlowCertificate, width: float) -> list[Flow
     crowded = len(certificate.sessions) > MOST_CURVES
     blocks: list[list[Flowable]] = []
     for batch in _by_side(certificate):
-        title = f"Discharge coefficient on curtain area: {batch[0].side}"
-        title += _ports(batch) if crowded else ""
+        title = gettext(
+            "Discharge coefficient on curtain area: {side}", side=translated(batch[0].side)
+        )
+        title = _named(title, batch, crowded=crowded)
         blocks.append(_chart_under(title, coefficient_chart(batch), half_of(width)))
     return beside_each_other(blocks, width)
 
 
 def _by_side(certificate: FlowCertificate) -> list[list[SessionResult]]:
     """The tests of each side, as many together as one chart shows."""
-    sides = [
-        [item for item in certificate.sessions if item.side == side]
-        for side in ("intake", "exhaust")
-    ]
+    sides = [[item for item in certificate.sessions if item.side == side] for side in SIDES]
     return [batch for sessions in sides for batch in batches(sessions)]
-
-
-STANDARD_AIR = f"air of {STANDARD_DENSITY} {pretty('kg/m3')}"
 
 
 def _flow_title(batch: Sequence[SessionResult]) -> str:
     """Title of a chart of flow: the flow that verdicts rest on, or of older tests the flow by the
     root."""
     stated = dict.fromkeys(session.reference_pressure for session in batch)
-    at = f"{batch[0].side.capitalize()} flow at {' and '.join(stated)}"
-    is_standard = all(point.value(FLOW_STANDARD.key) for item in batch for point in item.points)
-    return f"{at} in {STANDARD_AIR}" if is_standard else f"{at} by the root"
+    side, at = translated(batch[0].side).capitalize(), listed(stated)
+    if all(point.value(FLOW_STANDARD.key) for item in batch for point in item.points):
+        density = f"{STANDARD_DENSITY} {pretty('kg/m3')}"
+        return gettext(
+            "{side} flow at {pressure} in air of {density}",
+            side=side,
+            pressure=at,
+            density=density,
+        )
+    return gettext("{side} flow at {pressure} by the root", side=side, pressure=at)
 
 
-def _ports(batch: Sequence[SessionResult]) -> str:
-    named = dict.fromkeys(session.cylinder for session in batch if session.cylinder)
-    return f", cylinder {', '.join(named)}" if named else ""
+def _named(chart: str, batch: Sequence[SessionResult], *, crowded: bool) -> str:
+    """A chart's title, with the cylinders it shows where there are several charts."""
+    cylinders = dict.fromkeys(session.cylinder for session in batch if session.cylinder)
+    if not crowded or not cylinders:
+        return chart
+    return gettext("{chart}, cylinder {cylinders}", chart=chart, cylinders=", ".join(cylinders))
 
 
 def _chart_under(
@@ -227,13 +260,13 @@ def _terms(certificate: FlowCertificate, width: float) -> list[Flowable]:
     """Statements on the results: departures, doubts, opinions, scope."""
     stated = [(name, value) for name, value in job_rows(certificate.job) if value]
     return [
-        *heading("Changes from the standard method, and set-up"),
+        *heading(gettext("Changes from the standard method, and set-up")),
         *paragraphs((certificate.departures, certificate.set_up)),
         *_answers(certificate),
         *_opinions(certificate),
-        *heading("Stated by the customer, not verified"),
-        *(facts(stated, width) or [para("Nothing was recorded.")]),
-        *heading("Scope"),
+        *heading(gettext("Stated by the customer, not verified")),
+        *(facts(stated, width) or [para(gettext("Nothing was recorded."))]),
+        *heading(gettext("Scope")),
         *paragraphs(certificate.scope),
     ]
 
@@ -243,11 +276,11 @@ def _annex(certificate: FlowCertificate, width: float) -> list[Flowable]:
     story: list[Flowable] = [
         gap(10),
         CondPageBreak(60 * mm),
-        para(f"Annex to certificate {certificate.title}", TITLE),
+        para(gettext("Annex to certificate {certificate}", certificate=certificate.title), TITLE),
         *_coefficients(certificate, width),
-        *heading("Method"),
+        *heading(gettext("Method")),
         *paragraphs((*certificate.method, certificate.compared_with)),
-        *heading("Uncertainty"),
+        *heading(gettext("Uncertainty")),
         *paragraphs(certificate.uncertainty),
     ]
     for session in _budgeted(certificate.sessions):
@@ -280,43 +313,66 @@ def _coefficients(certificate: FlowCertificate, width: float) -> list[Flowable]:
         for part in coefficients_block(session, certificate.display, width)
     ]
     charts = _coefficient_charts(certificate, width)
-    return [*heading("Coefficients, velocity and energy"), *charts, *tables]
+    return [*heading(gettext("Coefficients, velocity and energy")), *charts, *tables]
 
 
 def _answers(certificate: FlowCertificate) -> list[Flowable]:
     if not certificate.answers:
         return []
-    sentences = [f"{item.doubt} Answer: {item.answer}" for item in certificate.answers]
-    return [*heading("Doubtful results, and what the shop says of them"), *paragraphs(sentences)]
+    sentences = [
+        gettext("{doubt} Answer: {answer}", doubt=item.doubt, answer=item.answer)
+        for item in certificate.answers
+    ]
+    return [
+        *heading(gettext("Doubtful results, and what the shop says of them")),
+        *paragraphs(sentences),
+    ]
 
 
 def _opinions(certificate: FlowCertificate) -> list[Flowable]:
     if not certificate.opinions:
         return []
     return [
-        *heading("Opinions of the shop"),
-        para("What follows is opinion. It was not measured.", SMALL),
+        *heading(gettext("Opinions of the shop")),
+        para(gettext("What follows is opinion. It was not measured."), SMALL),
         *paragraphs(certificate.opinions),
     ]
 
 
 def _authority_block(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
     """Authority and verification of the certificate."""
-    content = [para("Not issued", STRONG)] if draft else _authority(certificate)
+    content = [para(gettext("Not issued"), STRONG)] if draft else _authority(certificate)
     return [gap(5), KeepTogether([boxed(content, width)])]
 
 
 def _authority(certificate: FlowCertificate) -> list[Flowable]:
     day = certificate.display.moment(certificate.issued_at)
     return [
-        para(f"Authorized by {certificate.issued_by}", STRONG),
-        para(f"{certificate.shop.name}, {day}. Certificate {certificate.title}.", BODY),
+        para(gettext("Authorized by {issued_by}", issued_by=certificate.issued_by), STRONG),
+        para(
+            gettext(
+                "{shop}, {day}. Certificate {certificate}.",
+                shop=certificate.shop.name,
+                day=day,
+                certificate=certificate.title,
+            ),
+            BODY,
+        ),
         *(para(text, BODY) for text in _checked(certificate)),
-        para(f"Verification code {certificate.verification_code}", BODY),
+        para(
+            gettext(
+                "Verification code {verification_code}",
+                verification_code=certificate.verification_code,
+            ),
+            BODY,
+        ),
         para(_verifying(certificate), SMALL),
         para(
-            f"Made with shopflow {certificate.software}. The test files are attached inside this "
-            "PDF; anyone can calculate the results again from them.",
+            gettext(
+                "Made with shopflow {software}. The test files are attached inside this "
+                "PDF; anyone can calculate the results again from them.",
+                software=certificate.software,
+            ),
             SMALL,
         ),
     ]
@@ -327,24 +383,30 @@ def _checked(certificate: FlowCertificate) -> list[str]:
     if not certificate.checked_by:
         return []
     day = certificate.display.moment(certificate.checked_at)
-    who = f"Checked by {certificate.checked_by}, {day}"
+    who = {"name": certificate.checked_by, "day": day}
+    text = gettext("Checked by {name}, {day}", **who)
     if certificate.checked_by == certificate.drafted_by:
-        who += ", who drafted it too"
-    statement = f": “{certificate.check_statement}”" if certificate.check_statement else ""
-    return [f"{who}{statement}." if not statement else f"{who}{statement}"]
+        text = gettext("Checked by {name}, {day}, who drafted it too", **who)
+    statement = f": “{certificate.check_statement}”" if certificate.check_statement else "."
+    return [f"{text}{statement}"]
 
 
 def _verifying(certificate: FlowCertificate) -> str:
     if certificate.verify_at:
-        location = f"at {certificate.verify_at}, or scan the code on the first page"
-    else:
-        location = "with the shop that issued it"
-    return f"To verify it, give its number and this code, or the PDF itself, {location}."
+        return gettext(
+            "To verify it, give its number and this code, or the PDF itself, at {address}, or scan "
+            "the code on the first page.",
+            address=certificate.verify_at,
+        )
+    return gettext(
+        "To verify it, give its number and this code, or the PDF itself, with the shop that issued "
+        "it."
+    )
 
 
 def _end_mark(certificate: FlowCertificate) -> list[Flowable]:
     return [
         gap(10),
         HRFlowable(width="100%", thickness=0.6, color=RULE, spaceBefore=0, spaceAfter=4),
-        para(f"End of certificate {certificate.title}", CENTRED),
+        para(gettext("End of certificate {certificate}", certificate=certificate.title), CENTRED),
     ]

@@ -15,9 +15,10 @@ from shopflow.papers.numbers import coefficient, result, result_margin
 from shopflow.papers.port import along_port_block
 from shopflow.papers.style import NOTE, STRONG, gap, para
 from shopflow.papers.tables import DENSE, Column, grid, headed
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
 
-FLOWS = (
+FLOWS = lazy(
     "As tested: corrected, at the test pressure. Isentropic: through the same effective area at "
     "{reference}. Root: at {reference} by the square root of the pressures, a convention. All at "
     "room-air density; U for 95 %."
@@ -33,11 +34,18 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
         results = earlier_results.results_table(session, units, width)
     story: list[Flowable] = [CondPageBreak(40 * mm), gap(5), para(session.title, STRONG), results]
     left_out = [
-        f"Excluded: reading {item.flow} at {item.lift}. Reason: {item.reason}"
+        gettext(
+            "Excluded: reading {flow} at {lift}. Reason: {reason}",
+            flow=item.flow,
+            lift=item.lift,
+            reason=item.reason,
+        )
         for item in session.excluded
     ]
-    remarks = [f"Remark: {text}" for text in session.warnings]
-    opinions = [f"Opinion of the shop, not a result: {text}" for text in session.opinions]
+    remarks = [gettext("Remark: {text}", text=text) for text in session.warnings]
+    opinions = [
+        gettext("Opinion of the shop, not a result: {text}", text=text) for text in session.opinions
+    ]
     story += [para(text, NOTE) for text in [*left_out, *remarks, *opinions]]
     if session.along_port is not None:
         story += [gap(6), *along_port_block(session.along_port, display.units, width)]
@@ -47,7 +55,7 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
 def flows_note(sessions: Sequence[SessionResult]) -> list[Flowable]:
     """Meaning of the flows' columns, once for all tests; nothing for earlier certificates."""
     pressures = dict.fromkeys(item.reference_pressure for item in sessions if item.is_as_tested)
-    text = FLOWS.format(reference=" or ".join(pressures))
+    text = FLOWS.format(reference=", ".join(pressures))
     return [gap(2), para(text, NOTE)] if pressures else []
 
 
@@ -71,8 +79,8 @@ def _table(session: SessionResult, table: Table, units: UnitSystem, width: float
         for row in of_table(table)
         if any(point.value(row.key) is not None for point in session.points)
     ]
-    columns = [headed("Lift", "lift", units)]
-    columns += [Column(title, figures=True) for title in ("L/D", "Runs") if has_depth]
+    columns = [headed(gettext("Lift"), "lift", units)]
+    columns += [Column(title, figures=True) for title in ("L/D", gettext("Runs")) if has_depth]
     for row in stated_rows:
         columns += _columns(row, session, units)
     cells = []

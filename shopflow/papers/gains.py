@@ -14,26 +14,32 @@ from shopflow.papers.curves import MOST_CURVES
 from shopflow.papers.numbers import changed, to_agree
 from shopflow.papers.style import HEADING, NOTE, gap, para
 from shopflow.papers.tables import DENSE, Column, grid, headed
+from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem, from_si, pretty
 
 
 def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
     """Gain in effective area, lift by lift, flow beside it."""
-    title = f"{gain.side.capitalize()}: {gain.after} against {gain.before}"
+    title = gettext(
+        "{side}: {after} against {before}",
+        side=translated(gain.side).capitalize(),
+        after=gain.after,
+        before=gain.before,
+    )
     story: list[Flowable] = [CondPageBreak(60 * mm), para(title, HEADING)]
     if not gain.points:
-        return [*story, para("The two tests share no lifts, so they cannot be compared.")]
+        return [*story, para(gettext("The two tests share no lifts, so they cannot be compared."))]
     if gain.mean is None:
         return [*story, *earlier_results.gain_table(gain, display.units, width)]
     rows = [
         *(_gain_row(point, display.units) for point in gain.areas),
-        ["Mean", *_gain_row(gain.mean, display.units)[1:]],
+        [gettext("Mean"), *_gain_row(gain.mean, display.units)[1:]],
     ]
     return [
         *story,
         grid(_gain_columns(display.units), rows, width, DENSE),
         gap(2),
-        para(f"Flow at {gain.flow_at}. U for 95 %.", NOTE),
+        para(gettext("Flow at {flow_at}. U for 95 %.", flow_at=gain.flow_at), NOTE),
         *(para(text, NOTE) for text in gain.reasons),
     ]
 
@@ -43,9 +49,9 @@ def gain_chart(gains: Sequence[Gain], units: UnitSystem) -> Chart:
     judged = [gain for gain in gains if gain.areas]
     unit = units.unit("lift")
     return Chart(
-        title="Gain in effective area, lift by lift, with its uncertainty",
-        x=Axis("Lift", pretty(unit)),
-        y=Axis("Gain", "%"),
+        title=gettext("Gain in effective area, lift by lift, with its uncertainty"),
+        x=Axis(gettext("Lift"), pretty(unit)),
+        y=Axis(gettext("Gain"), "%"),
         series=[
             Series(
                 name=_name(gain, judged),
@@ -66,14 +72,14 @@ def _name(gain: Gain, others: Sequence[Gain]) -> str:
 
 def _gain_columns(units: UnitSystem) -> list[Column]:
     return [
-        headed("Lift", "lift", units),
-        headed("Area before", "port area", units),
-        headed("Area after", "port area", units),
-        headed("Flow before", "flow", units),
-        headed("Flow after", "flow", units),
-        Column("Gain, %", figures=True),
+        headed(gettext("Lift"), "lift", units),
+        headed(gettext("Area before"), "port area", units),
+        headed(gettext("Area after"), "port area", units),
+        headed(gettext("Flow before"), "flow", units),
+        headed(gettext("Flow after"), "flow", units),
+        Column(gettext("Gain, %"), figures=True),
         Column("± U, %", figures=True),
-        Column("Verdict", width=96),
+        Column(gettext("Verdict"), width=96),
     ]
 
 

@@ -10,6 +10,7 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak
 from shopflow.documents import Figure, HandOff, ValveFigures, cautions
 from shopflow.documents.head import identifiers
 from shopflow.papers.chambers import chambers_story
+from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.springs import record_story, side_story
 from shopflow.papers.style import (
@@ -26,21 +27,23 @@ from shopflow.papers.style import (
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, signatures, take_care
 from shopflow.papers.work_order import job_rows, measured_table, tested_table
+from shopflow.texts import gettext, lazy, listed, translated
 from shopflow.units import pretty_text
 
 STANDARD_CHECKS = (
-    "Valve to piston clearance, intake and exhaust, at the cam timing that will be run.",
-    "Coil bind and retainer to guide clearance at full lift, on every valve.",
-    "Installed height and seat load of every spring against the values on this sheet.",
-    "Head gasket, fasteners and torque as the engine builder gives them.",
+    lazy("Valve to piston clearance, intake and exhaust, at the cam timing that will be run."),
+    lazy("Coil bind and retainer to guide clearance at full lift, on every valve."),
+    lazy("Installed height and seat load of every spring against the values on this sheet."),
+    lazy("Head gasket, fasteners and torque as the engine builder gives them."),
 )
 
 
+@in_its_language
 def hand_off(*sheets: HandOff) -> bytes:
     """The hand-off sheets of one job's heads as one PDF."""
     first = sheets[0]
     number = first.head.tag if len(sheets) == 1 else first.job.number
-    frame = Sheet(first.shop, first.display, "Hand-off sheet", number, first.written_at)
+    frame = Sheet(first.shop, first.display, gettext("Hand-off sheet"), number, first.written_at)
     story: list[Flowable] = []
     for index, sheet in enumerate(sheets):
         if index:
@@ -60,15 +63,15 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     if note.chambers is not None:
         story += chambers_story(note.chambers, width)
     if note.figures:
-        story += [*heading("Other values"), _figures(note.figures, width)]
+        story += [*heading(gettext("Other values")), _figures(note.figures, width)]
     if note.measured:
-        story += [*heading("As measured"), measured_table(note.measured, width)]
+        story += [*heading(gettext("As measured")), measured_table(note.measured, width)]
     if note.tested:
-        story += [*heading("Pressure and crack tests"), tested_table(note.tested, width)]
+        story += [*heading(gettext("Pressure and crack tests")), tested_table(note.tested, width)]
     if note.notes:
-        story += [*heading("Notes"), para(note.notes)]
+        story += [*heading(gettext("Notes")), para(note.notes)]
     checks = [*note.to_check, *STANDARD_CHECKS]
-    story += [*heading("Check before first start"), *bullets(checks, "☐")]
+    story += [*heading(gettext("Check before first start")), *bullets(checks, "☐")]
     boosted = [cautions.BOOSTED] if note.boosted else []
     warned = [*note.cautions, *cautions.ASSEMBLY, *boosted, cautions.BY_HAZARD["springs"]]
     *room, box = take_care(warned, width)
@@ -83,11 +86,11 @@ def _top(note: HandOff, width: float) -> list[Flowable]:
         para(_addressed(note), SUBTITLE),
         *facts(
             [
-                ("For", note.addressee or "the assembler of this engine"),
-                ("Customer", note.customer.name),
-                ("Engine type", head.engine_type),
-                ("Known by", identifiers(head) or "not recorded"),
-                ("Written", display.moment(note.written_at)),
+                (gettext("For"), note.addressee or gettext("the assembler of this engine")),
+                (gettext("Customer"), note.customer.name),
+                (gettext("Engine type"), head.engine_type),
+                (gettext("Known by"), identifiers(head) or gettext("not recorded")),
+                (gettext("Written"), display.moment(note.written_at)),
                 *job_rows(note.job),
             ],
             width,
@@ -98,14 +101,21 @@ def _top(note: HandOff, width: float) -> list[Flowable]:
 
 def _addressed(note: HandOff) -> str:
     """The first line: to whom, and that the head is not finished where it is not."""
-    text = "To whoever assembles the engine: set it to these values, and check it by them."
-    return f"Part-finished: see Remaining work. {text}" if note.remaining else text
+    if note.remaining:
+        return gettext(
+            "Part-finished: see Remaining work. To whoever assembles the engine: set it to these "
+            "values, and check it by them."
+        )
+    return gettext("To whoever assembles the engine: set it to these values, and check it by them.")
 
 
 def _remaining(note: HandOff, width: float) -> list[Flowable]:
     if not note.remaining:
         return []
-    content = [para("Remaining work, not done by this shop yet", STRONG), *bullets(note.remaining)]
+    content = [
+        para(gettext("Remaining work, not done by this shop yet"), STRONG),
+        *bullets(note.remaining),
+    ]
     return [gap(8), boxed(content, width)]
 
 
@@ -118,11 +128,13 @@ def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
     """The sides' figures beside each other, each with its source."""
     names = _merged([figure.name for figure in side.figures] for side in sides)
     columns = [
-        Column("Value", share=0.26),
-        *(Column(side.side.capitalize(), share=0.74 / len(sides)) for side in sides),
+        Column(gettext("Value"), share=0.26),
+        *(Column(translated(side.side).capitalize(), share=0.74 / len(sides)) for side in sides),
     ]
     rows = [[para(name, CELL), *(_set_up(side, name) for side in sides)] for name in names]
-    title = f"Valves and springs, {' and '.join(side.side for side in sides)}"
+    title = gettext(
+        "Valves and springs, {sides}", sides=listed(translated(side.side) for side in sides)
+    )
     return [*heading(title, 60 * mm), grid(columns, rows, width)]
 
 
@@ -155,15 +167,15 @@ def _value(figure: Figure) -> list[Flowable]:
 
 def _figures(figures: Sequence[Figure], width: float) -> Flowable:
     columns = [
-        Column("Value", share=0.26),
-        Column("Value", share=0.2),
-        Column("Source", share=0.54),
+        Column(gettext("Value"), share=0.26),
+        Column(gettext("Value"), share=0.2),
+        Column(gettext("Source"), share=0.54),
     ]
     rows = [
         [
             figure.name,
             para(pretty_text(figure.value), CELL_BOLD if figure.decisive else CELL),
-            pretty_text(figure.working) or "not recorded",
+            pretty_text(figure.working) or gettext("not recorded"),
         ]
         for figure in figures
     ]
@@ -173,10 +185,14 @@ def _figures(figures: Sequence[Figure], width: float) -> Flowable:
 def _signatures(note: HandOff, width: float) -> list[Flowable]:
     day = note.display.moment(note.signed_at) if note.signed_at else ""
     lines = [
-        (f"Handed on for {note.shop.name}", note.signed_by if note.signed_at else "", 0.36),
-        ("Date", day, 0.16),
-        ("Received by", "", 0.32),
-        ("Date", "", 0.16),
+        (
+            gettext("Handed on for {shop}", shop=note.shop.name),
+            note.signed_by if note.signed_at else "",
+            0.36,
+        ),
+        (gettext("Date"), day, 0.16),
+        (gettext("Received by"), "", 0.32),
+        (gettext("Date"), "", 0.16),
     ]
-    remark = [] if note.signed_at else [para("Not signed yet by the shop.", SMALL)]
+    remark = [] if note.signed_at else [para(gettext("Not signed yet by the shop."), SMALL)]
     return [gap(12), *remark, signatures(lines, width)]

@@ -7,6 +7,7 @@ from reportlab.platypus import Flowable, PageBreak
 from shopflow.documents import cautions
 from shopflow.documents.head import HeadIdentity, Tested, identifiers
 from shopflow.documents.inspection import InspectedHead, InspectionReport, ProposedStep
+from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.places import values_table
 from shopflow.papers.sheet import Sheet
@@ -27,6 +28,7 @@ from shopflow.texts import gettext, ngettext
 from shopflow.units import pretty_text
 
 
+@in_its_language
 def inspection_report(report: InspectionReport) -> bytes:
     """The inspection report as PDF."""
     sheet = Sheet(

@@ -5,17 +5,20 @@ from __future__ import annotations
 from reportlab.platypus import Flowable
 
 from shopflow.documents.invoice import Invoice
+from shopflow.papers.language import in_its_language
 from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
 from shopflow.papers.tables import boxed, facts
+from shopflow.texts import gettext, lazy
 
-PREVIEW = "Preview, not issued"
+PREVIEW = lazy("Preview, not issued")
 
 
+@in_its_language
 def invoice(content: Invoice) -> bytes:
     """The invoice or credit note as PDF."""
-    number = PREVIEW if content.preview else content.number
+    number = str(PREVIEW) if content.preview else content.number
     sheet = Sheet(content.shop, content.display, content.kind, number, content.issued_at)
     width = sheet.width
     story: list[Flowable] = [
@@ -24,7 +27,7 @@ def invoice(content: Invoice) -> bytes:
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),
-        *heading("Credited" if content.credits else "Work"),
+        *heading(gettext("Credited") if content.credits else gettext("Work")),
         lines_table(content.lines, content.display, width),
         *_sums(content, width),
         para(ROUNDING, NOTE),
@@ -37,7 +40,7 @@ def _preview(content: Invoice, width: float) -> list[Flowable]:
     """The mark that no preview goes without."""
     if not content.preview:
         return []
-    words = f"{PREVIEW}. It has no number and is no demand for payment."
+    words = gettext("Preview, not issued. It has no number and is no demand for payment.")
     return [boxed([para(words, STRONG)], width), gap(4)]
 
 
@@ -45,16 +48,24 @@ def _facts(content: Invoice) -> list[tuple[str, str]]:
     display = content.display
     return [
         (content.kind, content.number),
-        ("Issued", "" if content.preview else display.moment(content.issued_at)),
-        ("Issued by", "" if content.preview else content.issued_by),
-        ("Due", display.day(content.due_on) if content.due_on else ""),
-        ("Job", content.job.number),
-        ("Tax number", content.tax_number),
-        ("Credits", content.credits if content.stands is None else f"part of {content.credits}"),
-        ("Balance after credit", "" if content.stands is None else display.money(content.stands)),
-        ("Reason", content.reason),
-        ("Heads", "\n".join(content.heads)),
-        ("Declined, not charged", "\n".join(content.declined)),
+        (gettext("Issued"), "" if content.preview else display.moment(content.issued_at)),
+        (gettext("Issued by"), "" if content.preview else content.issued_by),
+        (gettext("Due"), display.day(content.due_on) if content.due_on else ""),
+        (gettext("Job"), content.job.number),
+        (gettext("Tax number"), content.tax_number),
+        (
+            gettext("Credits"),
+            content.credits
+            if content.stands is None
+            else gettext("part of {credits}", credits=content.credits),
+        ),
+        (
+            gettext("Balance after credit"),
+            "" if content.stands is None else display.money(content.stands),
+        ),
+        (gettext("Reason"), content.reason),
+        (gettext("Heads"), "\n".join(content.heads)),
+        (gettext("Declined, not charged"), "\n".join(content.declined)),
     ]
 
 
@@ -63,21 +74,23 @@ def _sums(content: Invoice, width: float) -> list[Flowable]:
     rows = tax_rows(content.tax, content.display)
     total = money(content.tax.total)
     if content.credits:
-        last = ("Total credited", total)
+        last = (gettext("Total credited"), total)
     else:
-        rows += [("Total", total)]
+        rows += [(gettext("Total"), total)]
         rows += [(item.what, money(-item.amount)) for item in content.received]
         over = content.balance < 0
-        name = "Balance in your favor" if over else "Balance to pay"
+        name = gettext("Balance in your favor") if over else gettext("Balance to pay")
         last = (name, money(abs(content.balance)))
     story = [sums(rows, last, width)]
     if content.tax.exemption:
-        story.append(para(f"Exempt from tax: {content.tax.exemption}", NOTE))
+        story.append(
+            para(gettext("Exempt from tax: {exemption}", exemption=content.tax.exemption), NOTE)
+        )
     return story
 
 
 def _terms(content: Invoice) -> list[Flowable]:
-    texts = (("Payment", content.payment_terms), ("Pay to", content.payment_to))
+    texts = ((gettext("Payment"), content.payment_terms), (gettext("Pay to"), content.payment_to))
     return [
         part
         for title, text in texts

@@ -15,13 +15,13 @@ from shopflow.documents import Display, Party
 from shopflow.documents.money import MoneyLine, Tax
 from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
 from shopflow.papers.tables import PLAIN, Column, grid
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 MOST_WIDE_ROWS = 10
 """More lines stand closer, so that most quotes and invoices are one page."""
 
 MONEY_BOLD = ParagraphStyle("money-bold", CELL_BOLD, alignment=TA_RIGHT)
-ROUNDING = "Tax is calculated on the sum before tax and rounded once, half up."
+ROUNDING = lazy("Tax is calculated on the sum before tax and rounded once, half up.")
 
 
 def lines_table(
@@ -30,10 +30,14 @@ def lines_table(
     """The lines, numbered, with a subtotal for each of several heads; with planned minutes where
     asked for.
     """
-    columns = [Column("", width=8 * mm), Column("Head", width=30 * mm), Column("Work", share=1)]
+    columns = [
+        Column("", width=8 * mm),
+        Column(gettext("Head"), width=30 * mm),
+        Column(gettext("Work"), share=1),
+    ]
     if minutes:
-        columns.append(Column("Minutes", figures=True, width=18 * mm))
-    columns.append(Column("Price", figures=True, width=30 * mm))
+        columns.append(Column(gettext("Minutes"), figures=True, width=18 * mm))
+    columns.append(Column(gettext("Price"), figures=True, width=30 * mm))
     groups = _by_head(lines)
     rows: list[list[Any]] = []
     number = 0
@@ -62,7 +66,9 @@ def _line(line: MoneyLine, display: Display, *, minutes: bool) -> list[Any]:
     if line.detail:
         words.append(para(line.detail, SMALL))
     if line.waived:
-        borne = f"Warranty: {display.money(line.waived)} borne by us, not charged."
+        borne = gettext(
+            "Warranty: {amount} borne by us, not charged.", amount=display.money(line.waived)
+        )
         words.append(para(borne, SMALL))
     planned = [line.minutes or "–"] if minutes else []
     return [para(line.head, CELL), words, *planned, display.money(line.price)]
@@ -70,7 +76,7 @@ def _line(line: MoneyLine, display: Display, *, minutes: bool) -> list[Any]:
 
 def tax_rows(tax: Tax, display: Display) -> list[tuple[str, str]]:
     """The sum before tax, and the tax."""
-    return [("Sum before tax", display.money(tax.net)), (tax.name, display.money(tax.tax))]
+    return [(gettext("Sum before tax"), display.money(tax.net)), (tax.name, display.money(tax.tax))]
 
 
 def sums(rows: Sequence[tuple[str, str]], last: tuple[str, str], width: float) -> Flowable:
@@ -96,7 +102,7 @@ def sums(rows: Sequence[tuple[str, str]], last: tuple[str, str], width: float) -
 
 def addressed(customer: Party, width: float) -> Flowable:
     """Whom the paper goes to, as on an envelope."""
-    words = [gap(3), para("To", SMALL), para(customer.name, CELL_BOLD)]
+    words = [gap(3), para(gettext("To"), SMALL), para(customer.name, CELL_BOLD)]
     words += [para(line, CELL) for line in customer.address.splitlines() if line.strip()]
     table = Table([[word] for word in words], colWidths=[width], hAlign="LEFT")
     table.setStyle(

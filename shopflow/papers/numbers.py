@@ -7,9 +7,10 @@ import math
 from shopflow.calc.result import Result
 from shopflow.calc.rounding import matched, places, written
 from shopflow.documents import ResultPoint
+from shopflow.texts import lazy
 from shopflow.units import UnitSystem, from_si
 
-NOT_STATED = "not stated"
+NOT_STATED = lazy("not stated")
 
 
 def result(units: UnitSystem, point: ResultPoint, row: Result) -> str:

@@ -13,6 +13,7 @@ from reportlab.platypus import Flowable, Image, Table, TableStyle
 from shopflow.documents import Photo
 from shopflow.papers.style import SMALL, para
 from shopflow.papers.tables import PLAIN
+from shopflow.texts import gettext
 
 ACROSS = 3
 HEIGHT = 45 * mm
@@ -41,6 +42,6 @@ def _picture(photo: Photo, width: float) -> Flowable:
     try:
         wide, high = ImageReader(io.BytesIO(photo.image)).getSize()
     except OSError:
-        return para("This picture cannot be read.", SMALL)
+        return para(gettext("This picture cannot be read."), SMALL)
     scale = min(width / wide, HEIGHT / high)
     return Image(io.BytesIO(photo.image), wide * scale, high * scale, hAlign="LEFT")

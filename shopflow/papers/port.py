@@ -12,11 +12,15 @@ from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AlongPort, PortSurvey, SectionPoint
 from shopflow.papers.style import NOTE, SMALLEST, STRONG, para
 from shopflow.papers.tables import Column, grid
+from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitSystem, from_si, pretty
 
 CHART_HEIGHT = 135.0
 CHART_TYPE = SMALLEST
-HOW = (
+WHEN = {"before": lazy("before the work"), "after": lazy("after the work")}
+"""A survey's time, as a chart names it."""
+
+HOW = lazy(
     "Velocity is flow over area at room density. The Mach number is that of dry air without "
     "losses, from mass flow over area (isentropic); losses make it a little higher. Both are means "
     "over the section. Volume by frusta between the sections, along the middle of the port."
@@ -30,7 +34,7 @@ def port_chart(port: AlongPort, units: UnitSystem) -> Chart:
     places = units.choices["port area"][1]
     surveys = [
         Series(
-            name=f"{survey.when} the work",
+            name=WHEN[survey.when],
             x=[from_si(point.distance, length) for point in survey.points],
             y=[from_si(point.area, area) for point in survey.points],
             as_received=survey.when == "before",
@@ -41,9 +45,9 @@ def port_chart(port: AlongPort, units: UnitSystem) -> Chart:
         Series(name=name, x=[0.0], y=[from_si(value, area)]) for name, value in valve_areas(port)
     ]
     return Chart(
-        title=f"Areas along the {port.side} port",
-        x=Axis(f"Distance from the {port.datum}", pretty(length)),
-        y=Axis("Area", pretty(area)),
+        title=gettext("Areas along the {side} port", side=translated(port.side)),
+        x=Axis(gettext("Distance from the {datum}", datum=translated(port.datum)), pretty(length)),
+        y=Axis(gettext("Area"), pretty(area)),
         series=[*surveys, *(valves if port.from_seat else [])],
         places=places,
         from_zero=False,
@@ -53,9 +57,16 @@ def port_chart(port: AlongPort, units: UnitSystem) -> Chart:
 def valve_areas(port: AlongPort) -> list[tuple[str, float]]:
     """The valve's areas that are known, by name; one where the throat is the least of them."""
     if port.least == port.throat:
-        areas = [("curtain", port.curtain), ("throat, the least", port.throat)]
+        areas = [
+            (gettext("curtain"), port.curtain),
+            (gettext("throat, the least"), port.throat),
+        ]
     else:
-        areas = [("curtain", port.curtain), ("least", port.least), ("throat", port.throat)]
+        areas = [
+            (gettext("curtain"), port.curtain),
+            (gettext("least"), port.least),
+            (gettext("throat"), port.throat),
+        ]
     return [(name, area) for name, area in areas if area is not None]
 
 
@@ -63,40 +74,70 @@ def findings(port: AlongPort, units: UnitSystem) -> Iterator[str]:
     """Findings on the tightest section, alone and against the valve, in sentences."""
     if port.outdated_by:
         yield (
-            f"These sections were measured before the step {port.outdated_by}; the flow test came "
-            "after it, so that areas and velocities may be out of date"
+            gettext(
+                "These sections were measured before the step {outdated_by}; the flow "
+                "test came after it, so that areas and velocities may be out of date",
+                outdated_by=port.outdated_by,
+            )
         )
     survey = port.surveys[port.stands]
     tight = survey.tightest
-    location = f"{units.text(tight.distance, 'lift')} from the {port.datum}"
-    text = f"Tightest {survey.when} the work: {units.text(tight.area, 'port area')} at {location}"
+    where = {
+        "when": WHEN[survey.when],
+        "area": units.text(tight.area, "port area"),
+        "distance": units.text(tight.distance, "lift"),
+        "datum": translated(port.datum),
+    }
     if tight.choked:
-        text += ", choked: this flow is more than it can pass without losses"
+        yield gettext(
+            "Tightest {when}: {area} at {distance} from the {datum}, choked: this flow is more "
+            "than it can pass without losses.",
+            **where,
+        )
     elif tight.mach is not None:
-        text += f", mean Mach number {tight.mach:.3f}"
-    yield f"{text}."
-    if port.least is not None and port.lift is not None:
-        least = f"the valves leave {units.text(port.least, 'port area')} at {_lift(port, units)}"
-        if tight.area < port.least:
-            yield f"The port is tighter than the valve: {least}."
-        else:
-            yield f"The valve is tighter than the port: {least}."
+        yield gettext(
+            "Tightest {when}: {area} at {distance} from the {datum}, mean Mach number {mach:.3f}.",
+            **where,
+            mach=tight.mach,
+        )
+    else:
+        yield gettext("Tightest {when}: {area} at {distance} from the {datum}.", **where)
+    yield from _port_or_valve(port, tight.area, units)
     if survey.volume is not None:
         yield (
-            f"Between the first and the last section: {units.text(survey.volume, 'volume')}, mean "
-            f"area {units.text(survey.mean_area, 'port area')}."
+            gettext(
+                "Between the first and the last section: {volume}, mean area {mean_area}.",
+                volume=units.text(survey.volume, "volume"),
+                mean_area=units.text(survey.mean_area, "port area"),
+            )
         )
 
 
-def _lift(port: AlongPort, units: UnitSystem) -> str:
-    return f"{units.text(port.lift, 'lift')} of lift"
+def _port_or_valve(port: AlongPort, area: float, units: UnitSystem) -> Iterator[str]:
+    """The tighter of the tightest section and the valve, in a sentence, where both are known."""
+    if port.least is None or port.lift is None:
+        return
+    least = {"area": units.text(port.least, "port area"), "lift": units.text(port.lift, "lift")}
+    if area < port.least:
+        yield gettext(
+            "The port is tighter than the valve: the valves leave {area} at {lift} of lift.",
+            **least,
+        )
+    else:
+        yield gettext(
+            "The valve is tighter than the port: the valves leave {area} at {lift} of lift.",
+            **least,
+        )
 
 
 def along_port_block(port: AlongPort, units: UnitSystem, width: float) -> list[Flowable]:
     """The certificate's block: chart, sections, what they say."""
     survey = port.surveys[port.stands]
-    flow = f"{units.text(port.flow, 'flow')} by the root of the pressures"
-    title = f"Along the port: {flow}, at {_lift(port, units)}"
+    title = gettext(
+        "Along the port: {flow} by the root of the pressures, at {lift} of lift",
+        flow=units.text(port.flow, "flow"),
+        lift=units.text(port.lift, "lift"),
+    )
     drawing = layout(port_chart(port, units), width, CHART_HEIGHT, CHART_TYPE)
     return [
         CondPageBreak(85 * mm),
@@ -109,12 +150,12 @@ def along_port_block(port: AlongPort, units: UnitSystem, width: float) -> list[F
 
 def _table(survey: PortSurvey, units: UnitSystem, width: float) -> Flowable:
     columns = [
-        Column(f"Distance, {pretty(units.unit('lift'))}", figures=True),
-        Column(f"Area, {pretty(units.unit('port area'))}", figures=True),
-        Column(f"Velocity, {pretty(units.unit('velocity'))}", figures=True),
-        Column("Mach number", figures=True),
-        Column("Of the tightest, %", figures=True),
-        Column("Of the throat, %", figures=True),
+        Column(gettext("Distance, {unit}", unit=pretty(units.unit("lift"))), figures=True),
+        Column(gettext("Area, {unit}", unit=pretty(units.unit("port area"))), figures=True),
+        Column(gettext("Velocity, {unit}", unit=pretty(units.unit("velocity"))), figures=True),
+        Column(gettext("Mach number"), figures=True),
+        Column(gettext("Of the tightest, %"), figures=True),
+        Column(gettext("Of the throat, %"), figures=True),
     ]
     rows = [_row(point, units) for point in survey.points]
     return grid(columns, rows, width, 1.8)
@@ -134,5 +175,5 @@ def _row(point: SectionPoint, units: UnitSystem) -> list[str]:
 def mach(point: SectionPoint) -> str:
     """A section's Mach number, or that it is choked; a dash where no flow was given."""
     if point.choked:
-        return "choked"
+        return gettext("choked")
     return "–" if point.mach is None else f"{point.mach:.3f}"

@@ -9,21 +9,24 @@ from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.documents.money import MoneyLine
 from shopflow.documents.quote import Quote
+from shopflow.papers.language import in_its_language
 from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
 from shopflow.papers.tables import boxed, facts, signatures
+from shopflow.texts import gettext, lazy
 
-DRAFT = "Draft, not given to the customer"
+DRAFT = lazy("Draft, not given to the customer")
 
 
+@in_its_language
 def quote(content: Quote) -> bytes:
     """The quote as PDF."""
-    number = DRAFT if content.draft else content.title
-    sheet = Sheet(content.shop, content.display, "Quote", number, content.given_at)
+    number = str(DRAFT) if content.draft else content.title
+    sheet = Sheet(content.shop, content.display, gettext("Quote"), number, content.given_at)
     width = sheet.width
     story: list[Flowable] = [
-        para("Quote", TITLE),
+        para(gettext("Quote"), TITLE),
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),
@@ -39,15 +42,15 @@ def quote(content: Quote) -> bytes:
 def _facts(content: Quote) -> list[tuple[str, str]]:
     day = content.display.day
     return [
-        ("Quote", content.title),
-        ("Given", content.display.moment(content.given_at)),
-        ("Valid until", day(content.valid_until)),
-        ("Job", content.job.number),
-        ("Promised", day(content.job.promised_on) if content.job.promised_on else ""),
-        ("Agreed before", content.agreed),
-        ("Heads", "\n".join(content.heads)),
-        ("Asked for", content.job.asked_for),
-        ("Declined, not done", "\n".join(content.declined)),
+        (gettext("Quote"), content.title),
+        (gettext("Given"), content.display.moment(content.given_at)),
+        (gettext("Valid until"), day(content.valid_until)),
+        (gettext("Job"), content.job.number),
+        (gettext("Promised"), day(content.job.promised_on) if content.job.promised_on else ""),
+        (gettext("Agreed before"), content.agreed),
+        (gettext("Heads"), "\n".join(content.heads)),
+        (gettext("Asked for"), content.job.asked_for),
+        (gettext("Declined, not done"), "\n".join(content.declined)),
     ]
 
 
@@ -59,12 +62,15 @@ def _work(content: Quote, width: float) -> list[Flowable]:
         return lines_table(lines, display, width, minutes=minutes)
 
     if not content.agreed:
-        return [*heading("Work"), table(content.lines) if content.lines else para("None yet.")]
-    story = [*heading("Work agreed before")] if content.lines else []
+        return [
+            *heading(gettext("Work")),
+            table(content.lines) if content.lines else para(gettext("None yet.")),
+        ]
+    story = [*heading(gettext("Work agreed before"))] if content.lines else []
     if content.lines:
         story.append(table(content.lines))
-    story += heading("Extra work, or work that costs more: not done until you approve it")
-    return [*story, table(content.extras) if content.extras else para("None.")]
+    story += heading(gettext("Extra work, or work that costs more: not done until you approve it"))
+    return [*story, table(content.extras) if content.extras else para(gettext("None."))]
 
 
 def _sums(content: Quote, width: float) -> list[Flowable]:
@@ -75,35 +81,52 @@ def _sums(content: Quote, width: float) -> list[Flowable]:
             sum((line.price for line in lines), Decimal(0))
             for lines in (content.lines, content.extras)
         )
-        rows = [("Agreed before", money(before)), ("Extra work", money(extra)), *rows]
-    story = [sums(rows, ("Total", money(content.tax.total)), width)]
+        rows = [
+            (gettext("Agreed before"), money(before)),
+            (gettext("Extra work"), money(extra)),
+            *rows,
+        ]
+    story = [sums(rows, (gettext("Total"), money(content.tax.total)), width)]
     if content.tax.exemption:
-        story.append(para(f"Exempt from tax: {content.tax.exemption}", NOTE))
+        story.append(
+            para(gettext("Exempt from tax: {exemption}", exemption=content.tax.exemption), NOTE)
+        )
     return story
 
 
 def _terms(content: Quote) -> list[Flowable]:
     story: list[Flowable] = []
     if content.deposit:
-        request = (
-            f"Before work starts we ask for a deposit of {content.display.money(content.deposit)}."
+        request = gettext(
+            "Before work starts we ask for a deposit of {deposit}.",
+            deposit=content.display.money(content.deposit),
         )
-        story += [*heading("Deposit"), para(request)]
+        story += [*heading(gettext("Deposit")), para(request)]
     if content.payment_terms:
-        story += [*heading("Payment"), *paragraphs(content.payment_terms.splitlines())]
+        story += [*heading(gettext("Payment")), *paragraphs(content.payment_terms.splitlines())]
     if content.conditions:
-        story += [*heading("Conditions"), *paragraphs(content.conditions.splitlines())]
+        story += [*heading(gettext("Conditions")), *paragraphs(content.conditions.splitlines())]
     return story
 
 
 def _approval(content: Quote, width: float) -> list[Flowable]:
     if content.draft:
         return [gap(10), boxed([para(f"{DRAFT}.", STRONG)], width)]
-    work = "the extra work above" if content.agreed else "the work above"
-    lines = (("Name", "", 0.36), ("Signature", "", 0.4), ("Date", "", 0.24))
+    request = (
+        gettext(
+            "Please do the extra work above at these prices. No metal is cut before you say so."
+        )
+        if content.agreed
+        else gettext("Please do the work above at these prices. No metal is cut before you say so.")
+    )
+    lines = (
+        (gettext("Name"), "", 0.36),
+        (gettext("Signature"), "", 0.4),
+        (gettext("Date"), "", 0.24),
+    )
     return [
         CondPageBreak(32 * mm),
-        *heading("Your approval"),
-        para(f"Please do {work} at these prices. No metal is cut before you say so."),
+        *heading(gettext("Your approval")),
+        para(request),
         signatures(lines, width),
     ]

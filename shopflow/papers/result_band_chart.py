@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from shopflow.charts import Axis, Band, Chart, Series
 from shopflow.documents.past_results import Dot, PastBand, PastCurve
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem, from_si, pretty
 
 MOST_LABELS = 40
@@ -39,11 +40,11 @@ def past_chart(
 ) -> Chart:
     """Past curves of flow over lift or L/D, the band behind them."""
     flow = units.unit("flow")
-    lift = Axis("Lift", pretty(units.unit("lift")))
+    lift = Axis(gettext("Lift"), pretty(units.unit("lift")))
     chart = Chart(
         title=title,
-        x=lift if over == "lift" else Axis("Lift over valve diameter, L/D"),
-        y=Axis("Effective area as flow at 28 inH₂O", pretty(flow)),
+        x=lift if over == "lift" else Axis(gettext("Lift over valve diameter, L/D")),
+        y=Axis(gettext("Effective area as flow at 28 inH₂O"), pretty(flow)),
         series=[
             Series(
                 name=curve.name,
@@ -65,7 +66,7 @@ def scatter_chart(title: str, x: Axis, y: Axis, dots: Sequence[Dot], places: int
         y=y,
         series=[
             _points(name, [dot for dot in dots if dot.as_received is received], len(dots))
-            for name, received in (("after work", False), ("as received", True))
+            for name, received in ((gettext("after work"), False), (gettext("as received"), True))
             if any(dot.as_received is received for dot in dots)
         ],
         places=places,

@@ -21,6 +21,7 @@ from shopflow.documents import Display, Letterhead
 from shopflow.papers.description import Attachment, described
 from shopflow.papers.pages import Room, paged
 from shopflow.papers.style import INK, RULE, SOFT, one_line
+from shopflow.texts import gettext
 
 # Plain binary streams: a quarter smaller than text ones, and faster to write.
 rl_config.useA85 = 0
@@ -93,7 +94,8 @@ class Sheet:
         canvas.line(MARGIN, FOOT - 4 * mm, right, FOOT - 4 * mm)
         name = fonts.fitted(f"{self.kind} {self.number}", FRAME_TYPE, self.width * 0.8)
         _text(canvas, MARGIN, 9 * mm, name, FRAME_TYPE)
-        _text(canvas, right, 9 * mm, f"Page {page} of {pages}", FRAME_TYPE, to_left=True)
+        counted = gettext("Page {page} of {pages}", page=page, pages=pages)
+        _text(canvas, right, 9 * mm, counted, FRAME_TYPE, to_left=True)
 
     def _first_head(self, canvas: Canvas) -> float:
         """Draw the letterhead; the height of the rule below it."""

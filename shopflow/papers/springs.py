@@ -10,6 +10,7 @@ from shopflow.charts import Axis, Chart, Series, Shade, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import EachValve, Figure, SpringCurve, SpringList, SpringSide, cautions
 from shopflow.documents.head import identifiers
+from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import CELL, CELL_BOLD, NOTE, STRONG, SUBTITLE, TITLE, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid, take_care
@@ -19,6 +20,7 @@ from shopflow.units import from_si, pretty
 CHART_HEIGHT, CHART_TYPE = 190.0, 8.0
 
 
+@in_its_language
 def spring_list(*lists: SpringList) -> bytes:
     """The spring and shim lists of one job's heads as one PDF."""
     first = lists[0]

@@ -77,7 +77,7 @@ def bullets(
     texts: Sequence[str], sign: str = "•", style: ParagraphStyle = BULLET
 ) -> list[Flowable]:
     """A list of short paragraphs, each behind a sign."""
-    return [Text(text, style, sign) for text in texts if text]
+    return [Text(str(text), style, sign) for text in texts if text]
 
 
 def heading(text: str, room: float = 30 * mm) -> list[Flowable]:

@@ -30,6 +30,7 @@ from shopflow.papers.style import (
     gap,
     para,
 )
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem, pretty
 
 PLAIN: list[Any] = [
@@ -301,7 +302,11 @@ def take_care(texts: Sequence[str], width: float) -> list[Flowable]:
     """Cautions, set apart, with what they give way to; nothing where there are none."""
     if not texts:
         return []
-    content = [para("Take care", STRONG), *bullets(texts, style=CAUTION), para(DEFERRAL, SMALL)]
+    content = [
+        para(gettext("Take care"), STRONG),
+        *bullets(texts, style=CAUTION),
+        para(DEFERRAL, SMALL),
+    ]
     return [gap(10), CondPageBreak(40 * mm), boxed(content, width)]
 
 

@@ -46,7 +46,10 @@ def tags(sheet: TagSheet) -> bytes:
     canvas.save()
     numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
     return described(
-        out.getvalue(), f"Tags {numbers}", sheet.shop, sheet.printed_at.astimezone(UTC)
+        out.getvalue(),
+        gettext("Tags {numbers}", numbers=numbers),
+        sheet.shop,
+        sheet.printed_at.astimezone(UTC),
     )
 
 
@@ -72,9 +75,13 @@ def _lines(tag: Tag, width: float) -> list[tuple[str, float, str]]:
         (tag.tag, 1.0, fonts.BOLD),
         (tag.customer, 0.66, fonts.BOLD),
         (tag.engine_type, 0.52, fonts.REGULAR),
-        (f"Casting {tag.casting}" if tag.casting else "", 0.52, fonts.REGULAR),
-        (f"Job {tag.job}", 0.52, fonts.REGULAR),
-        (f"Promised {tag.promised}", 0.52, fonts.REGULAR),
+        (
+            gettext("Casting {casting}", casting=tag.casting) if tag.casting else "",
+            0.52,
+            fonts.REGULAR,
+        ),
+        (gettext("Job {job}", job=tag.job), 0.52, fonts.REGULAR),
+        (gettext("Promised {promised}", promised=tag.promised), 0.52, fonts.REGULAR),
     )
     return [(text, size * scale, face) for text, scale, face in lines if text]
 

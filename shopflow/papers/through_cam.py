@@ -13,42 +13,53 @@ from shopflow.charts import Axis, Chart, Series, Shade, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
 from shopflow.documents.head import identifiers
+from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, SMALLEST, STRONG, SUBTITLE, TITLE, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid
+from shopflow.texts import gettext, lazy, listed, ngettext, translated
 from shopflow.units import UnitSystem, from_si, pretty, pretty_text
 
 MARKED_EVERY = 20.0
 """Crank degrees between the points that have a mark."""
 
 CHART_HEIGHT, CHART_TYPE = 230.0, SMALLEST
-FALLS = (
+FALLS = lazy(
     "Filling falls steeply above about 0.5 (JSME dictionary of mechanical engineering, entry "
     "11:1002813)."
 )
 ABOUT = (
-    "Angles are crank degrees from top dead center of the overlap. The mean is the effective area "
-    "over the whole time the valve is open, each lift by the time spent at it; ± for 95 %, from "
-    "the flow test alone: the cam is taken as it was entered.",
-    "Above the last lift tested the area there is used. The share of the open time so spent is "
-    "beyond the test, and in no ±.",
-    "Tests are compared over what both cover: the time at or above the first lift both have, with "
-    "lifts above the last such one at its area. All cams of a table are judged together.",
+    lazy(
+        "Angles are crank degrees from top dead center of the overlap. The mean is the effective "
+        "area over the whole time the valve is open, each lift by the time spent at it; ± for 95 "
+        "%, from the flow test alone: the cam is taken as it was entered."
+    ),
+    lazy(
+        "Above the last lift tested the area there is used. The share of the open time so spent is "
+        "beyond the test, and in no ±."
+    ),
+    lazy(
+        "Tests are compared over what both cover: the time at or above the first lift both have, "
+        "with lifts above the last such one at its area. All cams of a table are judged together."
+    ),
 )
 
 
 def through_cam_chart(cam: OneCam, units: UnitSystem) -> Chart:
     """Effective area against crank angle, overlap and blow-down shaded."""
     unit = units.unit("port area")
-    shades = (("overlap, both in series", cam.overlap), ("blow-down", cam.blowdown))
+    shades = (
+        (gettext("overlap, both in series"), cam.overlap),
+        (gettext("blow-down"), cam.blowdown),
+    )
     return Chart(
-        title=f"Effective area over crank angle: {cam.name}",
-        x=Axis("Crank angle from top dead center of the overlap", "°"),
-        y=Axis("Effective area", pretty(unit)),
+        title=gettext("Effective area over crank angle: {cam}", cam=cam.name),
+        x=Axis(gettext("Crank angle from top dead center of the overlap"), "°"),
+        y=Axis(gettext("Effective area"), pretty(unit)),
         series=[_series(port, unit) for port in cam.ports],
         places=units.choices["port area"][1],
         x_places=0,
-        nothing="No flow tests chosen",
+        nothing=gettext("No flow tests chosen"),
         x_from_zero=False,
         shades=[
             Shade(name, [angle for angle, _ in pairs], [from_si(area, unit) for _, area in pairs])
@@ -85,30 +96,35 @@ def _engine_figures(cam: OneCam, units: UnitSystem) -> Iterator[Figure]:
     now, then = cam.latest, cam.earlier or cam.latest
     for name, field, working in (
         (
-            "Overlap",
+            gettext("Overlap"),
             "overlap_area_integral",
-            "area of both ports in series × crank angle, while both are open.",
+            gettext("area of both ports in series × crank angle, while both are open."),
         ),
         (
             "Blow-down",
             "blowdown_area_integral",
-            "exhaust area × crank angle, from opening to bottom dead center.",
+            gettext("exhaust area × crank angle, from opening to bottom dead center."),
         ),
     ):
         value, was = (angle_area(getattr(one, field), units) for one in (now, then))
         if value:
-            yield Figure(name, value, working + _before(was, value))
+            yield Figure(name, value, _with_earlier(working, was, value))
     if now.mach_index is not None and then.mach_index is not None:
-        working = (
-            f"at {cam.speed}: mean piston speed × piston area ÷ (speed of sound × mean area of "
-            f"the intake). {FALLS}"
+        working = gettext(
+            "at {speed}: mean piston speed × piston area ÷ (speed of sound × mean "
+            "area of the intake). {falls}",
+            speed=cam.speed,
+            falls=FALLS,
         )
         value, was = index_text(now.mach_index), index_text(then.mach_index)
-        yield Figure("Mean inlet Mach index", value, working + _before(was, value))
+        yield Figure(gettext("Mean inlet Mach index"), value, _with_earlier(working, was, value))
 
 
-def _before(was: str, value: str) -> str:
-    return f" With the earlier test: {was}." if was != value else ""
+def _with_earlier(working: str, was: str, value: str) -> str:
+    """A working, with what the earlier test gives where that differs."""
+    if was == value:
+        return working
+    return gettext("{working} With the earlier test: {value}.", working=working, value=was)
 
 
 def angle_area(value: float | None, units: UnitSystem) -> str:
@@ -136,8 +152,13 @@ def mean_area(port: AreaOverAngle, units: UnitSystem) -> str:
 def beyond(cam: OneCam, units: UnitSystem) -> list[str]:
     """Sentences on lifts beyond those tested; tests that are alike in one."""
     texts = [
-        f"{port.side}: {100 * share:.0f} % of the open time is above the last lift tested, "
-        f"{units.text(port.last_lift, 'lift')}. The area there is used."
+        gettext(
+            "{side}: {share:.0f} % of the open time is above the last lift tested, "
+            "{last_lift}. The area there is used.",
+            side=translated(port.side),
+            share=100 * share,
+            last_lift=units.text(port.last_lift, "lift"),
+        )
         for port in cam.ports
         if (share := port.mean.share_beyond_test) >= WORTH_SAYING
     ]
@@ -148,17 +169,22 @@ def stand_ins(cam: OneCam) -> str:
     """That a lobe is a stand-in; empty where both were measured."""
     if not cam.stand_ins:
         return ""
-    sides = " and ".join(cam.stand_ins)
-    word = "lobes are stand-ins" if len(cam.stand_ins) > 1 else "lobe is a stand-in"
-    return (
-        f"The {sides} {word}: greatest lift × sin² over the duration. Nobody measured the lobe, so "
-        "read these results as a sketch."
+    return ngettext(
+        "The {sides} lobe is a stand-in: greatest lift × sin² over the duration. Nobody measured "
+        "the lobe, so read these results as a sketch.",
+        "The {sides} lobes are stand-ins: greatest lift × sin² over the duration. Nobody measured "
+        "the lobes, so read these results as a sketch.",
+        len(cam.stand_ins),
+        sides=listed(map(translated, cam.stand_ins)),
     )
 
 
+@in_its_language
 def through_cam(found: ThroughCam) -> bytes:
     """The sheet of a head's ports through a cam, as PDF."""
-    frame = Sheet(found.shop, found.display, "Through the cam", found.head.tag, found.made_at)
+    frame = Sheet(
+        found.shop, found.display, gettext("Through the cam"), found.head.tag, found.made_at
+    )
     return frame.build(_story(found, frame.width))
 
 
@@ -167,15 +193,15 @@ def _story(found: ThroughCam, width: float) -> list[Flowable]:
     drawing = layout(through_cam_chart(cam, units), width, CHART_HEIGHT, CHART_TYPE)
     remarks = [*beyond(cam, units), stand_ins(cam)]
     story: list[Flowable] = [
-        para(f"Through the cam: {cam.name}", TITLE),
+        para(gettext("Through the cam: {cam}", cam=cam.name), TITLE),
         para(f"{found.head.engine_type}, {found.head.tag}", SUBTITLE),
         *facts(
             [
-                ("Job", found.job),
-                ("Known by", identifiers(found.head) or "not recorded"),
-                ("Bore × stroke", pretty_text(cam.engine)),
-                ("Engine speed", cam.speed),
-                ("Calculated", found.display.moment(found.made_at)),
+                (gettext("Job"), found.job),
+                (gettext("Known by"), identifiers(found.head) or gettext("not recorded")),
+                (gettext("Bore × stroke"), pretty_text(cam.engine)),
+                (gettext("Engine speed"), cam.speed),
+                (gettext("Calculated"), found.display.moment(found.made_at)),
             ],
             width,
         ),
@@ -189,12 +215,12 @@ def _story(found: ThroughCam, width: float) -> list[Flowable]:
     figures = engine_figures(cam, units)
     if figures:
         columns = [
-            Column("Result", share=0.24),
-            Column("Value", share=0.2),
-            Column("Working", share=0.56),
+            Column(gettext("Result"), share=0.24),
+            Column(gettext("Value"), share=0.2),
+            Column(gettext("Working"), share=0.56),
         ]
         rows = [[figure.name, figure.value, figure.working] for figure in figures]
-        story += [*heading("Overlap, blow-down and Mach index", 30 * mm),
+        story += [*heading(gettext("Overlap, blow-down and Mach index"), 30 * mm),
                   grid(columns, rows, width)]  # fmt: skip
     return [*story, *(para(text, NOTE) for text in ABOUT)]
 
@@ -209,13 +235,13 @@ def port_titles(units: UnitSystem) -> list[str]:
     """Headings of `port_rows`, with their units."""
     area, lift = pretty(units.unit("port area")), pretty(units.unit("lift"))
     return [
-        "Flow test",
-        f"Mean area, {area}",
-        f"Time-area, {area}·ms",
-        "Beyond test",
-        "Opens,\u00a0°",
-        "Closes,\u00a0°",
-        f"Valve lift, {lift}",
+        gettext("Flow test"),
+        gettext("Mean area, {area}", area=area),
+        gettext("Time-area, {area}·ms", area=area),
+        gettext("Beyond test"),
+        gettext("Opens,\u00a0°"),
+        gettext("Closes,\u00a0°"),
+        gettext("Valve lift, {lift}", lift=lift),
     ]
 
 
@@ -242,19 +268,24 @@ def angle(value: float) -> str:
 
 def _comparison(one: OverCams, width: float) -> list[Flowable]:
     columns = [
-        Column("Cam", share=0.4),
-        Column("Gain" if one.is_gain else "Difference", figures=True),
-        Column("Result", share=0.3),
+        Column(gettext("Cam"), share=0.4),
+        Column(gettext("Gain") if one.is_gain else gettext("Difference"), figures=True),
+        Column(gettext("Result"), share=0.3),
     ]
     rows = [list(row) for row in one.rows]
-    title = f"{one.side.capitalize()}: {one.after}, against {one.before}"
+    title = gettext(
+        "{side}: {after}, against {before}",
+        side=translated(one.side).capitalize(),
+        after=one.after,
+        before=one.before,
+    )
     notes = [text for text in (one.cuts, *one.reasons) if text]
     if not rows:
-        return [para(title, STRONG), para("These tests have no lift in common.", NOTE)]
+        return [para(title, STRONG), para(gettext("These tests have no lift in common."), NOTE)]
     return [
         CondPageBreak(35 * mm),
         gap(8),
-        para(f"{title}: mean effective area over the cam", STRONG),
+        para(gettext("{title}: mean effective area over the cam", title=title), STRONG),
         grid(columns, rows, width, 1.8),
         *(para(text, NOTE) for text in notes),
     ]

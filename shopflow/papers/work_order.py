@@ -17,6 +17,8 @@ from shopflow.documents import (
     cautions,
 )
 from shopflow.documents.head import identifiers
+from shopflow.documents.session import SIDES
+from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.places import blanks_table, values_table
 from shopflow.papers.qr_code import Corner, ScanCode
@@ -34,32 +36,35 @@ from shopflow.papers.style import (
     para,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, take_care
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitError, pretty, pretty_text, split
 
 CODE = 25 * mm
-UNAPPROVED = "Not approved yet: cut nothing before it is"
+UNAPPROVED = lazy("Not approved yet: cut nothing before it is")
 
 
+@in_its_language
 def work_order(order: WorkOrder) -> bytes:
     """The work order as PDF."""
-    sheet = Sheet(order.shop, order.display, "Work order", order.job.number, order.printed_at)
+    sheet = Sheet(
+        order.shop, order.display, gettext("Work order"), order.job.number, order.printed_at
+    )
     story: list[Flowable] = []
     for index, head in enumerate(order.heads):
         if index:
             story.append(PageBreak())
         story += _head(order, head, sheet.width)
-    return sheet.build(story or [para("This job has no heads yet.")])
+    return sheet.build(story or [para(gettext("This job has no heads yet."))])
 
 
 def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
     story = [
         *_top(order, page, width),
-        *heading("Asked for"),
-        para(order.job.asked_for or "Not recorded"),
-        *heading("As received"),
+        *heading(gettext("Asked for")),
+        para(order.job.asked_for or gettext("Not recorded")),
+        *heading(gettext("As received")),
         *facts(_received(page.head), width),
-        *heading("Routing"),
+        *heading(gettext("Routing")),
         _routing(page.steps, order.display, width),
     ]
     story += _by_place(page.steps, width)
@@ -69,15 +74,15 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
         for blank in step.blanks
     ]
     if blanks:
-        story += [*heading("Still to measure"), _blanks(blanks, width)]
+        story += [*heading(gettext("Still to measure")), _blanks(blanks, width)]
     if page.measured or page.tables:
-        story += heading("Measured so far")
+        story += heading(gettext("Measured so far"))
         story += [part for table in page.tables for part in values_table(table, width)]
         story += [gap(4), measured_table(page.measured, width)] if page.measured else []
     if page.tested:
-        story += [*heading("Pressure and crack tests"), tested_table(page.tested, width)]
+        story += [*heading(gettext("Pressure and crack tests")), tested_table(page.tested, width)]
     if page.photos:
-        story += [*heading("Photos", 60 * mm), *photo_rows(page.photos, width)]
+        story += [*heading(gettext("Photos"), 60 * mm), *photo_rows(page.photos, width)]
     return [*story, *take_care(cautions.texts(page.cautions), width)]
 
 
@@ -96,69 +101,77 @@ def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
     """The head with its numbers, the job, and the QR code of its page."""
     aside = CODE + 6 * mm if page.url else 0.0
     top: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
-    numbers = identifiers(page.head) or "no casting number or serial"
+    numbers = identifiers(page.head) or gettext("no casting number or serial")
     top += [
-        para(f"Head {page.head.tag}", beside(TITLE, aside)),
+        para(gettext("Head {head}", head=page.head.tag), beside(TITLE, aside)),
         para(f"{page.head.engine_type}, {numbers}", beside(SUBTITLE, aside)),
         *facts(_job_rows(order), width - aside),
     ]
     if not order.job.approval:
         released = any(step.released for step in page.steps)
-        warning = f"{UNAPPROVED}, but the steps released below." if released else f"{UNAPPROVED}."
+        warning = (
+            gettext("Not approved yet: cut nothing before it is, but the steps released below.")
+            if released
+            else gettext("Not approved yet: cut nothing before it is.")
+        )
         top += [gap(5), boxed([para(warning, STRONG)], width - aside)]
     return top
 
 
 def job_rows(job: JobFacts) -> list[tuple[str, str]]:
     """Use of the engine, as rows of facts."""
-    induction = f"{job.induction}, {job.boost} boost" if job.boost else job.induction
+    induction = (
+        gettext("{induction}, {boost} boost", induction=job.induction, boost=job.boost)
+        if job.boost
+        else job.induction
+    )
     lifts = [
-        f"{side} {lift}"
-        for side, lift in (("intake", job.intake_lift), ("exhaust", job.exhaust_lift))
+        f"{translated(side)} {lift}"
+        for side, lift in zip(SIDES, (job.intake_lift, job.exhaust_lift), strict=True)
         if lift
     ]
     return [
-        ("Purpose", job.purpose),
-        ("Induction", induction),
-        ("Rev limit", job.rev_limit),
-        ("Fuel", job.fuel),
-        ("Valve lift", ", ".join(lifts)),
+        (gettext("Purpose"), job.purpose),
+        (gettext("Induction"), induction),
+        (gettext("Rev limit"), job.rev_limit),
+        (gettext("Fuel"), job.fuel),
+        (gettext("Valve lift"), ", ".join(lifts)),
     ]
 
 
 def _job_rows(order: WorkOrder) -> list[tuple[str, str]]:
     job, display = order.job, order.display
     return [
-        ("Customer", order.customer.name),
-        ("Telephone", order.customer.phone),
-        ("Booked in", display.moment(job.booked_in)),
-        ("Promised", display.day(job.promised_on)),
-        ("Approved", job.approval or "not yet"),
+        (gettext("Customer"), order.customer.name),
+        (gettext("Telephone"), order.customer.phone),
+        (gettext("Booked in"), display.moment(job.booked_in)),
+        (gettext("Promised"), display.day(job.promised_on)),
+        (gettext("Approved"), job.approval or gettext("not yet")),
         *job_rows(job),
     ]
 
 
 def _received(head: HeadIdentity) -> list[tuple[str, str]]:
     return [
-        ("Condition", head.condition or "not recorded"),
-        ("Parts", head.parts_received or "not recorded"),
-        ("Came back", head.came_back_because),
-        ("Material", head.material),
-        ("Ports", head.ports),
-        ("Chamber", head.chamber),
+        (gettext("Condition"), head.condition or gettext("not recorded")),
+        (gettext("Parts"), head.parts_received or gettext("not recorded")),
+        (gettext("Came back"), head.came_back_because),
+        (gettext("Material"), head.material),
+        (gettext("Ports"), head.ports),
+        (gettext("Chamber"), head.chamber),
     ]
 
 
 def _routing(steps: tuple[Step, ...], display: Display, width: float) -> Flowable:
     if not steps:
-        return para("No steps planned yet.")
+        return para(gettext("No steps planned yet."))
     columns = [
         Column("", width=7 * mm),
-        Column("Operation", share=1),
-        Column("Plan, min", figures=True, width=44),
-        Column("Done by", width=36 * mm, boxed=True),
-        Column("Date", width=24 * mm, boxed=True),
-        Column("Took, min", width=15 * mm, boxed=True),
+        Column(gettext("Operation"), share=1),
+        Column(gettext("Plan, min"), figures=True, width=44),
+        Column(gettext("Done by"), width=36 * mm, boxed=True),
+        Column(gettext("Date"), width=24 * mm, boxed=True),
+        Column(gettext("Took, min"), width=15 * mm, boxed=True),
     ]
     rows = [
         [str(number), _step(step), step.planned_minutes or "–", *_signed(step, display), ""]
@@ -185,20 +198,20 @@ def _signed(step: Step, display: Display) -> list[str]:
     if step.state == "done":
         return [step.by, display.moment(step.at)]
     if step.state == "skipped":
-        return ["skipped", ""]
+        return [gettext("skipped"), ""]
     if step.state == "declined":
-        return ["declined, do not do", ""]
-    return [f"Started by {step.by}" if step.state == "started" else "", ""]
+        return [gettext("declined, do not do"), ""]
+    return [gettext("Started by {by}", by=step.by) if step.state == "started" else "", ""]
 
 
 def _blanks(blanks: list[tuple[str, str]], width: float) -> Flowable:
     """Boxes to write measurements in."""
     columns = [
-        Column("Step", width=9 * mm),
-        Column("Measurement", share=1),
-        Column("Where", width=46 * mm, boxed=True),
-        Column("Value and unit", width=46 * mm, boxed=True),
-        Column("By", width=22 * mm, boxed=True),
+        Column(gettext("Step"), width=9 * mm),
+        Column(gettext("Measurement"), share=1),
+        Column(gettext("Where"), width=46 * mm, boxed=True),
+        Column(gettext("Value and unit"), width=46 * mm, boxed=True),
+        Column(gettext("By"), width=22 * mm, boxed=True),
     ]
     return grid(columns, [[*blank, "", "", ""] for blank in blanks], width, row_height=7 * mm)
 
@@ -206,13 +219,13 @@ def _blanks(blanks: list[tuple[str, str]], width: float) -> Flowable:
 def measured_table(measured: tuple[Measured, ...], width: float) -> Flowable:
     """Measured figures with their limits and verdicts."""
     columns = [
-        Column("Measured", share=0.22),
-        Column("Where", share=0.2),
-        Column("Taken", share=0.1),
-        Column("Value", figures=True),
+        Column(gettext("Measured"), share=0.22),
+        Column(gettext("Where"), share=0.2),
+        Column(gettext("Taken"), share=0.1),
+        Column(gettext("Value"), figures=True),
         Column("", close=True),
-        Column("Limits", share=0.2),
-        Column("Verdict", share=0.28 if any(item.decision for item in measured) else 0.19),
+        Column(gettext("Limits"), share=0.2),
+        Column(gettext("Verdict"), share=0.28 if any(item.decision for item in measured) else 0.19),
     ]
     rows = [
         [
@@ -231,13 +244,18 @@ def measured_table(measured: tuple[Measured, ...], width: float) -> Flowable:
 def tested_table(tested: tuple[Tested, ...], width: float) -> Flowable:
     """Pressure, vacuum, leak and crack tests with their conditions and results."""
     columns = [
-        Column("Test", share=0.18),
-        Column("Part tested", share=0.2),
-        Column("Conditions", share=0.36),
-        Column("Result", share=0.26),
+        Column(gettext("Test"), share=0.18),
+        Column(gettext("Part tested"), share=0.2),
+        Column(gettext("Conditions"), share=0.36),
+        Column(gettext("Result"), share=0.26),
     ]
     rows = [
-        [item.what, item.where or "whole head", pretty_text(item.conditions), _result(item)]
+        [
+            item.what,
+            item.where or gettext("whole head"),
+            pretty_text(item.conditions),
+            _result(item),
+        ]
         for item in tested
     ]
     return grid(columns, rows, width)

@@ -50,7 +50,7 @@ def calibration_faults(values: Mapping[str, Any]) -> Iterator[FieldError]:
         return
     faults = [*_incomplete(values, given[0]), *_units(values), *_rows(values)]
     if values.get("calibration_factor", 1) != 1:
-        message = "must be 1 with calibration points, which take its place"
+        message = gettext("must be 1 with calibration points, which take its place")
         faults.append(FieldError("bench.calibration_factor", message))
     yield from faults
     if not faults and all(values.get(name) for name in NEEDED):
@@ -93,7 +93,11 @@ def _rows(values: Mapping[str, Any]) -> Iterator[FieldError]:
     for name in ROWS:
         numbers = values.get(name) or ()
         if readings and numbers and len(numbers) != len(readings):
-            message = f"{len(numbers)} values for {len(readings)} readings"
+            message = gettext(
+                "{numbers} values for {readings} readings",
+                numbers=len(numbers),
+                readings=len(readings),
+            )
             yield FieldError(f"bench.{name}", message)
         for row, typed in enumerate(numbers, start=1):
             if message := _fault(name, typed, numbers[row - 2] if row > 1 else None):
@@ -105,11 +109,13 @@ def _rows(values: Mapping[str, Any]) -> Iterator[FieldError]:
 def _fault(name: str, typed: Decimal, before: Decimal | None) -> str:
     # What is too small for a double is nothing.
     if not float(typed) > 0.0:
-        return f"{typed} is not above 0"
+        return gettext("{typed} is not above 0", typed=typed)
     if name == "calibration_uncertainties" and typed > 100:
-        return f"{typed} is above 100 %"
+        return gettext("{typed} is above 100 %", typed=typed)
     if name == "calibration_readings" and before is not None and typed <= before:
-        return f"{typed} is not above the reading before it, {before}"
+        return gettext(
+            "{typed} is not above the reading before it, {before}", typed=typed, before=before
+        )
     return ""
 
 

@@ -281,7 +281,12 @@ class _Checker(Walker):
         for row, (runs, beside) in enumerate(zip(flows, pressures, strict=False), start=1):
             both = isinstance(runs, list | tuple) and isinstance(beside, list | tuple)
             if both and beside and len(runs) != len(beside):
-                message = f"row {row}: {len(beside)} pressures for {len(runs)} runs"
+                message = gettext(
+                    "row {row}: {beside} pressures for {runs} runs",
+                    row=row,
+                    beside=len(beside),
+                    runs=len(runs),
+                )
                 self.fault(f"readings.pressure[{row}]", message)
 
     def scale(self, table: Mapping[str, Any], values: Values) -> Scale:

@@ -18,6 +18,7 @@ from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.uncertainty import Uncertainties
 from shopflow.testfile.calibration import curve_of
 from shopflow.testfile.meter import PRESSURE_DIFFERENCE, Meter, air_correction, meter_of
+from shopflow.texts import gettext, lazy
 from shopflow.units import UNITS, Quantity, to_si
 
 
@@ -265,13 +266,27 @@ class SessionDocument:
         room = float(density(self.barometer.si, self.temperature.si, self.humidity.si))
         off = room / STANDARD_DENSITY - 1.0
         if abs(off) <= SCALE_TOLERANCE:
-            return SCALE_UNKNOWN
+            return str(SCALE_UNKNOWN)
         flow = abs(math.sqrt(STANDARD_DENSITY / room) - 1.0)
-        return (
-            f"{SCALE_UNKNOWN}. This room's air, {room:.3f} kg/m3, is {abs(off):.1%} "
-            f"{'lighter' if off < 0.0 else 'heavier'} than standard air ({STANDARD_DENSITY} "
-            f"kg/m3): if the scale is marked for that, every flow is {flow:.1%} too "
-            f"{'low' if off < 0.0 else 'high'}"
+        numbers = {
+            "unknown": SCALE_UNKNOWN,
+            "room": room,
+            "off": abs(off),
+            "standard": STANDARD_DENSITY,
+            "flow": flow,
+        }
+        if off < 0.0:
+            return gettext(
+                "{unknown}. This room's air, {room:.3f} kg/m3, is {off:.1%} lighter than standard "
+                "air ({standard} kg/m3): if the scale is marked for that, every flow is "
+                "{flow:.1%} too low",
+                **numbers,
+            )
+        return gettext(
+            "{unknown}. This room's air, {room:.3f} kg/m3, is {off:.1%} heavier than standard air "
+            "({standard} kg/m3): if the scale is marked for that, every flow is {flow:.1%} too "
+            "high",
+            **numbers,
         )
 
     def _field(self, name: str) -> Any:
@@ -293,7 +308,7 @@ class SessionDocument:
 SCALE_TOLERANCE = 0.01
 """Of the density, how far the room's air may lie from standard air before it is told."""
 
-SCALE_UNKNOWN = (
+SCALE_UNKNOWN = lazy(
     "the density that the restriction's scale is marked for is not stated, so that it is taken as "
     "marked for this room's air; enter scale_density as the bench's calibration states it"
 )

@@ -141,7 +141,9 @@ def _rows(
     for row, runs in enumerate(_array(table, name, faults), start=1):
         where, key = _row(row, lifts, scale.lift_unit), f"readings.{name}[{row}]"
         if not isinstance(runs, list | tuple):
-            message = f"must be an array of runs, as [45.0, 45.5], not {shown(runs)}"
+            message = gettext(
+                "must be an array of runs, as [45.0, 45.5], not {runs}", runs=shown(runs)
+            )
             faults.append(FieldError(key, f"{where}: {message}"))
         elif not runs:
             faults.append(FieldError(key, gettext("{where}: no run at this lift", where=where)))
@@ -167,7 +169,9 @@ def _fault_of_run(
 def _row(row: int, lifts: list[Decimal | None], unit: str | None) -> str:
     """A row in words, as "row 3 (lift 5.08 mm)"."""
     lift = lifts[row - 1] if row <= len(lifts) else None
-    return f"row {row}" if lift is None else f"row {row} (lift {shown(lift)} {unit or ''})"
+    if lift is None:
+        return gettext("row {row}", row=row)
+    return gettext("row {row} (lift {lift} {unit})", row=row, lift=shown(lift), unit=unit or "")
 
 
 def _run(item: Any, pressure: Decimal | None, scale: Scale) -> Decimal:
@@ -206,9 +210,9 @@ def _array(table: Mapping[str, Any], name: str, faults: list[FieldError]) -> lis
     if rows is None:
         message = "missing"
     elif isinstance(rows, list | tuple):
-        message = "must have at least one row"
+        message = gettext("must have at least one row")
     else:
-        message = f"must be an array, not {shown(rows)}"
+        message = gettext("must be an array, not {rows}", rows=shown(rows))
     faults.append(FieldError(f"readings.{name}", message))
     return []
 
@@ -288,8 +292,14 @@ def _hold_to_places(
     for row, item in enumerate(excluded, start=1):
         key = (item.lift, item.run)
         if item.run > runs_at[item.lift] or key in keys:
-            message = f"lift {shown(item.lift)} has no run {item.run} to exclude"
+            message = gettext(
+                "lift {lift} has no run {run} to exclude", lift=shown(item.lift), run=item.run
+            )
             if key in keys:
-                message = f"run {item.run} at lift {shown(item.lift)} is excluded twice"
+                message = gettext(
+                    "run {run} at lift {lift} is excluded twice",
+                    run=item.run,
+                    lift=shown(item.lift),
+                )
             faults.append(FieldError(f"excluded[{row}]", message))
         keys.add(key)

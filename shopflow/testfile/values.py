@@ -75,9 +75,9 @@ def number(item: Any) -> Decimal:
 def shown(raw: Any) -> str:
     """Describe a value in a few words fit for a line of a message."""
     if isinstance(raw, Mapping):
-        return "a table"
+        return gettext("a table")
     if isinstance(raw, list | tuple):
-        return "an array"
+        return gettext("an array")
     if isinstance(raw, bool):
         return str(raw).lower()
     text = f"'{raw}'" if isinstance(raw, str) else str(raw)
@@ -88,7 +88,7 @@ def suggestion(typed: str, choices: Iterable[str]) -> str:
     """The nearest of what is known, as "; did you mean 'area'?"; empty where none is near."""
     folded = {name.lower(): name for name in choices}
     near = difflib.get_close_matches(typed.lower(), folded, n=1) if len(typed) <= _SHOWN else []
-    return f"; did you mean '{folded[near[0]]}'?" if near else ""
+    return gettext("; did you mean '{folded}'?", folded=folded[near[0]]) if near else ""
 
 
 def _default(key: Key) -> Any:
@@ -127,10 +127,13 @@ def _choice(raw: Any, choices: tuple[str, ...]) -> str:
     if not isinstance(raw, str) or raw not in choices:
         near = suggestion(raw, choices) if isinstance(raw, str) else ""
         quoted = [f'"{choice}"' for choice in choices]
-        listed = " or ".join([", ".join(quoted[:-1]), quoted[-1]])
         raise RefusedError(
             gettext(
-                "must be {listed}, not {shown}{near}", listed=listed, shown=shown(raw), near=near
+                "must be {first} or {last}, not {shown}{near}",
+                first=", ".join(quoted[:-1]),
+                last=quoted[-1],
+                shown=shown(raw),
+                near=near,
             )
         )
     return raw
@@ -202,7 +205,7 @@ def _dimension_of_reading(text: str) -> str:
 def _hold_to_bounds(key: Key, quantity: units.Quantity) -> None:
     """Refuse what cannot be. Raises RefusedError."""
     if key.bound == "positive" and not quantity.si > 0.0:
-        nothing = "absolute zero" if key.dimension == "temperature" else "0"
+        nothing = gettext("absolute zero") if key.dimension == "temperature" else "0"
         raise RefusedError(
             gettext("{quantity} is not above {nothing}", quantity=quantity, nothing=nothing)
         )

@@ -75,11 +75,21 @@ class Walker:
         if isinstance(symbol, str) and symbol in allowed:
             return symbol
         if symbol is None:
-            message = f"missing; use one of {', '.join(allowed)}"
+            message = gettext("missing; use one of {allowed}", allowed=", ".join(allowed))
         elif not isinstance(symbol, str):
-            message = f'must be text, as "{allowed[0]}", not {shown(symbol)}'
+            message = gettext(
+                'must be text, as "{unit}", not {shown}', unit=allowed[0], shown=shown(symbol)
+            )
         else:
-            near = suggestion(symbol, allowed) or f"; use one of {', '.join(allowed)}"
-            message = f"unknown unit {shown(symbol)}{near}"
+            near = suggestion(symbol, allowed)
+            message = (
+                gettext("unknown unit {unit}{suggestion}", unit=shown(symbol), suggestion=near)
+                if near
+                else gettext(
+                    "unknown unit {unit}; use one of {units}",
+                    unit=shown(symbol),
+                    units=", ".join(allowed),
+                )
+            )
         self.fault(f"{within}.{name}", message)
         return None

@@ -130,8 +130,13 @@ def moment(value: datetime | None) -> str:
 def plain(value: object) -> str:
     """Any other value as words, a dash for nothing."""
     if isinstance(value, Enum):
-        value = value.value
+        value = texts.translated(value.value)
     return str(value) if value not in (None, "") else NONE
+
+
+def language_name(language: str) -> str:
+    """The name of a language: "English (United Kingdom)"."""
+    return texts.LANGUAGES[language]
 
 
 def plural(count: int, singular: str, many: str | None = None) -> str:
@@ -176,6 +181,7 @@ _FILTERS = (
     advice,
     sentences.called,
     clock,
+    language_name,
     day,
     figure,
     flow_number_of,

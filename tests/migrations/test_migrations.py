@@ -626,6 +626,20 @@ def test_springs_go_down_with_their_data_and_come_up_empty(full: Engine):
     assert named_rows(full)["shop"][0]["spring_shims"] == ""
 
 
+def test_customers_of_before_read_the_shops_language(full: Engine) -> None:
+    """Revision 0038 gives a customer a language; what was chosen goes on the way down."""
+    with full.begin() as connection:
+        connection.execute(text("UPDATE customer SET language = 'en_GB'"))
+    before = named_rows(full)["customer"]
+    downgrade(full, before_revision("0038"))
+    without = [{k: v for k, v in row.items() if k != "language"} for row in before]
+    assert named_rows(full)["customer"] == without
+    upgrade(full)
+    assert named_rows(full)["customer"] == [{**row, "language": ""} for row in before]
+    with pytest.raises(IntegrityError, match="ck_customer_language"), full.begin() as connection:
+        connection.execute(text("UPDATE customer SET language = 'en_AU'"))
+
+
 def before_revision(wanted: str) -> str:
     """The revision that comes before one, or "base"."""
     return next(one.down_revision or "base" for one in revisions() if one.revision == wanted)

@@ -42,7 +42,7 @@ CERTIFICATE = samples.certificate(
     checked_by="Tarn Weir",
     checked_at=samples.AT,
     check_statement="Read over against the bench sheets.",
-    compared_with=certificate_text.COMPARED["the first"],
+    compared_with=str(certificate_text.COMPARED["the first"]),
     departures=f"The bore adapter was 2 mm over. {certificate_text.LEFT_OUT}",
     opinions=("The bowl is done; the port may yet take a little.",),
     url="https://shop.test/verify/FC-2026-0007?code=0000",

@@ -63,7 +63,7 @@ def test_the_deciding_figure_is_set_apart_by_weight() -> None:
 def test_it_cautions_and_defers_whatever_the_shop_wrote() -> None:
     for text in (words(), words(cautions=(), to_check=(), notes="")):
         for caution in (*cautions.ASSEMBLY, cautions.BY_HAZARD["springs"], cautions.DEFERRAL):
-            assert caution in text
+            assert str(caution) in text
         assert "The engine builder has the last word" in text
         assert "Local codes" in text
         assert "licensed practice" in text
@@ -78,7 +78,7 @@ def test_an_unsigned_sheet_says_so() -> None:
 
 
 def test_boost_is_cautioned_of_for_boosted_engines_alone() -> None:
-    assert cautions.BOOSTED in words(boosted=True)
+    assert str(cautions.BOOSTED) in words(boosted=True)
     assert "Boosted engines" not in words(boosted=False)
 
 

@@ -94,6 +94,7 @@ CHECKS: list[tuple[str, str, dict[str, Any]]] = [
     ("bench_range", "full_scale_positive", {"full_scale_si": 0.0}),
     ("calibration", "uncertainty_not_negative", {"expanded_uncertainty_si": -0.01}),
     ("customer", "name_given", {"name": ""}),
+    ("customer", "language", {"language": "en_AU"}),
     ("person", "login_given", {"login": ""}),
     ("person", "role", {"role": "boss"}),
     ("shop", "only_one", {"id": 2}),

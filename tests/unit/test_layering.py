@@ -54,9 +54,6 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     ),
 }  # fmt: skip
 
-SILENT = {"calc", "charts"}
-"""Parts whose words are put into a language above them; the others ask `texts` for theirs."""
-
 
 @cache
 def imports(path: Path) -> tuple[str, ...]:
@@ -102,7 +99,8 @@ def test_the_rules_are_of_parts_that_exist() -> None:
 def test_a_part_knows_only_what_lies_below_it(part: str) -> None:
     ours, others = ALLOWED[part]
     for path in files_of(part):
-        assert parts(path) <= ours | {part} | (set() if part in SILENT else {"texts"}), path
+        # Every layer asks for its texts in the language of their reader.
+        assert parts(path) <= ours | {part, "texts"}, path
         assert libraries(path) <= others, path
 
 

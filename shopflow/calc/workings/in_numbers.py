@@ -8,21 +8,40 @@ from shopflow.calc.components import budget_at
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.workings.working import si
+from shopflow.texts import gettext, ngettext
 
 
 def flow_as_tested(found: Reduction, place: int) -> str:
     """Factor times the mean of the runs less the leakage."""
     test, put = found.test, found.terms
     factor, leakage = float(put.factor[place]), float(put.leakage[place])
-    parts = f"calibration {si(test.calibration_factor)} × meter air {si(test.air_correction)}"
-    air = f" ({parts})" if test.air_correction != 1.0 else ""
-    own = " Each run was first brought to the test pressure by √(Δp ÷ its own)."
-    return (
-        f"{si(factor)}{air} × ({si(float(put.indicated[place]))} − {si(leakage)}) m³/s = "
-        f"{si(float(found.flow_as_tested[place]))} m³/s at {si(test.test_pressure)} Pa."
-        + (own if put.by_run else "")
-        + (_points(found, place) if test.fitted else "")
-    )
+    numbers = {
+        "factor": si(factor),
+        "indicated": si(float(put.indicated[place])),
+        "leakage": si(leakage),
+        "flow": si(float(found.flow_as_tested[place])),
+        "pressure": si(test.test_pressure),
+    }
+    sentences = [
+        gettext(
+            "{factor} (calibration {calibration} × meter air {air}) × ({indicated} − {leakage}) "
+            "m³/s = {flow} m³/s at {pressure} Pa.",
+            **numbers,
+            calibration=si(test.calibration_factor),
+            air=si(test.air_correction),
+        )
+        if test.air_correction != 1.0
+        else gettext(
+            "{factor} × ({indicated} − {leakage}) m³/s = {flow} m³/s at {pressure} Pa.", **numbers
+        )
+    ]
+    if put.by_run:
+        sentences.append(
+            gettext("Each run was first brought to the test pressure by √(Δp ÷ its own).")
+        )
+    if test.fitted:
+        sentences.append(_points(found, place))
+    return " ".join(sentences)
 
 
 def _points(found: Reduction, place: int) -> str:
@@ -31,9 +50,13 @@ def _points(found: Reduction, place: int) -> str:
     assert fitted is not None
     low, high = fitted.span
     standard = 100.0 * hypot(*(error[place] for error in fitted.errors))
-    return (
-        f" Runs and leakage are true flows already, by the {fitted.words}, {si(low)} to {si(high)} "
-        f"m³/s; standard uncertainty of the fit at this lift {standard:.2f} %."
+    return gettext(
+        "Runs and leakage are true flows already, by the {calibration}, {low} to {high} m³/s; "
+        "standard uncertainty of the fit at this lift {standard:.2f} %.",
+        calibration=fitted.words,
+        low=si(low),
+        high=si(high),
+        standard=standard,
     )
 
 
@@ -48,34 +71,45 @@ def flow(found: Reduction, place: int) -> str:
 
 def flow_isentropic(found: Reduction, place: int) -> str:
     """Effective area times the ideal flux at the reference pressure, over the density."""
-    return (
-        f"{si(float(found.effective_area[place]))} m² × "
-        f"{si(float(found.terms.reference_flux[place]))} kg/(s·m²) ÷ {si(found.air_density)} "
-        f"kg/m³ = {si(float(found.flow_isentropic[place]))} m³/s"
+    return gettext(
+        "{effective_area} m² × {reference_flux} kg/(s·m²) ÷ {air_density} kg/m³ "
+        "= {flow_isentropic} m³/s",
+        effective_area=si(float(found.effective_area[place])),
+        reference_flux=si(float(found.terms.reference_flux[place])),
+        air_density=si(found.air_density),
+        flow_isentropic=si(float(found.flow_isentropic[place])),
     )
 
 
 def flow_standard(found: Reduction, place: int) -> str:
     """Effective area times the flow per area in the standard air."""
-    return (
-        f"{si(float(found.effective_area[place]))} m² × "
-        f"{si(float(found.terms.standard_flow[place]))} m/s, the ideal mass flux from "
-        f"{si(found.test.reference_pressure)} Pa in that air ÷ {STANDARD_DENSITY} kg/m³ = "
-        f"{si(float(found.flow_standard[place]))} m³/s"
+    return gettext(
+        "{effective_area} m² × {standard_flow} m/s, the ideal mass flux from "
+        "{reference_pressure} Pa in that air ÷ {standard_density} kg/m³ = "
+        "{flow_standard} m³/s",
+        effective_area=si(float(found.effective_area[place])),
+        standard_flow=si(float(found.terms.standard_flow[place])),
+        reference_pressure=si(found.test.reference_pressure),
+        standard_density=STANDARD_DENSITY,
+        flow_standard=si(float(found.flow_standard[place])),
     )
 
 
 def mass_flow(found: Reduction, place: int) -> str:
     """Density times the flow as tested; of runs at pressures of their own, area times flux."""
     if found.terms.by_run:
-        return (
-            f"effective area × ideal mass flux at the test pressure: "
-            f"{si(float(found.effective_area[place]))} m² × {si(float(found.terms.flux[place]))} "
-            f"kg/(s·m²) = {si(float(found.mass_flow[place]))} kg/s"
+        return gettext(
+            "effective area × ideal mass flux at the test pressure: {effective_area} "
+            "m² × {flux} kg/(s·m²) = {mass_flow} kg/s",
+            effective_area=si(float(found.effective_area[place])),
+            flux=si(float(found.terms.flux[place])),
+            mass_flow=si(float(found.mass_flow[place])),
         )
-    return (
-        f"{si(found.air_density)} kg/m³ × {si(float(found.flow_as_tested[place]))} m³/s = "
-        f"{si(float(found.mass_flow[place]))} kg/s"
+    return gettext(
+        "{air_density} kg/m³ × {flow_as_tested} m³/s = {mass_flow} kg/s",
+        air_density=si(found.air_density),
+        flow_as_tested=si(float(found.flow_as_tested[place])),
+        mass_flow=si(float(found.mass_flow[place])),
     )
 
 
@@ -83,18 +117,27 @@ def effective_area(found: Reduction, place: int) -> str:
     """Mass flow over the ideal mass flux, of each run where it has a pressure of its own."""
     area, put, density = float(found.effective_area[place]), found.terms, si(found.air_density)
     is_intake = found.test.side == "intake"
-    across = "p₀ = room, p₁ = room − Δp" if is_intake else "p₀ = room + Δp, p₁ = room"
+    across = (
+        gettext("p₀ = room, p₁ = room − Δp") if is_intake else gettext("p₀ = room + Δp, p₁ = room")
+    )
     if put.by_run:
         runs = ", ".join(
             f"{density} × {si(run.flow)} ÷ {si(run.flux)}" for run in put.by_run[place]
         )
-        return (
-            f"mean over the runs of ρ × flow ÷ flux at its own pressure, in kg/m³, m³/s and "
-            f"kg/(s·m²): {runs}; mean {si(area)} m²; {across}"
+        return gettext(
+            "mean over the runs of ρ × flow ÷ flux at its own pressure, in kg/m³, "
+            "m³/s and kg/(s·m²): {runs}; mean {area} m²; {across}",
+            runs=runs,
+            area=si(area),
+            across=across,
         )
-    return (
-        f"{density} kg/m³ × {si(float(found.flow_as_tested[place]))} m³/s ÷ "
-        f"{si(float(put.flux[place]))} kg/(s·m²) = {si(area)} m²; {across}"
+    return gettext(
+        "{density} kg/m³ × {flow_as_tested} m³/s ÷ {flux} kg/(s·m²) = {area} m²; {across}",
+        density=density,
+        flow_as_tested=si(float(found.flow_as_tested[place])),
+        flux=si(float(put.flux[place])),
+        area=si(area),
+        across=across,
     )
 
 
@@ -121,9 +164,11 @@ def velocity(found: Reduction, place: int) -> str:
     area, speed = found.test.port_area, found.velocity
     if area is None or speed is None:
         return ""
-    return (
-        f"{si(float(found.flow[place]))} m³/s ÷ {si(area)} m² = {si(float(speed[place]))} m/s; a "
-        "mean over the section"
+    return gettext(
+        "{flow} m³/s ÷ {area} m² = {speed} m/s; a mean over the section",
+        flow=si(float(found.flow[place])),
+        area=si(area),
+        speed=si(float(speed[place])),
     )
 
 
@@ -132,9 +177,12 @@ def kinetic_energy_flux(found: Reduction, place: int) -> str:
     speed, energy = found.velocity, found.kinetic_energy_flux
     if speed is None or energy is None:
         return ""
-    return (
-        f"½ × {si(found.air_density)} kg/m³ × {si(float(found.flow[place]))} m³/s × "
-        f"({si(float(speed[place]))} m/s)² = {si(float(energy[place]))} W"
+    return gettext(
+        "½ × {air_density} kg/m³ × {flow} m³/s × ({speed} m/s)² = {energy} W",
+        air_density=si(found.air_density),
+        flow=si(float(found.flow[place])),
+        speed=si(float(speed[place])),
+        energy=si(float(energy[place])),
     )
 
 
@@ -144,21 +192,31 @@ def uncertainty(found: Reduction, place: int) -> str:
     stated = [part for part in budget.components if part.is_stated]
     unknown = ", ".join(part.name.lower() for part in budget.components if not part.is_stated)
     if not budget.is_stated:
-        return f"Not stated: {unknown}"
+        return gettext("Not stated: {unknown}", unknown=unknown)
     parts = " + ".join(f"{si(part.contribution)}²" for part in stated)
     named = ", ".join(part.name.lower() for part in stated)
-    left = f". Not stated: {unknown}" if unknown else ""
-    return (
-        f"{budget.factor_95:.3f} × √({parts}) m³/s = {si(budget.expanded)} m³/s; in order: "
-        f"{named}{left}"
+    text = gettext(
+        "{factor:.3f} × √({parts}) m³/s = {expanded} m³/s; in order: {components}",
+        factor=budget.factor_95,
+        parts=parts,
+        expanded=si(budget.expanded),
+        components=named,
     )
+    if not unknown:
+        return text
+    return gettext("{working}. Not stated: {components}", working=text, components=unknown)
 
 
 def _coefficient(found: Reduction, place: int, area: float, coefficient: float) -> str:
     valve = found.test.valve
-    return (
-        f"D {si(1e3 * valve.head_diameter)} mm, L {si(1e3 * float(found.lifts[place]))} mm, "
-        f"{valve.count} {'valves' if valve.count > 1 else 'valve'}: "
-        f"{si(float(found.effective_area[place]))} m² ÷ {si(float(area))} m² = "
-        f"{float(coefficient):.4f}"
+    return ngettext(
+        "D {diameter} mm, L {lift} mm, {num} valve: {effective} m² ÷ {area} m² = {coefficient:.4f}",
+        "D {diameter} mm, L {lift} mm, {num} valves: {effective} m² ÷ {area} m² = "
+        "{coefficient:.4f}",
+        valve.count,
+        diameter=si(1e3 * valve.head_diameter),
+        lift=si(1e3 * float(found.lifts[place])),
+        effective=si(float(found.effective_area[place])),
+        area=si(float(area)),
+        coefficient=float(coefficient),
     )

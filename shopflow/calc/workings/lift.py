@@ -9,6 +9,7 @@ from shopflow.calc.components import budget_at
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.workings import in_numbers
 from shopflow.calc.workings.working import Working, curve_in_numbers, si
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem
 
 
@@ -31,12 +32,20 @@ def _density(reduction: Reduction, units: UnitSystem) -> Working:
     test = reduction.test
     return Working(
         "density",
-        "Air density",
+        gettext("Air density"),
         "ρ = p Mₐ (1 − 0.3780 xᵥ) ÷ (Z R T)",
-        f"p {si(test.barometer)} Pa, T {test.temperature:.2f} K, humidity "
-        f"{100.0 * test.humidity:.0f} %: ρ = {si(reduction.air_density)} kg/m³",
+        gettext(
+            "p {barometer} Pa, T {temperature:.2f} K, humidity {humidity:.0f} %: ρ = "
+            "{air_density} kg/m³",
+            barometer=si(test.barometer),
+            temperature=test.temperature,
+            humidity=100.0 * test.humidity,
+            air_density=si(reduction.air_density),
+        ),
         units.text(reduction.air_density, "density"),
-        "CIPM-2007: Picard et al., Metrologia 45 (2008) 149; for 600 to 1100 hPa, 15 to 27 °C",
+        gettext(
+            "CIPM-2007: Picard et al., Metrologia 45 (2008) 149; for 600 to 1100 hPa, 15 to 27 °C"
+        ),
     )
 
 
@@ -44,11 +53,11 @@ def _uncertainty(reduction: Reduction, index: int, units: UnitSystem) -> Working
     budget = budget_at(reduction, index)
     return Working(
         "uncertainty",
-        "Expanded uncertainty of the flow as tested",
-        "U = k × √(sum of the squares of the components), k for 95 %",
+        gettext("Expanded uncertainty of the flow as tested"),
+        gettext("U = k × √(sum of the squares of the components), k for 95 %"),
         in_numbers.uncertainty(reduction, index),
-        units.text(budget.expanded, "flow") if budget.is_stated else "not stated",
-        "JCGM 100:2008, 5.1.2 and G.4.1",
+        units.text(budget.expanded, "flow") if budget.is_stated else gettext("not stated"),
+        gettext("JCGM 100:2008, 5.1.2 and G.4.1"),
     )
 
 
@@ -56,9 +65,11 @@ def _mean(reduction: Reduction, units: UnitSystem) -> Working:
     curve = curve_in_numbers(reduction.lifts, reduction.flow)
     return Working(
         "mean",
-        "Mean flow over all lifts, by the root",
-        "area under the curve, straight from point to point ÷ (last − first lift)",
-        f"m³/s: {curve}; mean {si(reduction.mean_flow)} m³/s",
+        gettext("Mean flow over all lifts, by the root"),
+        gettext("area under the curve, straight from point to point ÷ (last − first lift)"),
+        gettext(
+            "m³/s: {curve}; mean {mean_flow} m³/s", curve=curve, mean_flow=si(reduction.mean_flow)
+        ),
         units.text(reduction.mean_flow, "flow"),
-        "trapezoid rule",
+        gettext("trapezoid rule"),
     )

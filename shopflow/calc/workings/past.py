@@ -8,10 +8,11 @@ from typing import NamedTuple
 from shopflow.calc.band import BandPoint
 from shopflow.calc.student import factor
 from shopflow.calc.workings.working import Working, curve_in_numbers, si
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
 
-CURVE = "monotone cubic of Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300"
-SIZES = "as stated with the test, else as last measured before it"
+CURVE = lazy("monotone cubic of Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300")
+SIZES = lazy("as stated with the test, else as last measured before it")
 
 
 class Shown(NamedTuple):
@@ -41,21 +42,29 @@ def of_band(areas: Sequence[tuple[float, str]], point: BandPoint, shown: Shown) 
     """
     listed = ", ".join(f"{si(area)} ({label})" for area, label in sorted(areas))
     of_parts = {
-        "least": ("Least", 0.0, point.least),
-        "lower-quartile": ("Lower quartile", 0.25, point.lower_quartile),
-        "median": ("Median", 0.5, point.median),
-        "upper-quartile": ("Upper quartile", 0.75, point.upper_quartile),
-        "most": ("Most", 1.0, point.greatest),
+        "least": (gettext("Least"), 0.0, point.least),
+        "lower-quartile": (gettext("Lower quartile"), 0.25, point.lower_quartile),
+        "median": (gettext("Median"), 0.5, point.median),
+        "upper-quartile": (gettext("Upper quartile"), 0.75, point.upper_quartile),
+        "most": (gettext("Most"), 1.0, point.greatest),
     }
     quartiles = [
         Working(
             key,
             name,
-            "value at place 1 + (n − 1) p of the n areas in order, linear between neighbours",
-            f"m², each head's latest test: {listed}; p {p:g}: place {1 + (len(areas) - 1) * p:g}: "
-            f"{si(value)} m². {shown.note}",
+            gettext(
+                "value at place 1 + (n − 1) p of the n areas in order, linear between neighbors"
+            ),
+            gettext(
+                "m², each head's latest test: {listed}; p {p:g}: place {p_2:g}: {si} m². {note}",
+                listed=listed,
+                p=p,
+                p_2=1 + (len(areas) - 1) * p,
+                si=si(value),
+                note=shown.note,
+            ),
             shown.text(value),
-            "type 7 of Hyndman and Fan, The American Statistician 50 (1996) 361",
+            gettext("type 7 of Hyndman and Fan, The American Statistician 50 (1996) 361"),
         )
         for key, (name, p, value) in of_parts.items()
     ]
@@ -68,12 +77,21 @@ def _next(listed: str, point: BandPoint, interval: tuple[float, float], shown: S
     low, high = interval
     return Working(
         "next",
-        "Next head, in about half of cases",
-        "mean ± t × s × √(1 + 1/n), t for 50 % and n − 1 degrees of freedom",
-        f"m², each head's latest test: {listed}; t {factor(0.5, point.count - 1):.4f}: "
-        f"{si(low)} to {si(high)} m². {shown.note}",
-        f"{shown.text(low)} to {shown.text(high)}",
-        "prediction interval, NIST/SEMATECH e-Handbook, 7.1.6; heads independent, normally spread",
+        gettext("Next head, in about half of cases"),
+        gettext("mean ± t × s × √(1 + 1/n), t for 50 % and n − 1 degrees of freedom"),
+        gettext(
+            "m², each head's latest test: {listed}; t {factor:.4f}: {low} to {high} m². {note}",
+            listed=listed,
+            factor=factor(0.5, point.count - 1),
+            low=si(low),
+            high=si(high),
+            note=shown.note,
+        ),
+        gettext("{low} to {high}", low=shown.text(low), high=shown.text(high)),
+        gettext(
+            "prediction interval, NIST/SEMATECH e-Handbook, 7.1.6; heads independent, normally "
+            "spread"
+        ),
     )
 
 
@@ -93,20 +111,33 @@ def of_mean(
     if span is None:
         return Working(
             "mean",
-            "Mean effective area over its own lifts",
-            "integral of the curve ÷ (last − first lift)",
-            f"m²: {drawn}; mean {si(mean)} m². {shown.note} Placed by greatest area, as not "
-            f"all have a lift in common: {rank}.",
+            gettext("Mean effective area over its own lifts"),
+            gettext("integral of the curve ÷ (last − first lift)"),
+            gettext(
+                "m²: {drawn}; mean {mean} m². {note} Placed by greatest area, as not all "
+                "have a lift in common: {rank}.",
+                drawn=drawn,
+                mean=si(mean),
+                note=shown.note,
+                rank=rank,
+            ),
             shown.text(mean),
             CURVE,
         )
     low, high = (si(1e3 * lift) for lift in span)
     return Working(
         "mean",
-        "Mean effective area over the lifts that all have",
-        "integral of the curve ÷ (highest − lowest lift)",
-        f"from {low} to {high} mm of the curve {drawn}, m². Mean {si(mean)} m²: {rank}. "
-        f"{shown.note}",
+        gettext("Mean effective area over the lifts that all have"),
+        gettext("integral of the curve ÷ (highest − lowest lift)"),
+        gettext(
+            "from {low} to {high} mm of the curve {drawn}, m². Mean {mean} m²: {rank}. {note}",
+            low=low,
+            high=high,
+            drawn=drawn,
+            mean=si(mean),
+            rank=rank,
+            note=shown.note,
+        ),
         shown.text(mean),
         CURVE,
     )
@@ -117,9 +148,11 @@ def of_peak(test: Tested, shown: Shown) -> Working:
     area, lift = max(zip(test.areas, test.lifts, strict=True))
     return Working(
         "peak",
-        "Greatest effective area",
-        "the greatest of the lifts tested",
-        f"{si(area)} m² at {si(1e3 * lift)} mm. {shown.note}",
+        gettext("Greatest effective area"),
+        gettext("the greatest of the lifts tested"),
+        gettext(
+            "{area} m² at {lift} mm. {note}", area=si(area), lift=si(1000.0 * lift), note=shown.note
+        ),
         shown.text(area),
         "definition",
     )
@@ -129,9 +162,15 @@ def of_throat(throat: float, diameter: float) -> Working:
     """The throat's diameter over the valve head's, both in m."""
     return Working(
         "throat-ratio",
-        "Throat ratio",
-        "throat diameter ÷ valve head diameter",
-        f"{si(1e3 * throat)} ÷ {si(1e3 * diameter)} mm = {throat / diameter:.4f}; {SIZES}",
+        gettext("Throat ratio"),
+        gettext("throat diameter ÷ valve head diameter"),
+        gettext(
+            "{throat} ÷ {diameter} mm = {diameter_2:.4f}; {sizes}",
+            throat=si(1000.0 * throat),
+            diameter=si(1000.0 * diameter),
+            diameter_2=throat / diameter,
+            sizes=SIZES,
+        ),
         f"{throat / diameter:.3f}",
         "definition",
     )
@@ -141,11 +180,13 @@ def of_peak_coefficient(coefficient: float) -> Working:
     """The greatest coefficient on the valve head area."""
     return Working(
         "coefficient",
-        "Greatest Cd on valve head area",
-        "greatest over the lifts of effective area ÷ (π D² ÷ 4 × number of valves)",
-        f"{coefficient:.5f}; each is calculated on the page of the test",
+        gettext("Greatest Cd on valve head area"),
+        gettext("greatest over the lifts of effective area ÷ (π D² ÷ 4 × number of valves)"),
+        gettext(
+            "{coefficient:.5f}; each is calculated on the page of the test", coefficient=coefficient
+        ),
         f"{coefficient:.3f}",
-        "Heywood (1988), section 6.3",
+        gettext("Heywood (1988), section 6.3"),
     )
 
 
@@ -153,11 +194,13 @@ def of_low_lift(coefficient: float) -> Working:
     """The mean coefficient on the curtain area at low lift."""
     return Working(
         "low-lift",
-        "Mean Cd on curtain area at low lift",
-        "mean of the coefficients at the lifts up to L/D 0.15",
-        f"{coefficient:.5f}; each is calculated on the page of the test",
+        gettext("Mean Cd on curtain area at low lift"),
+        gettext("mean of the coefficients at the lifts up to L/D 0.15"),
+        gettext(
+            "{coefficient:.5f}; each is calculated on the page of the test", coefficient=coefficient
+        ),
         f"{coefficient:.3f}",
-        "that low lift ends at L/D 0.15 is common practice, no source",
+        gettext("that low lift ends at L/D 0.15 is common practice, no source"),
     )
 
 
@@ -166,9 +209,15 @@ def of_velocity(flow: float, port_area: float, units: UnitSystem) -> Working:
     speed = flow / port_area
     return Working(
         "velocity",
-        "Mean velocity",
-        "mean flow over the test's own lifts ÷ port area",
-        f"{si(flow)} m³/s ÷ {si(port_area)} m² = {si(speed)} m/s; port area {SIZES}",
+        gettext("Mean velocity"),
+        gettext("mean flow over the test's own lifts ÷ port area"),
+        gettext(
+            "{flow} m³/s ÷ {port_area} m² = {speed} m/s; port area {sizes}",
+            flow=si(flow),
+            port_area=si(port_area),
+            speed=si(speed),
+            sizes=SIZES,
+        ),
         units.text(speed, "velocity"),
-        "definition; incompressible, a mean over the section",
+        gettext("definition; incompressible, a mean over the section"),
     )

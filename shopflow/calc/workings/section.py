@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shopflow.calc.sections import critical_flux, flow_along
 from shopflow.calc.workings.working import Working, si
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem
 
 FLUX = "ṁ ÷ A = p₀ √(γ ÷ (R T₀)) M (1 + (γ − 1) M² ÷ 2)^(−(γ + 1) ÷ (2 (γ − 1)))"
@@ -40,9 +41,14 @@ def of_section(
     """
     yield Working(
         "tightest",
-        "Area over that of the tightest section",
-        "area of this section ÷ least area of the survey",
-        f"{si(area)} ÷ {si(tightest)} m² = {area / tightest:.4f}; areas as measured",
+        gettext("Area over that of the tightest section"),
+        gettext("area of this section ÷ least area of the survey"),
+        gettext(
+            "{area} ÷ {tightest} m² = {tightest_2:.4f}; areas as measured",
+            area=si(area),
+            tightest=si(tightest),
+            tightest_2=area / tightest,
+        ),
         f"{100.0 * area / tightest:.0f} %",
         "definition",
     )
@@ -51,8 +57,8 @@ def of_section(
     if throat is not None:
         yield Working(
             "throat",
-            "Area over that of the throat",
-            "area of this section ÷ (π ÷ 4 × (throat² − stem²) × number of valves)",
+            gettext("Area over that of the throat"),
+            gettext("area of this section ÷ (π ÷ 4 × (throat² − stem²) × number of valves)"),
             f"{si(area)} ÷ {si(throat)} m² = {area / throat:.4f}",
             f"{100.0 * area / throat:.0f} %",
             "definition",
@@ -68,24 +74,47 @@ def _of_flow(area: float, passed: Passed, units: UnitSystem) -> Iterator[Working
     is_choked = bool(along.choked[0])
     yield Working(
         "velocity",
-        "Mean velocity",
-        "v = Q ÷ area",
-        f"{si(flow)} m³/s ÷ {si(area)} m² = {si(speed)} m/s, at room-air density",
+        gettext("Mean velocity"),
+        gettext("v = Q ÷ area"),
+        gettext(
+            "{flow} m³/s ÷ {area} m² = {speed} m/s, at room-air density",
+            flow=si(flow),
+            area=si(area),
+            speed=si(speed),
+        ),
         units.text(speed, "velocity"),
-        "definition; incompressible, a mean over the section",
+        gettext("definition; incompressible, a mean over the section"),
     )
     most = float(critical_flux(pressure, temperature))
-    came_to = (
-        f"more than the {si(most)} that Mach 1 passes: choked, so that this cannot be"
+    numbers = {
+        "density": si(density),
+        "flow": si(flow),
+        "area": si(area),
+        "flux": si(density * flow / area),
+        "pressure": si(pressure),
+        "temperature": f"{temperature:.2f}",
+    }
+    text = (
+        gettext(
+            "{density} kg/m³ × {flow} m³/s ÷ {area} m² = {flux} kg/(s·m²), more than the {most} "
+            "that Mach 1 passes: choked, so that this cannot be; p₀ {pressure} Pa, T₀ "
+            "{temperature} K, γ 1.4, dry air",
+            **numbers,
+            most=si(most),
+        )
         if is_choked
-        else f"which is reached at M = {mach:.4f}"
+        else gettext(
+            "{density} kg/m³ × {flow} m³/s ÷ {area} m² = {flux} kg/(s·m²), which is reached at "
+            "M = {mach:.4f}; p₀ {pressure} Pa, T₀ {temperature} K, γ 1.4, dry air",
+            **numbers,
+            mach=mach,
+        )
     )
     yield Working(
         "mach",
-        "Mach number",
-        f"the M below 1 at which {FLUX}",
-        f"{si(density)} kg/m³ × {si(flow)} m³/s ÷ {si(area)} m² = {si(density * flow / area)} "
-        f"kg/(s·m²), {came_to}; p₀ {si(pressure)} Pa, T₀ {temperature:.2f} K, γ 1.4, dry air",
-        "choked" if is_choked else f"{mach:.3f}",
-        "isentropic flow of an ideal gas: NASA Glenn Research Center, 'Mass flow choking'",
+        gettext("Mach number"),
+        gettext("the M below 1 at which {flux}", flux=FLUX),
+        text,
+        gettext("choked") if is_choked else f"{mach:.3f}",
+        gettext("isentropic flow of an ideal gas: NASA Glenn Research Center, 'Mass flow choking'"),
     )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from shopflow.texts import gettext
+
 
 @dataclass(frozen=True)
 class Working:
@@ -36,4 +38,6 @@ def curve_in_numbers(lifts: Iterable[float], values: Iterable[float]) -> str:
     '0.0112 at 2.54 mm'
     """
     points = zip(lifts, values, strict=True)
-    return ", ".join(f"{si(value)} at {si(1e3 * lift)} mm" for lift, value in points)
+    return ", ".join(
+        gettext("{si} at {lift} mm", si=si(value), lift=si(1000.0 * lift)) for lift, value in points
+    )

@@ -22,6 +22,7 @@ from shopflow.models import BenchSession
 from shopflow.services.analysis.test_choice import SIDES
 from shopflow.services.bench import metal_cuts, sessions, test_names, test_results
 from shopflow.services.bench.metal_cuts import Cuts
+from shopflow.texts import gettext
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,11 @@ class Difference:
     @property
     def port(self) -> str:
         """Side and cylinder."""
-        return f"{self.side}, cylinder {self.cylinder}" if self.cylinder else self.side
+        return (
+            gettext("{side}, cylinder {cylinder}", side=self.side, cylinder=self.cylinder)
+            if self.cylinder
+            else self.side
+        )
 
     @property
     def is_gain(self) -> bool:
@@ -139,7 +144,7 @@ def names(rows: Sequence[BenchSession]) -> list[str]:
         name = test_names.session_name(row)
         texts.append(f"{' '.join(where)}: {name}" if where else name)
     return [
-        f"{name}, session {row.id}" if texts.count(name) > 1 else name
+        gettext("{name}, session {id}", name=name, id=row.id) if texts.count(name) > 1 else name
         for row, name in zip(rows, texts, strict=True)
     ]
 
@@ -274,19 +279,27 @@ def share_one_calibration(tests: Sequence[Member]) -> bool:
 
 
 def _mean_of(tests: Sequence[Member]) -> str:
-    return f"mean of {len(tests)} ports" if len(tests) > 1 else tests[0].name.split(": ", 1)[-1]
+    return (
+        gettext("mean of {tests} ports", tests=len(tests))
+        if len(tests) > 1
+        else tests[0].name.split(": ", 1)[-1]
+    )
 
 
 def _cautions(tests: Sequence[Member], against: Against) -> tuple[str, ...]:
     diameters = {round(member.reduction.test.valve.head_diameter, 7) for member in tests}
     if len(diameters) > 1 and against is Against.LIFT:
-        return ("the valve heads differ in size: at like L/D like openings are compared",)
+        return (gettext("the valve heads differ in size: at like L/D like openings are compared"),)
     return ()
 
 
 def _mixed(tests: Sequence[Member]) -> tuple[str, ...]:
     if len({member.row.stage for member in tests}) > 1:
-        return ("these tests are of several stages: their spread is not one of ports alone",)
+        return (
+            gettext("these tests are of several stages: their spread is not one of ports alone"),
+        )
     if len({member.row.job_head_id for member in tests}) > 1:
-        return ("these tests are of several heads: their spread is not one of ports alone",)
+        return (
+            gettext("these tests are of several heads: their spread is not one of ports alone"),
+        )
     return ()

@@ -35,7 +35,11 @@ class PortWorth:
     def title(self) -> str:
         """The port in words."""
         side = self.side.capitalize()
-        return f"{side}, cylinder {self.cylinder}" if self.cylinder else side
+        return (
+            gettext("{side}, cylinder {cylinder}", side=side, cylinder=self.cylinder)
+            if self.cylinder
+            else side
+        )
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -12,10 +12,13 @@ from shopflow.sentences import FLOW_SHOWN
 from shopflow.services.bench.bands import Band, Ranked, Ranking, latest_of_heads
 from shopflow.services.bench.results import Result
 from shopflow.services.bench.summaries import RANKING_PRESSURE, flow_shown
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
 
-NOTE = (
-    f"Shown as {FLOW_SHOWN}: area × ideal mass flux from {si(RANKING_PRESSURE)} Pa ÷ that density."
+NOTE = lazy(
+    "Shown as {flow_shown}: area × ideal mass flux from {ranking_pressure} Pa ÷ that density.",
+    flow_shown=FLOW_SHOWN,
+    ranking_pressure=si(RANKING_PRESSURE),
 )
 
 
@@ -24,7 +27,7 @@ def of_result(ranked: Ranked, ranking: Ranking, units: UnitSystem) -> list[Worki
     result = ranked.result
     test, shown = Tested(result.lifts, result.areas), _shown(result.side, units)
     mean = result.mean_area if ranking.lifts is None else ranked.mean
-    rank = f"place {ranked.place} of {len(ranking.ranked)}"
+    rank = gettext("place {place} of {ranked}", place=ranked.place, ranked=len(ranking.ranked))
     return [
         past.of_mean(test, mean, ranking.lifts, rank, shown),
         past.of_peak(test, shown),

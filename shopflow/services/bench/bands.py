@@ -15,6 +15,7 @@ from shopflow.services.bench import cache, results, sessions
 from shopflow.services.bench.results import Result, Wanted
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.registry import castings, engine_types
+from shopflow.texts import gettext
 from shopflow.units import pretty_text, to_si
 
 FEWEST_FOR_BAND = 3
@@ -53,7 +54,7 @@ class Band:
         least, low, middle, high, greatest = (
             tuple(scale * value for value in map(attrgetter(column), firm)) for column in _DRAWN
         )
-        name = f"{self.heads} past heads: the middle half, median and extremes"
+        name = gettext("{heads} past heads: the middle half, median and extremes", heads=self.heads)
         along = tuple(point.x for point in firm)
         return PastBand(name, self.over, along, low, middle, high, least, greatest)
 

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session, selectinload
 from shopflow.calc.repeatability import Repeatability, pooled_repeatability
 from shopflow.models import BenchRange, BenchSession, Calibration, SessionLift
 from shopflow.services.bench import leak_tests, sessions
+from shopflow.texts import gettext
 from shopflow.units import UnitError, parse
 
 USUAL_PRESSURE = "28 inH2O"
@@ -42,7 +43,11 @@ def of_range(
     if bench_range.division is not None:
         record.uncertainty["resolution"] = bench_range.division.text
         record.sources.append(
-            f"Scale division {bench_range.division}: from the record of range {bench_range.name}."
+            gettext(
+                "Scale division {division}: from the record of range {bench_range}.",
+                division=bench_range.division,
+                bench_range=bench_range.name,
+            )
         )
     if bench_range.gauge_mark:
         record.bench["gauge_id"] = bench_range.gauge_mark
@@ -50,19 +55,35 @@ def of_range(
         accuracy = bench_range.gauge_accuracy
         standard = _percent(accuracy.si / sqrt(3.0))
         record.uncertainty["pressure"] = standard
-        gauge = f"gauge {bench_range.gauge_mark}" if bench_range.gauge_mark else "the gauge"
+        numbers = {"standard": standard, "accuracy": accuracy}
         record.sources.append(
-            f"Test pressure {standard}: the ± {accuracy} on the certificate of {gauge}, divided "
-            "by √3 (any error within it is as likely)."
+            gettext(
+                "Test pressure {standard}: the ± {accuracy} on the certificate of gauge {gauge}, "
+                "divided by √3 (any error within it is as likely).",
+                **numbers,
+                gauge=bench_range.gauge_mark,
+            )
+            if bench_range.gauge_mark
+            else gettext(
+                "Test pressure {standard}: the ± {accuracy} on the certificate of the gauge, "
+                "divided by √3 (any error within it is as likely).",
+                **numbers,
+            )
         )
     learned = learned_repeatability(db, bench_range)
     if learned is not None:
         stated = _percent(learned.as_known)
         record.uncertainty["repeatability"] = stated
         record.sources.append(
-            f"One reading {stated}: learned from the last {learned.tests} tests of this range "
-            f"with repeats ({_percent(learned.relative)} with {learned.freedom} degrees of "
-            "freedom, widened by Student's t)."
+            gettext(
+                "One reading {stated}: learned from the last {tests} tests of this range "
+                "with repeats ({relative} with {freedom} degrees of freedom, widened by "
+                "Student's t).",
+                stated=stated,
+                tests=learned.tests,
+                relative=_percent(learned.relative),
+                freedom=learned.freedom,
+            )
         )
     return record
 

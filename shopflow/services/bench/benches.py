@@ -347,12 +347,23 @@ def concerns(db: Session, today: date) -> list[str]:
     texts = []
     for bench in db.scalars(_IN_USE):
         for bench_range in bench.ranges:
-            named = f"{bench.name}, range {bench_range.name}"
+            named = gettext("{bench}, range {range}", bench=bench.name, range=bench_range.name)
             in_force = bench_range.calibration_on(today)
             if in_force is not None and in_force.due_on and in_force.is_overdue(today):
-                texts.append(f"{named}: its calibration fell due {day(in_force.due_on)}")
+                texts.append(
+                    gettext(
+                        "{bench}: its calibration fell due {day}",
+                        bench=named,
+                        day=day(in_force.due_on),
+                    )
+                )
             texts += [
-                f"{named}: its last check on {drift.plate} is {drift.chart.latest_fault}"
+                gettext(
+                    "{bench}: its last check on {plate} is {fault}",
+                    bench=named,
+                    plate=drift.plate,
+                    fault=drift.chart.latest_fault,
+                )
                 for drift in drifts(bench_range)
                 if drift.is_current and drift.chart is not None and drift.chart.latest_fault
             ]

@@ -86,7 +86,11 @@ def _columns(points: Sequence[Mapping[str, Any]], faults: list[FieldError]) -> d
                 faults.append(FieldError(f"points-{place}-{cell}", str(error)))
         if len(numbers) == 2:
             if rows and numbers[0] <= rows[-1][0]:
-                message = f"{numbers[0]} is not above the pressure before it, {rows[-1][0]}"
+                message = gettext(
+                    "{numbers} is not above the pressure before it, {rows}",
+                    numbers=numbers[0],
+                    rows=rows[-1][0],
+                )
                 faults.append(FieldError(f"points-{place}-pressure", message))
             rows.append((numbers[0], numbers[1]))
     if len(rows) < 2 and not faults:
@@ -116,19 +120,22 @@ def curve_of(row: LeakTest) -> LeakageCurve:
 def words(found: LeakageCurve) -> str:
     """Curve of a leak test, in words."""
     if not found.is_power:
-        return "The leakage is taken from point to point."
-    return f"The leakage rises with the pressure to the power of {found.exponent:.2f}."
+        return gettext("The leakage is taken from point to point.")
+    return gettext(
+        "The leakage rises with the pressure to the power of {exponent:.2f}.",
+        exponent=found.exponent,
+    )
 
 
 def doubts(found: LeakageCurve) -> str:
     """Faults of that curve; empty where nothing is."""
     if not found.is_power:
-        return (
+        return gettext(
             "No single power of the pressure fits these points as closely as their ± allows: "
             "check the points and their ±."
         )
     if not found.is_usual:
-        return (
+        return gettext(
             "The power of a leak lies between 0.5 and 1: check the points, the zero of the scale "
             "and the valve."
         )
@@ -146,9 +153,23 @@ def offered(row: LeakTest, pressure: Quantity) -> tuple[dict[str, str], str, str
     leakage = f"{found.at(pressure.si):.3g} {row.leakage_unit}"
     bench = {"leakage": leakage, "leakage_pressure": pressure.text}
     standard = f"{found.standard(pressure.si):.2g} {row.leakage_unit}"
-    beyond = "" if found.covers(pressure.si) else ", beyond the pressures it was measured at"
+    numbers = {
+        "leakage": leakage,
+        "standard": standard,
+        "day": row.made_on,
+        "pressure": pressure,
+    }
     source = (
-        f"Leakage {leakage}, standard uncertainty {standard}: from the leak test of {row.made_on} "
-        f"at {pressure}{beyond}."
+        gettext(
+            "Leakage {leakage}, standard uncertainty {standard}: from the leak test of {day} at "
+            "{pressure}.",
+            **numbers,
+        )
+        if found.covers(pressure.si)
+        else gettext(
+            "Leakage {leakage}, standard uncertainty {standard}: from the leak test of {day} at "
+            "{pressure}, beyond the pressures it was measured at.",
+            **numbers,
+        )
     )
     return bench, standard, source

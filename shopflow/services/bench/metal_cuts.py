@@ -10,12 +10,17 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, object_session
 
 from shopflow.models import BenchSession, Event, Operation, OperationState, Visit
-from shopflow.texts import gettext
+from shopflow.texts import gettext, gettext_noop, lazy, listed, translated
 
-AS_RECEIVED = "as received"
+AS_RECEIVED = gettext_noop("as received")
 """The stage of a head that nothing was done to on this visit yet."""
 
-NONE = "no metal cut between them"
+NONE = lazy("no metal cut between them")
+
+
+def is_as_received(stage: str) -> bool:
+    """True where a stage, or a name that begins with it, is that of a head as received."""
+    return stage.startswith((AS_RECEIVED, translated(AS_RECEIVED)))
 
 
 @dataclass(frozen=True)
@@ -39,8 +44,10 @@ class Cuts:
         'Fit seat inserts, Cut seats and Port (together, not tested apart)'
         """
         if self.stage:
-            return f"{self.stage} (as the test states; no step on record)"
-        return f"{self.work} (together, not tested apart)" if len(self.names) > 1 else self.work
+            return gettext("{stage} (as the test states; no step on record)", stage=self.stage)
+        if len(self.names) > 1:
+            return gettext("{steps} (together, not tested apart)", steps=self.work)
+        return self.work
 
     @property
     def work(self) -> str:
@@ -49,14 +56,15 @@ class Cuts:
         >>> Cuts(("Cut seats", "Port")).work, Cuts(()).work
         ('Cut seats and Port', 'no metal cut between them')
         """
-        *others, last = self.names or (self.stage or NONE,)
-        return f"{', '.join(others)} and {last}" if others else last
+        return listed(self.names or (self.stage or NONE,))
 
     @property
     def sentence(self) -> str:
         """Cuts in one sentence, for pages and documents."""
         if self.is_none:
-            return "No metal was cut between these tests: a difference is not a gain from the work."
+            return gettext(
+                "No metal was cut between these tests: a difference is not a gain from the work."
+            )
         return gettext("Work between them: {cuts}.", cuts=self.in_words)
 
 
@@ -110,7 +118,7 @@ def _begun(visit: Visit) -> tuple[datetime, int]:
 def _stage(before: BenchSession, after: BenchSession) -> str:
     """The stage that a later test states where it names no step; empty where that is no cut."""
     stage = after.stage
-    is_cut = stage and stage != before.stage and not stage.startswith(AS_RECEIVED)
+    is_cut = stage and stage != before.stage and not is_as_received(stage)
     return stage if is_cut and after.after_operation is None else ""
 
 
@@ -166,7 +174,7 @@ def _tested_at(test: BenchSession) -> datetime:
     followed = test.after_operation
     if followed is not None:
         return min(followed.signed_off_at or test.entered_at, test.entered_at)
-    if (test.stage or AS_RECEIVED).startswith(AS_RECEIVED):
+    if is_as_received(test.stage or AS_RECEIVED):
         return test.job_head.job.booked_in_at
     return test.entered_at
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from shopflow.models import BenchSession, Reading, SessionLift
 from shopflow.testfile import ExcludedRun, SessionDocument
+from shopflow.texts import gettext
 
 Values = dict[str, Any]
 
@@ -26,7 +27,13 @@ def in_words(document: SessionDocument, index: int) -> str:
     if not document.pressures:
         return f"{typed} {document.flow_unit}"
     across = ", ".join(map(str, document.pressures[index]))
-    return f"{typed} {document.flow_unit}, at {across} {document.pressure_unit}"
+    return gettext(
+        "{typed} {flow_unit}, at {across} {pressure_unit}",
+        typed=typed,
+        flow_unit=document.flow_unit,
+        across=across,
+        pressure_unit=document.pressure_unit,
+    )
 
 
 def _values(document: SessionDocument) -> Iterator[tuple[Values, list[Values]]]:

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from shopflow.documents import SessionCurve
 from shopflow.models import BenchSession, Head, Visit
 from shopflow.services.bench import bands, cache, sessions, test_names, test_results
+from shopflow.texts import gettext, translated
 
 SIDES = ("intake", "exhaust")
 MOST_DIGITS = 10
@@ -79,8 +80,10 @@ def _best(db: Session, visit: Visit) -> Iterator[Yardstick]:
         if key is not None:
             row = sessions.get(db, key)
             name = f"{row.job_head.tag}, {test_names.stage_name(row)}"
-            yield Yardstick(key, f"{side}: the best so far, {name}")
+            yield Yardstick(
+                key, gettext("{side}: the best so far, {test}", side=translated(side), test=name)
+            )
 
 
 def _words(row: BenchSession) -> str:
-    return f"{row.side}: {test_names.session_name(row)}"
+    return f"{translated(row.side)}: {test_names.session_name(row)}"

@@ -29,7 +29,7 @@ from shopflow.models import (
 )
 from shopflow.services import fields
 from shopflow.services.bench import sessions
-from shopflow.services.bench.metal_cuts import AS_RECEIVED
+from shopflow.services.bench.metal_cuts import is_as_received
 from shopflow.services.bench.port_geometry import Setup, setup
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.bench.test_names import stage_to_rank
@@ -111,7 +111,7 @@ class Result:
     @property
     def as_received(self) -> bool:
         """True where no earlier work on it is known."""
-        return self.stage.startswith(AS_RECEIVED) and self.casting_state not in PORTED_STATES
+        return is_as_received(self.stage) and self.casting_state not in PORTED_STATES
 
     @property
     def throat_ratio(self) -> float | None:
@@ -229,7 +229,7 @@ def _of_stage(rows: Sequence[BenchSession], stage: str) -> list[BenchSession]:
         return list(rows)
     if stage != LAST_OF_PORT:
         return [row for row in rows if stage_to_rank(row) == stage]
-    worked = [row for row in rows if not stage_to_rank(row).startswith(AS_RECEIVED)]
+    worked = [row for row in rows if not is_as_received(stage_to_rank(row))]
     last = {(row.job_head_id, row.cylinder): row for row in sorted(worked, key=_position)}
     return list(last.values())
 

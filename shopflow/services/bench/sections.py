@@ -20,7 +20,7 @@ from shopflow.services.bench import test_names
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.bench.sizes import cut_between
 from shopflow.services.measuring import measurements, plausibility
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import pretty_text
 
 KIND = "port area"
@@ -54,8 +54,15 @@ class Port:
     @property
     def words(self) -> str:
         """The port in words, as "Intake, cylinder 2, by valve seat"."""
-        cylinder = f", cylinder {self.cylinder}" if self.cylinder else ""
-        return f"{self.side.capitalize()}{cylinder}, by {self.datum.value}"
+        words = {
+            "side": translated(self.side).capitalize(),
+            "datum": translated(self.datum.value),
+        }
+        if self.cylinder:
+            return gettext(
+                "{side}, cylinder {cylinder}, by {datum}", **words, cylinder=self.cylinder
+            )
+        return gettext("{side}, by {datum}", **words)
 
     def has(self, row: BenchSession) -> bool:
         """True where a flow test is of this port."""
@@ -257,6 +264,6 @@ def _repeated(rows: Sequence[Mapping[str, Any]]) -> list[FieldError]:
         distance = round(DISTANCE(row["distance"]).si, 9)
         first = first_numbers.setdefault(distance, number)
         if first != number:
-            message = f"the same distance as section {first + 1}"
+            message = gettext("the same distance as section {first}", first=first + 1)
             repeated.append(FieldError(f"rows-{number}-distance", message))
     return repeated

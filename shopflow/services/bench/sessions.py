@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
@@ -177,7 +177,7 @@ def document(row: BenchSession) -> SessionDocument:
         measured_at=datetime.fromisoformat(row.measured_at_typed)
         if row.measured_at_typed
         else None,
-        reading_kind=row.reading_kind.value,
+        reading_kind=cast(Any, row.reading_kind.value),
         lifts=tuple(lift.lift_typed for lift in counted_lifts),
         flows=tuple(
             tuple(run.flow_typed for run in lift.readings if not run.excluded)

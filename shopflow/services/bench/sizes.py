@@ -17,15 +17,16 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.services.measuring import usual_values
+from shopflow.texts import lazy
 from shopflow.units import Quantity
 
 NAMES = {
-    "head_diameter": "Valve head diameter",
-    "stem_diameter": "Stem diameter",
-    "seat_angle": "Seat angle",
-    "seat_width": "Seat width",
-    "throat_diameter": "Throat diameter",
-    "area": "Port area",
+    "head_diameter": lazy("Valve head diameter"),
+    "stem_diameter": lazy("Stem diameter"),
+    "seat_angle": lazy("Seat angle"),
+    "seat_width": lazy("Seat width"),
+    "throat_diameter": lazy("Throat diameter"),
+    "area": lazy("Port area"),
 }
 """Sizes of a valve and its port by their keys in the session file, as they are called."""
 

@@ -10,34 +10,45 @@ from shopflow.calc.calibration import described, doubts
 from shopflow.models import BenchSession
 from shopflow.services.bench import sessions
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext, translated
 from shopflow.units import Quantity, pretty_text
 
 
 def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
     """Test conditions, as typed."""
-    direction = "drawn in" if document.side == "intake" else "blown out"
-    valves = f"{document.valve_count} of " if document.valve_count > 1 else ""
+    head = _sized(document.head_diameter, document.u_head_diameter)
+    if document.valve_count > 1:
+        head = gettext("{count} of {size}", count=document.valve_count, size=head)
     seat = ""
     if document.seat_angle and document.seat_width:
         angle = _sized(document.seat_angle, document.u_seat_angle)
-        seat = f"{angle}, {_sized(document.seat_width, document.u_seat_width)} wide"
+        width = _sized(document.seat_width, document.u_seat_width)
+        seat = gettext("{angle}, {width} wide", angle=angle, width=width)
     meter = _meter(document)
     rows = [
-        ("Test pressure", f"{document.test_pressure}, {direction}"),
-        ("Bench", document.bench_name or "not recorded"),
-        ("Room air", f"{document.barometer}, {document.temperature}, {document.humidity} RH"),
-        ("Valve head", f"{valves}{_sized(document.head_diameter, document.u_head_diameter)}"),
-        ("Seat", seat),
-        ("Throat", _sized(document.throat_diameter, document.u_throat_diameter)),
-        ("Stem", _sized(document.stem_diameter, document.u_stem_diameter)),
-        ("Port area", _sized(document.port_area, document.u_port_area)),
-        ("Leakage", _leakage(document)),
+        (gettext("Test pressure"), _pressure(document)),
+        (gettext("Bench"), document.bench_name or gettext("not recorded")),
+        (
+            gettext("Room air"),
+            gettext(
+                "{barometer}, {temperature}, {humidity} RH",
+                barometer=document.barometer,
+                temperature=document.temperature,
+                humidity=document.humidity,
+            ),
+        ),
+        (gettext("Valve head"), head),
+        (gettext("Seat"), seat),
+        (gettext("Throat"), _sized(document.throat_diameter, document.u_throat_diameter)),
+        (gettext("Stem"), _sized(document.stem_diameter, document.u_stem_diameter)),
+        (gettext("Port area"), _sized(document.port_area, document.u_port_area)),
+        (gettext("Leakage"), _leakage(document)),
         # What is as usual needs no word.
-        *([("Meter", meter)] if meter else []),
+        *([(gettext("Meter"), meter)] if meter else []),
     ]
     return (
         *((name, pretty_text(value)) for name, value in rows),
-        ("Set-up, notes", document.notes),
+        (gettext("Set-up, notes"), document.notes),
     )
 
 
@@ -48,9 +59,20 @@ def _sized(size: Quantity | None, uncertainty: Quantity | None) -> str:
     return f"{size}" if uncertainty is None else f"{size} (u = {uncertainty})"
 
 
+def _pressure(document: SessionDocument) -> str:
+    if document.side == "intake":
+        return gettext("{pressure}, drawn in", pressure=document.test_pressure)
+    return gettext("{pressure}, blown out", pressure=document.test_pressure)
+
+
 def _leakage(document: SessionDocument) -> str:
-    at = f", at {document.leakage_pressure}" if document.leakage_pressure else ""
-    return f"{document.leakage}, as indicated{at}"
+    if document.leakage_pressure:
+        return gettext(
+            "{leakage}, as indicated, at {pressure}",
+            leakage=document.leakage,
+            pressure=document.leakage_pressure,
+        )
+    return gettext("{leakage}, as indicated", leakage=document.leakage)
 
 
 def _meter(document: SessionDocument) -> str:
@@ -58,24 +80,34 @@ def _meter(document: SessionDocument) -> str:
     parts = []
     if document.element_kind:
         sizes = (
-            f"{document.element_diameter} in a pipe of {document.pipe_diameter}"
+            gettext(
+                "{element_diameter} in a pipe of {pipe_diameter}",
+                element_diameter=document.element_diameter,
+                pipe_diameter=document.pipe_diameter,
+            )
             if document.element_diameter
-            else f"{document.element_coefficient} on {document.element_area}"
+            else gettext(
+                "{element_coefficient} on {element_area}",
+                element_coefficient=document.element_coefficient,
+                element_area=document.element_area,
+            )
         )
-        parts.append(f"{document.element_kind}, {sizes}")
+        parts.append(f"{translated(document.element_kind)}, {sizes}")
     if document.meter_kind:
-        parts.append(f"a {document.meter_kind} meter")
+        parts.append(gettext("a {kind} meter", kind=translated(document.meter_kind)))
     if document.scale_density:
-        parts.append(f"scale marked for air of {document.scale_density}")
+        parts.append(
+            gettext("scale marked for air of {scale_density}", scale_density=document.scale_density)
+        )
     air = [
         str(quantity)
         for quantity in (document.meter_pressure, document.meter_temperature)
         if quantity
     ]
     if air:
-        parts.append(f"air at the meter {', '.join(air)}")
+        parts.append(gettext("air at the meter {air}", air=", ".join(air)))
     if document.pressures:
-        parts.append("test pressure read at each run")
+        parts.append(gettext("test pressure read at each run"))
     return "; ".join(parts)
 
 
@@ -84,18 +116,25 @@ def calibration(row: BenchSession) -> str:
     recorded = row.calibration
     factor = _factor(row)
     if recorded is None:
-        named = f"{row.calibration_mark}, " if row.calibration_mark else ""
-        return f"{named}{factor}, as stated with the test; no calibration on record here"
+        stated = f"{row.calibration_mark}, {factor}" if row.calibration_mark else factor
+        return gettext(
+            "{calibration}, as stated with the test; no calibration on record here",
+            calibration=stated,
+        )
     parts = [
-        f"{recorded.identifier} of {recorded.made_on}",
+        gettext("{calibration} of {day}", calibration=recorded.identifier, day=recorded.made_on),
         factor,
-        f"against {recorded.reference}" if recorded.reference else "reference not recorded",
-        f"certificate {recorded.certificate_number}"
+        gettext("against {reference}", reference=recorded.reference)
+        if recorded.reference
+        else gettext("reference not recorded"),
+        gettext("certificate {certificate_number}", certificate_number=recorded.certificate_number)
         if recorded.certificate_number
-        else "no certificate number recorded",
+        else gettext("no certificate number recorded"),
     ]
     if is_overdue(row):
-        parts.append(f"OVERDUE since {recorded.due_on} when the test was made")
+        parts.append(
+            gettext("OVERDUE since {due_on} when the test was made", due_on=recorded.due_on)
+        )
     return "; ".join(parts)
 
 
@@ -103,24 +142,37 @@ def _factor(row: BenchSession) -> str:
     """The factor, or the points that take its place, with what is stated of it."""
     curve = sessions.document(row).calibration_curve
     if curve is None:
-        stated = f"expanded uncertainty {row.u_calibration}"
-        return f"factor {row.calibration_factor}, " + (
-            stated if row.u_calibration else "its uncertainty not stated"
-        )
+        if row.u_calibration:
+            return gettext(
+                "factor {factor}, expanded uncertainty {uncertainty}",
+                factor=row.calibration_factor,
+                uncertainty=row.u_calibration,
+            )
+        return gettext("factor {factor}, its uncertainty not stated", factor=row.calibration_factor)
     unit = row.calibration_reading_unit
-    ends = f"{row.calibration_readings[0]} to {row.calibration_readings[-1]} {unit}"
-    shared = f", shared by all of them {row.u_calibration} (k = 2)" if row.u_calibration else ""
-    poor = "" if curve.fit.fits else f"; POOR FIT: {doubts(curve)}"
-    return pretty_text(
-        f"{described(curve)}, {ends}, each ± {_range(row.calibration_uncertainties)} % (k = 2)"
-        f"{shared}{poor}"
+    text = gettext(
+        "{curve}, {low} to {high} {unit}, each ± {uncertainties} % (k = 2)",
+        curve=described(curve),
+        low=row.calibration_readings[0],
+        high=row.calibration_readings[-1],
+        unit=unit,
+        uncertainties=_range(row.calibration_uncertainties),
     )
+    if row.u_calibration:
+        text = gettext(
+            "{curve}, shared by all of them {uncertainty} (k = 2)",
+            curve=text,
+            uncertainty=row.u_calibration,
+        )
+    if not curve.fit.fits:
+        text = gettext("{curve}; POOR FIT: {doubts}", curve=text, doubts=doubts(curve))
+    return pretty_text(text)
 
 
 def _range(numbers: Sequence[Decimal]) -> str:
     """The least and the greatest of some numbers, as "0.8 to 1.0"."""
     low, high = min(numbers), max(numbers)
-    return f"{low}" if low == high else f"{low} to {high}"
+    return f"{low}" if low == high else gettext("{low} to {high}", low=low, high=high)
 
 
 def is_overdue(row: BenchSession) -> bool:

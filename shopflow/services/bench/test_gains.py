@@ -16,6 +16,7 @@ from shopflow.services.bench import metal_cuts, sessions
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.bench.test_names import file_name, session_name
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem, pretty, pretty_text
 
 
@@ -52,8 +53,12 @@ def gain_between(
         mean=_area_gain(areas.mean, later.test, cuts) if areas.mean else None,
         conclusion=_conclusion(areas.mean, names, units, cuts),
         reasons=tuple(sentences.reasons(areas)),
-        flow_at=f"{pretty_text(after.reference_pressure.text)}, in air of "
-        f"{STANDARD_DENSITY:.3f} {pretty('kg/m3')}",
+        flow_at=gettext(
+            "{reference_pressure}, in air of {standard_density:.3f} {pretty}",
+            reference_pressure=pretty_text(after.reference_pressure.text),
+            standard_density=STANDARD_DENSITY,
+            pretty=pretty("kg/m3"),
+        ),
     )
 
 
@@ -81,7 +86,13 @@ def _conclusion(
         return ""
     before, after = names
     verdict = sentences.verdict(mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
-    return f"{after[:1].upper()}{after[1:]}, against {before}: {verdict}. {cuts.sentence}"
+    return gettext(
+        "{after}, against {before}: {verdict}. {cuts}",
+        after=after[:1].upper() + after[1:],
+        before=before,
+        verdict=verdict,
+        cuts=cuts.sentence,
+    )
 
 
 def gain_points(comparison: Comparison) -> tuple[documents.GainPoint, ...]:

@@ -11,11 +11,12 @@ from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.models import BenchSession
 from shopflow.services.bench import budgets, sessions
-from shopflow.services.bench.metal_cuts import AS_RECEIVED
+from shopflow.services.bench.metal_cuts import is_as_received
 from shopflow.services.bench.result_points import result_points
 from shopflow.services.bench.test_conditions import calibration, conditions, is_overdue
 from shopflow.services.bench.test_names import file_name, session_name
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 from shopflow.units import pretty_text
 
 
@@ -28,7 +29,7 @@ def session_result(row: BenchSession) -> documents.SessionResult:
         result,
         measured_at=row.measured_at,
         file_name=file_name(row),
-        as_received=result.name.startswith(AS_RECEIVED),
+        as_received=is_as_received(result.name),
         calibration_overdue=is_overdue(row),
     )
 
@@ -103,7 +104,7 @@ def session_curve(row: BenchSession) -> documents.SessionCurve:
         side=row.side,
         cylinder=row.cylinder,
         points=result_points(sessions.reduction(row)),
-        as_received=name.startswith(AS_RECEIVED),
+        as_received=is_as_received(name),
     )
 
 
@@ -111,6 +112,11 @@ def _doubts(document: SessionDocument, reduction: Reduction) -> tuple[str, ...]:
     return tuple(
         warning.text
         if warning.place is None
-        else f"lift {document.lifts[warning.place]} {document.lift_unit}: {warning.text}"
+        else gettext(
+            "lift {lifts} {lift_unit}: {warning}",
+            lifts=document.lifts[warning.place],
+            lift_unit=document.lift_unit,
+            warning=warning.text,
+        )
         for warning in warnings(reduction)
     )

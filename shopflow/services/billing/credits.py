@@ -21,7 +21,7 @@ from shopflow.services.billing import invoices
 from shopflow.services.billing.invoices import Unprinted
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
-from shopflow.texts import gettext
+from shopflow.texts import gettext, spoken
 
 REASON: fields.Specification = {"reason": fields.text(required=True, most=2000)}
 
@@ -121,23 +121,25 @@ def _content(
     was = from_plain(InvoicePaper, invoice.snapshot)
     tax = _tax(was, invoice, credited, lines)
     is_whole = tax.total == invoice.total
-    return InvoicePaper(
-        shop=facts.letterhead(db),
-        display=facts.display(db),
-        kind="Credit note",
-        number=invoices.next_paper(db, by, InvoiceKind.CREDIT_NOTE),
-        issued_at=by.at,
-        issued_by=invoices.signer(by),
-        customer=was.customer,
-        job=was.job,
-        heads=was.heads,
-        lines=tuple(_line(was, line, amount) for line, amount in credited.items()),
-        tax=tax,
-        tax_number=the_style(db).tax_number,
-        credits=f"invoice {was.number} of {was.display.moment(was.issued_at)}",
-        reason=reason,
-        stands=None if is_whole else invoice.balance - tax.total,
-    )
+    display = facts.display(db, invoice.job.customer)
+    with spoken(display.language):
+        return InvoicePaper(
+            shop=facts.letterhead(db),
+            display=display,
+            kind="Credit note",
+            number=invoices.next_paper(db, by, InvoiceKind.CREDIT_NOTE),
+            issued_at=by.at,
+            issued_by=invoices.signer(by),
+            customer=was.customer,
+            job=was.job,
+            heads=was.heads,
+            lines=tuple(_line(was, line, amount) for line, amount in credited.items()),
+            tax=tax,
+            tax_number=the_style(db).tax_number,
+            credits=f"invoice {was.number} of {display.moment(was.issued_at)}",
+            reason=reason,
+            stands=None if is_whole else invoice.balance - tax.total,
+        )
 
 
 def _line(was: InvoicePaper, line: OpenLine, amount: Decimal) -> MoneyLine:

@@ -26,6 +26,7 @@ from shopflow.services.billing import approvals, balances, payments, pricing
 from shopflow.services.billing.balances import Balance
 from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
+from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext
@@ -139,35 +140,36 @@ def _content(
 ) -> InvoicePaper:
     style = the_style(db)
     tax = pricing.tax(db, job, steps)
-    received = _received(db, job)
-    return InvoicePaper(
-        shop=facts.letterhead(db),
-        display=facts.display(db),
-        kind="Invoice",
-        number=PREVIEW_NUMBER if is_preview else next_paper(db, by, InvoiceKind.INVOICE),
-        issued_at=by.at,
-        issued_by=signer(by),
-        customer=facts.party(job),
-        job=facts.job_facts(db, job),
-        heads=facts.heads_in_words(job),
-        lines=tuple(pricing.line(step) for step in steps),
-        tax=tax,
-        due_on=by.at.astimezone(zone(get_shop(db))).date() + timedelta(days=style.payment_days),
-        received=received,
-        balance=tax.total - sum((item.amount for item in received), Decimal(0)),
-        payment_terms=style.payment_terms,
-        payment_to=style.payment_to,
-        tax_number=style.tax_number,
-        declined=tuple(
-            f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
-        ),
-        preview=is_preview,
-    )
+    with spoken_for(db, job.customer):
+        received = _received(db, job)
+        return InvoicePaper(
+            shop=facts.letterhead(db),
+            display=facts.display(db, job.customer),
+            kind="Invoice",
+            number=PREVIEW_NUMBER if is_preview else next_paper(db, by, InvoiceKind.INVOICE),
+            issued_at=by.at,
+            issued_by=signer(by),
+            customer=facts.party(job),
+            job=facts.job_facts(db, job),
+            heads=facts.heads_in_words(job),
+            lines=tuple(pricing.line(step) for step in steps),
+            tax=tax,
+            due_on=by.at.astimezone(zone(get_shop(db))).date() + timedelta(days=style.payment_days),
+            received=received,
+            balance=tax.total - sum((item.amount for item in received), Decimal(0)),
+            payment_terms=style.payment_terms,
+            payment_to=style.payment_to,
+            tax_number=style.tax_number,
+            declined=tuple(
+                f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
+            ),
+            preview=is_preview,
+        )
 
 
 def _received(db: Session, job: Job) -> tuple[Received, ...]:
     """Payments received before; after an earlier invoice, only the excess over it, as one sum."""
-    display = facts.display(db)
+    display = facts.display(db, job.customer)
     earlier = sum((item.balance for item in standing(db, job)), Decimal(0))
     rows = payments.of_job(db, job)
     if earlier:

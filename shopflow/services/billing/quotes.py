@@ -22,6 +22,7 @@ from shopflow.services.billing import approvals, pricing
 from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
+from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext
@@ -221,26 +222,27 @@ def prepare(
     steps = approvals.priced_work(job)
     approved = _approved(db, job)
     extras = [step for step in steps if _is_extra(step, approved)]
-    return QuotePaper(
-        shop=facts.letterhead(db),
-        display=facts.display(db),
-        number=_number(db, by, before, draft),
-        revision=len(before) + 1,
-        given_at=by.at,
-        given_by=by.person.name if by.person else "",
-        customer=facts.party(job),
-        job=facts.job_facts(db, job),
-        heads=facts.heads_in_words(job),
-        lines=tuple(_line(step, minutes) for step in steps if step not in extras),
-        extras=tuple(_line(step, minutes) for step in extras),
-        tax=pricing.tax(db, job, steps),
-        agreed=_agreed_in_words(db, last or job) if job.approved_at else "",
-        declined=tuple(
-            f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
-        ),
-        draft=draft,
-        **clean,
-    )
+    with spoken_for(db, job.customer):
+        return QuotePaper(
+            shop=facts.letterhead(db),
+            display=facts.display(db, job.customer),
+            number=_number(db, by, before, draft),
+            revision=len(before) + 1,
+            given_at=by.at,
+            given_by=by.person.name if by.person else "",
+            customer=facts.party(job),
+            job=facts.job_facts(db, job),
+            heads=facts.heads_in_words(job),
+            lines=tuple(_line(step, minutes) for step in steps if step not in extras),
+            extras=tuple(_line(step, minutes) for step in extras),
+            tax=pricing.tax(db, job, steps),
+            agreed=_agreed_in_words(db, last or job) if job.approved_at else "",
+            declined=tuple(
+                f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
+            ),
+            draft=draft,
+            **clean,
+        )
 
 
 def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str:
@@ -268,6 +270,7 @@ def _line(step: Operation, minutes: bool) -> MoneyLine:
 
 def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:
     """Describe an agreement, with who approved it, how and when: a quote, or a job without one."""
+    job = agreed.job if isinstance(agreed, Quote) else agreed
     title = agreed.title if isinstance(agreed, Quote) else "the work as booked in"
-    day = facts.display(db).moment(agreed.approved_at)
+    day = facts.display(db, job.customer).moment(agreed.approved_at)
     return f"{title}, by {agreed.approved_by}, {agreed.approved_how}, {day}"

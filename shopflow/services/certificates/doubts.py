@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from shopflow.documents import FlowCertificate, ResultPoint, SessionResult
 from shopflow.errors import FieldError
 from shopflow.services import fields
+from shopflow.texts import gettext, translated
 
 
 def of_certificate(content: FlowCertificate) -> list[str]:
@@ -33,26 +34,35 @@ def answered(doubtful: Sequence[str], typed: Mapping[str, str]) -> dict[str, str
 
 def unanswered(answers: Mapping[str, str]) -> list[FieldError]:
     """A fault at each doubt that nothing is said to."""
-    message = "answer this in words: the certificate prints it"
+    message = gettext("answer this in words: the certificate prints it")
     return [FieldError(key(doubt), message) for doubt, answer in answers.items() if not answer]
 
 
 def _of_test(test: SessionResult, content: FlowCertificate) -> Iterator[str]:
-    name = f"{test.side.capitalize()}, {test.name}"
+    name = f"{translated(test.side).capitalize()}, {test.name}"
     yield from (f"{name}: {text}" for text in _coefficients(test, content))
     yield from (f"{name}: {text}" for text in _port_area(test))
     if test.along_port is not None:
         survey = test.along_port.surveys[test.along_port.stands]
         if any(point.choked for point in survey.points):
             yield (
-                f"{name}: the flow is more than a section of the port can pass (it would be "
-                "choked). Which is wrong, the section or the flow, or what explains it?"
+                gettext(
+                    "{name}: the flow is more than a section of the port can pass (it would "
+                    "be choked). Which is wrong, the section or the flow, or what explains "
+                    "it?",
+                    name=name,
+                )
             )
     zone = ZoneInfo(content.display.time_zone)
     received = content.job.booked_in.astimezone(zone).date()
     if test.measured_at and test.measured_at.astimezone(zone).date() < received:
         tested, booked = map(content.display.moment, (test.measured_at, content.job.booked_in))
-        yield f"{name}: tested on {tested}, before the head was received on {booked}. Why?"
+        yield gettext(
+            "{name}: tested on {tested}, before the head was received on {booked}. Why?",
+            name=name,
+            tested=tested,
+            booked=booked,
+        )
 
 
 def _coefficients(test: SessionResult, content: FlowCertificate) -> Iterator[str]:
@@ -64,10 +74,19 @@ def _coefficients(test: SessionResult, content: FlowCertificate) -> Iterator[str
     units = content.display.units
     worst = max(high, key=_coefficient)
     lifts = ", ".join(units.number(point.lift, "lift") for point in high)
-    area = "least area" if has_least_areas else "curtain or head area"
+    numbers = {"lifts": lifts, "unit": units.unit("lift"), "highest": _coefficient(worst)}
     yield (
-        f"the coefficient on the {area} is above 1 at lift {lifts} {units.unit('lift')} (highest "
-        f"{_coefficient(worst):.3f}), and no opening passes more than the ideal. What explains it?"
+        gettext(
+            "the coefficient on the least area is above 1 at lift {lifts} {unit} (highest "
+            "{highest:.3f}), and no opening passes more than the ideal. What explains it?",
+            **numbers,
+        )
+        if has_least_areas
+        else gettext(
+            "the coefficient on the curtain or head area is above 1 at lift {lifts} {unit} "
+            "(highest {highest:.3f}), and no opening passes more than the ideal. What explains it?",
+            **numbers,
+        )
     )
 
 
@@ -80,8 +99,12 @@ def _port_area(test: SessionResult) -> Iterator[str]:
     ]
     if shares and max(shares) > 1.0:
         yield (
-            f"the effective area is {100 * max(shares):.0f} % of the port area given, and no "
-            "section passes more than the ideal. Which is wrong, the area or the flow?"
+            gettext(
+                "the effective area is {shares:.0f} % of the port area given, and no "
+                "section passes more than the ideal. Which is wrong, the area or the "
+                "flow?",
+                shares=100 * max(shares),
+            )
         )
 
 

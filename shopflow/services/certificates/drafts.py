@@ -27,7 +27,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, test_gains, test_results
 from shopflow.services.certificates import doubts, tested_ports
 from shopflow.services.paperwork import facts
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy, spoken
 
 SPECIFICATION: fields.Specification = {
     "reason": fields.words(),
@@ -43,7 +43,7 @@ _UNCHECKED = {
     "check_statement": "",
     "checked_fingerprint": "",
 }
-NO_NUMBER = "not issued"
+NO_NUMBER = lazy("not issued")
 """Text in place of the number of an issued certificate."""
 
 
@@ -134,7 +134,9 @@ def check(
     cleaned = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
     faults = []
     if by.person_id == draft.written_by_id and not cleaned:
-        message = "you wrote this draft yourself: say plainly how you checked it, and against what"
+        message = gettext(
+            "you wrote this draft yourself: say plainly how you checked it, and against what"
+        )
         faults.append(FieldError("statement", message))
     answers_by_doubt = doubts.answered(doubts_of(db, draft), answers or {})
     faults += doubts.unanswered(answers_by_doubt)
@@ -154,7 +156,11 @@ def check(
 
 def doubts_of(db: Session, draft: CertificateDraft) -> list[str]:
     """The doubts of a draft's results, which must be answered before it is checked."""
-    return doubts.of_certificate(stated(db, draft)) if draft.sessions else []
+    if not draft.sessions:
+        return []
+    content = stated(db, draft)
+    with spoken(content.display.language):
+        return doubts.of_certificate(content)
 
 
 def take_out(db: Session, by: Actor, row: BenchSession) -> None:
@@ -215,49 +221,51 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
     chosen = [link.session for link in draft.sessions]
     ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
     replaced = draft.replaces.revision if draft.replaces else 0
-    content = documents.FlowCertificate(
-        shop=facts.letterhead(db),
-        display=facts.display(db),
-        number=NO_NUMBER,
-        revision=replaced + 1,
-        revision_reason=draft.reason,
-        issued_at=draft.written_at,
-        issued_by="",
-        customer=facts.party(visit.job),
-        job=facts.job_facts(db, visit.job),
-        head=facts.identity(visit),
-        sessions=tuple(
-            dataclasses.replace(
-                test_results.session_result(row), along_port=sections.of_session(row)
-            )
-            for row in ordered
-        ),
-        gains=tuple(
-            test_gains.gain(before, after, facts.display(db).units)
-            for before, after in _pairs(ordered, draft.baseline)
-        ),
-        software=VERSION,
-        explained=method_notes.on_certificates(),
-        drafted_by=draft.written_by.name,
-        compared_with=certificate_text.COMPARED[draft.baseline.value],
-        opinions=tuple(line.strip() for line in draft.opinions.splitlines() if line.strip()),
-    )
-    if draft.departures:
-        departures = f"{draft.departures} {certificate_text.LEFT_OUT}"
-        content = dataclasses.replace(content, departures=departures)
-    answers = tuple(
-        documents.Answered(doubt, draft.answers[doubt])
-        for doubt in doubts.of_certificate(content)
-        if doubt in draft.answers
-    )
-    return dataclasses.replace(
-        content,
-        identification=draft.identification,
-        answers=answers,
-        sampling=tuple(tested_ports.sampling(visit, ordered, draft.sampling_reason)),
-        at_lift=tuple(tested_ports.at_lift(db, visit, content.sessions)),
-        spread=tuple(tested_ports.spread(content.sessions)),
-    )
+    display = facts.display(db, visit.job.customer)
+    with spoken(display.language):
+        content = documents.FlowCertificate(
+            shop=facts.letterhead(db),
+            display=display,
+            number=str(NO_NUMBER),
+            revision=replaced + 1,
+            revision_reason=draft.reason,
+            issued_at=draft.written_at,
+            issued_by="",
+            customer=facts.party(visit.job),
+            job=facts.job_facts(db, visit.job),
+            head=facts.identity(visit),
+            sessions=tuple(
+                dataclasses.replace(
+                    test_results.session_result(row), along_port=sections.of_session(row)
+                )
+                for row in ordered
+            ),
+            gains=tuple(
+                test_gains.gain(before, after, display.units)
+                for before, after in _pairs(ordered, draft.baseline)
+            ),
+            software=VERSION,
+            explained=method_notes.on_certificates(),
+            drafted_by=draft.written_by.name,
+            compared_with=str(certificate_text.COMPARED[draft.baseline.value]),
+            opinions=tuple(line.strip() for line in draft.opinions.splitlines() if line.strip()),
+        )
+        if draft.departures:
+            departures = f"{draft.departures} {certificate_text.LEFT_OUT}"
+            content = dataclasses.replace(content, departures=departures)
+        answers = tuple(
+            documents.Answered(doubt, draft.answers[doubt])
+            for doubt in doubts.of_certificate(content)
+            if doubt in draft.answers
+        )
+        return dataclasses.replace(
+            content,
+            identification=draft.identification,
+            answers=answers,
+            sampling=tuple(tested_ports.sampling(visit, ordered, draft.sampling_reason)),
+            at_lift=tuple(tested_ports.at_lift(db, visit, content.sessions)),
+            spread=tuple(tested_ports.spread(content.sessions)),
+        )
 
 
 def _read(

@@ -28,6 +28,7 @@ from shopflow.models import (
 from shopflow.services.bench import sessions
 from shopflow.services.bench.summaries import Summary
 from shopflow.services.certificates.recomputation import TOLERANCE, recompute
+from shopflow.texts import gettext
 
 MOST_DIFFERENCES = 3
 """Figures of one certificate that are named where they do not come out again."""
@@ -51,13 +52,13 @@ class Finding:
 def examine(db: Session, store: FileStore) -> Iterator[Finding]:
     """Every check of a shop's records and files, one after the other."""
     checks: dict[str, Callable[[], Faults]] = {
-        "certificates as issued": lambda: _issued(db, Certificate),
-        "invoices as issued": lambda: _issued(db, Invoice),
-        "quotes as given": lambda: _issued(db, Quote),
-        "certificates' results come out again": lambda: _figures(db),
-        "heads' kept summaries are those of their readings": lambda: _summaries(db),
-        "files are there and as they were": lambda: _files(db, store),
-        "series count on after the last number": lambda: _counters(db),
+        gettext("certificates as issued"): lambda: _issued(db, Certificate),
+        gettext("invoices as issued"): lambda: _issued(db, Invoice),
+        gettext("quotes as given"): lambda: _issued(db, Quote),
+        gettext("certificates' results come out again"): lambda: _figures(db),
+        gettext("heads' kept summaries are those of their readings"): lambda: _summaries(db),
+        gettext("files are there and as they were"): lambda: _files(db, store),
+        gettext("series count on after the last number"): lambda: _counters(db),
     }
     for subject, check in checks.items():
         looked_at = list(check())
@@ -69,8 +70,10 @@ def _issued(db: Session, kind: type[Certificate] | type[Invoice] | type[Quote]) 
     query = select(kind.id, kind.number, kind.sha256, kind.pdf).execution_options(yield_per=50)
     for key, number, sha256, pdf in db.execute(query):
         sound = hashlib.sha256(pdf).hexdigest() == sha256
-        name = f"{kind.__tablename__} {number} (row {key})"
-        yield None if sound else f"{name}: its PDF is not the one issued"
+        name = gettext(
+            "{tablename} {number} (row {key})", tablename=kind.__tablename__, number=number, key=key
+        )
+        yield None if sound else gettext("{name}: its PDF is not the one issued", name=name)
 
 
 def _figures(db: Session) -> Faults:
@@ -83,7 +86,9 @@ def _figures(db: Session) -> Faults:
             yield f"{row.title}: {error}"
             continue
         recomputed = recompute(from_plain(FlowCertificate, row.snapshot), files)
-        words = "; ".join(recomputed.differing[:MOST_DIFFERENCES]) or "no result to compare"
+        words = "; ".join(recomputed.differing[:MOST_DIFFERENCES]) or gettext(
+            "no result to compare"
+        )
         yield None if recomputed.agrees else f"{row.title}: {words}"
 
 
@@ -99,9 +104,19 @@ def _summaries(db: Session) -> Faults:
                 if _differs(row, summary)
             ]
         except ValidationError as error:
-            yield f"{visit.tag}: a test cannot be calculated: {error.faults[0]}"
+            yield gettext(
+                "{visit}: a test cannot be calculated: {faults}",
+                visit=visit.tag,
+                faults=error.faults[0],
+            )
             continue
-        yield f"{visit.tag}: summaries of tests {wrong} are out of date" if wrong else None
+        yield (
+            gettext(
+                "{visit}: summaries of tests {wrong} are out of date", visit=visit.tag, wrong=wrong
+            )
+            if wrong
+            else None
+        )
 
 
 def _differs(row: object, summary: Summary) -> bool:
@@ -128,14 +143,24 @@ def _files(db: Session, store: FileStore) -> Faults:
         except (NotFoundError, OSError) as error:
             yield f"{_page_of_file(db, name)} ({name}): {error}"
         else:
-            yield None if sound else f"{_page_of_file(db, name)} ({name}): its bytes have changed"
+            yield (
+                None
+                if sound
+                else gettext(
+                    "{db} ({name}): its bytes have changed", db=_page_of_file(db, name), name=name
+                )
+            )
 
 
 def _page_of_file(db: Session, name: str) -> str:
     """Page that shows a file, in words."""
     of_job = select(JobFile.name, Job.number).join(Job, JobFile.job_id == Job.id)
     row = db.execute(of_job.where(or_(*(column == name for column in OF_FILE))).limit(1)).first()
-    return f"{row.name} of job {row.number}" if row else "a paper in the outbox"
+    return (
+        gettext("{name} of job {number}", name=row.name, number=row.number)
+        if row
+        else gettext("a paper in the outbox")
+    )
 
 
 def _counters(db: Session) -> Faults:
@@ -146,5 +171,11 @@ def _counters(db: Session) -> Faults:
             select(kinds[counter.series]).where(kinds[counter.series].contains(f"{counter.year}-"))
         )
         last = max((int(number.rpartition("-")[2]) for number in numbers), default=0)
-        behind = f"series {counter.series} {counter.year}: stands at {counter.last}, used to {last}"
+        behind = gettext(
+            "series {series} {year}: stands at {last}, used to {last_2}",
+            series=counter.series,
+            year=counter.year,
+            last=counter.last,
+            last_2=last,
+        )
         yield behind if last > counter.last else None

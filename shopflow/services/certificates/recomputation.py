@@ -15,6 +15,7 @@ from shopflow.calc.reduction import Reduction, reduce
 from shopflow.documents import AreaGain, FlowCertificate, Gain, ResultPoint, SessionResult
 from shopflow.errors import ValidationError
 from shopflow.services.bench.result_points import OF_POINT, result_points
+from shopflow.texts import gettext
 
 TOLERANCE = 1e-9
 """Relative: the same sums on another machine may differ in the last digits of a double only."""
@@ -86,13 +87,20 @@ def recompute(certificate: FlowCertificate, files: Mapping[str, str]) -> Recompu
             text = files[session.file_name]
             reductions[session.file_name] = reduce(testfile.loads(text).flow_test())
         except KeyError:
-            differing.append(f"{session.file_name} is not attached")
+            differing.append(gettext("{file_name} is not attached", file_name=session.file_name))
         except ValidationError as error:
             differing.append(f"{session.file_name}: {error.faults[0]}")
     for where, stated, computed in _figures(certificate, reductions):
         compared += 1
         if not _same(stated, computed):
-            differing.append(f"{where}: states {stated!r}, comes out as {computed!r}")
+            differing.append(
+                gettext(
+                    "{where}: states {stated!r}, comes out as {computed!r}",
+                    where=where,
+                    stated=stated,
+                    computed=computed,
+                )
+            )
     gains_left = sum(not gain.after_file for gain in certificate.gains)
     return Recomputed(compared, tuple(differing), gains_left)
 
@@ -115,12 +123,12 @@ def _of_session(
     name = session.file_name
     for key in OF_TEST:
         yield f"{name}, {key}", getattr(session, key), getattr(reduction, key)
-    yield f"{name}, number of lifts", len(session.points), len(reduction.lifts)
+    yield gettext("{name}, number of lifts", name=name), len(session.points), len(reduction.lifts)
     if session.is_as_tested:
         yield from _of_means(session, reduction)
     again = result_points(reduction)
     for number, (stated, point) in enumerate(zip(session.points, again, strict=False), start=1):
-        where = f"{name}, lift {number}"
+        where = gettext("{name}, lift {number}", name=name, number=number)
         yield (
             f"{where}, expanded_uncertainty",
             stated.expanded_uncertainty,
@@ -153,15 +161,23 @@ def _of_means(session: SessionResult, reduction: Reduction) -> Iterator[tuple[st
 def _of_gain(
     gain: Gain, before: Reduction, after: Reduction
 ) -> Iterator[tuple[str, Figure, Figure]]:
-    name = f"{gain.after_file} over {gain.before_file}"
+    name = gettext(
+        "{after_file} over {before_file}", after_file=gain.after_file, before_file=gain.before_file
+    )
     comparison = compare(before, after)
-    yield f"{name}, mean gain", gain.mean_gain_percent, comparison.mean_gain_percent
-    yield f"{name}, number of lifts", len(gain.points), len(comparison.points)
+    yield (
+        gettext("{name}, mean gain", name=name),
+        gain.mean_gain_percent,
+        comparison.mean_gain_percent,
+    )
+    yield gettext("{name}, number of lifts", name=name), len(gain.points), len(comparison.points)
     for number, (stated, point) in enumerate(
         zip(gain.points, comparison.points, strict=False), start=1
     ):
         for figure, computed in GAIN_FIGURES.items():
-            where = f"{name}, lift {number}, {figure}"
+            where = gettext(
+                "{name}, lift {number}, {result}", name=name, number=number, result=figure
+            )
             yield where, getattr(stated, figure), getattr(point, computed)
     if gain.mean is not None and comparison.areas.mean is not None:
         yield from _of_areas(
@@ -177,7 +193,9 @@ def _of_areas(
         zip(stated, computed_gains, strict=False), start=1
     ):
         for figure, computed in GAIN_FIGURES_OF_AREA.items():
-            where = f"{name}, area gain {number}, {figure}"
+            where = gettext(
+                "{name}, area gain {number}, {result}", name=name, number=number, result=figure
+            )
             yield where, getattr(stated_gain, figure), getattr(again, computed)
 
 

@@ -23,6 +23,7 @@ from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import Certificate, CertificateSession, Invoice, OutgoingMail, Quote
 from shopflow.services.certificates import issue
+from shopflow.texts import gettext, translated
 
 
 class Standing(StrEnum):
@@ -114,7 +115,7 @@ def certificate_of(db: Session, content: bytes) -> Certificate | None:
 
 
 def _of_code(db: Session, number: str, code: str) -> Certificate | None:
-    number = number.replace("\x00", "").strip().upper().partition(" REVISION")[0][:20]
+    number = number.replace("\x00", "").strip().upper().partition(" ")[0][:20]
     query = select(Certificate.id, Certificate.code).where(Certificate.number == number)
     stored = [(row.id, row.code) for row in db.execute(query)] or [(None, _NO_CODE)]
     typed = _plain(code)
@@ -154,10 +155,15 @@ def _other_paper(db: Session, digest: str) -> Answer:
     """A quote, an invoice or a paper sent by e-mail that has these bytes."""
     quote = db.scalars(select(Quote).where(Quote.sha256 == digest)).first()
     if quote is not None:
-        return Answer(Standing.GENUINE, f"Quote {quote.title}", exact=True, left_at=quote.given_at)
+        return Answer(
+            Standing.GENUINE,
+            gettext("Quote {title}", title=quote.title),
+            exact=True,
+            left_at=quote.given_at,
+        )
     invoice = db.scalars(select(Invoice).where(Invoice.sha256 == digest)).first()
     if invoice is not None:
-        title = f"{invoice.kind.value.capitalize()} {invoice.number}"
+        title = f"{translated(invoice.kind.value).capitalize()} {invoice.number}"
         return Answer(Standing.GENUINE, title, exact=True, left_at=invoice.issued_at)
     sent = select(OutgoingMail).where(
         OutgoingMail.attachment_sha256 == digest, OutgoingMail.handed_over_at.is_not(None)

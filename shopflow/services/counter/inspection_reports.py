@@ -9,6 +9,7 @@ from decimal import Decimal
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
+from shopflow.documents import Display
 from shopflow.documents.inspection import InspectedHead, InspectionReport, ProposedStep
 from shopflow.errors import RuleError
 from shopflow.files import FileStore
@@ -25,6 +26,7 @@ from shopflow.models import (
 from shopflow.services.billing import approvals, quotes
 from shopflow.services.measuring import limit_checks, place_tables
 from shopflow.services.paperwork import facts
+from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.routing import work_orders
 from shopflow.texts import gettext, ngettext
 
@@ -61,28 +63,30 @@ def inspection_report(
             )
         )
     sent = quotes.of_job(db, job)[-1:] if prices else []
-    return InspectionReport(
-        shop=facts.letterhead(db),
-        display=facts.display(db),
-        job=facts.job_facts(db, job),
-        customer=facts.party(job),
-        heads=tuple(_head(db, visit, store, sent) for visit in job.heads),
-        made_at=datetime.now(UTC),
-        quote=sent[0].title if sent else "",
-    )
+    with spoken_for(db, job.customer):
+        return InspectionReport(
+            shop=facts.letterhead(db),
+            display=facts.display(db, job.customer),
+            job=facts.job_facts(db, job),
+            customer=facts.party(job),
+            heads=tuple(_head(db, visit, store, sent) for visit in job.heads),
+            made_at=datetime.now(UTC),
+            quote=sent[0].title if sent else "",
+        )
 
 
 def _head(
     db: Session, visit: Visit, store: FileStore | None, sent: Sequence[Quote]
 ) -> InspectedHead:
     measured, tested = _measured(visit), _tested(visit)
+    display = facts.display(db, visit.job.customer)
     tables, others = place_tables.placed(db, visit, measured, (When.BEFORE, When.AFTER))
     return InspectedHead(
         head=facts.identity(visit),
-        inspected_by=tuple(_inspectors(db, measured, tested)),
+        inspected_by=tuple(_inspectors(display, measured, tested)),
         tables=tables,
         others=tuple(work_orders.measured(row) for row in others),
-        tested=tuple(work_orders.tested(db, row) for row in tested),
+        tested=tuple(work_orders.tested(row, display) for row in tested),
         photos=tuple(work_orders.photos(db, visit, store, shown_only=True)) if store else (),
         proposed=tuple(_proposed(db, visit, measured, _prices(sent))),
     )
@@ -118,15 +122,14 @@ def _tested(visit: Visit) -> list[IntegrityTest]:
 
 
 def _inspectors(
-    db: Session, measured: Sequence[Measurement], tested: Sequence[IntegrityTest]
+    display: Display, measured: Sequence[Measurement], tested: Sequence[IntegrityTest]
 ) -> Iterator[str]:
     """Everyone who measured or tested, with the days."""
     days: dict[str, dict[str, None]] = {}
-    shown = facts.display(db)
     results: list[Measurement | IntegrityTest] = [*measured, *tested]
     for row in sorted(results, key=lambda row: row.at):
         if row.person is not None:
-            days.setdefault(row.person.name, {}).setdefault(shown.moment(row.at))
+            days.setdefault(row.person.name, {}).setdefault(display.moment(row.at))
     for name, each in days.items():
         first, *_, last = [*each, *list(each)[-1:]]
         yield f"{name}, {first}" if first == last else f"{name}, {first} – {last}"

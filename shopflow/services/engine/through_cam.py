@@ -25,6 +25,7 @@ from shopflow.services.bench import metal_cuts
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.engine import cams
 from shopflow.services.paperwork import facts
+from shopflow.services.paperwork.language import spoken_for
 from shopflow.texts import gettext
 
 SIDES: tuple[Side, Side] = ("intake", "exhaust")
@@ -81,19 +82,20 @@ def through_cam(
     every = every if drawn in every else [drawn, *every][:MOST_CAMS]
     read = {cam.id: cams.document(cam) for cam in every}
     named = _named(tests)
-    return documents.ThroughCam(
-        shop=facts.letterhead(db),
-        display=facts.display(db),
-        head=facts.identity(visit),
-        job=visit.job.number,
-        cam=_one_cam(drawn, read[drawn.id], tests, named),
-        comparisons=tuple(
-            _over_cams(side, chosen, list(read.values()), named)
-            for side, chosen in tests.items()
-            if len(chosen.rows) == 2
-        ),
-        made_at=at,
-    )
+    with spoken_for(db, visit.job.customer):
+        return documents.ThroughCam(
+            shop=facts.letterhead(db),
+            display=facts.display(db, visit.job.customer),
+            head=facts.identity(visit),
+            job=visit.job.number,
+            cam=_one_cam(drawn, read[drawn.id], tests, named),
+            comparisons=tuple(
+                _over_cams(side, chosen, list(read.values()), named)
+                for side, chosen in tests.items()
+                if len(chosen.rows) == 2
+            ),
+            made_at=at,
+        )
 
 
 def _named(tests: Tests) -> dict[int, str]:

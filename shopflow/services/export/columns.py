@@ -139,8 +139,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "customer": (
         "customers",
-        "id name is_firm email phone address tax_rate_percent tax_exemption notes created_at "
-        "version",
+        "id name is_firm email phone address tax_rate_percent tax_exemption notes language "
+        "created_at version",
     ),
     "customer_link": (
         "private links",

@@ -15,14 +15,14 @@ from shopflow.models import BenchSession, Cam, Visit
 from shopflow.services import fields
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.engine import cams
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 from shopflow.units import SI, Quantity, UnitSystem, to_si
 
 STEEP = 0.5
 """Mach index above which filling falls."""
 
-SOURCE = "JSME dictionary of mechanical engineering, entry 11:1002813"
-FALLS = f"filling falls steeply above about 0.5 ({SOURCE})"
+SOURCE = lazy("JSME dictionary of mechanical engineering, entry 11:1002813")
+FALLS = lazy("filling falls steeply above about 0.5 ({source})", source=SOURCE)
 AIR = fields.quantity("pressure", required=True, above=0.0)
 LEAST_AIR, MOST_AIR = 45_000.0, 110_000.0
 """Pa: between these lies the air pressure wherever engines run."""
@@ -80,17 +80,22 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
     dish = inputs["dish"] or 0.0
     left = float(compression.clearance_volume(inputs["chamber"], gasket, deck, dish))
     if left <= 0.0:
-        message = "this deck and dish leave no volume above the piston: check both"
+        message = gettext("this deck and dish leave no volume above the piston: check both")
         raise ValidationError([FieldError("chamber", message)])
-    parts = (
-        f"chamber {_cc(inputs['chamber'])} + gasket {_cc(gasket)} + deck {_cc(deck)} "
-        f"+ dish {_cc(dish)}"
+    parts = gettext(
+        "chamber {inputs} + gasket {gasket} + deck {deck} + dish {dish}",
+        inputs=_cc(inputs["chamber"]),
+        gasket=_cc(gasket),
+        deck=_cc(deck),
+        dish=_cc(dish),
     )
     figures = [
-        Figure("Swept volume", _cc(swept), "π/4 × bore² × stroke"),
-        Figure("Clearance volume", _cc(left), parts),
+        Figure(gettext("Swept volume"), _cc(swept), gettext("π/4 × bore² × stroke")),
+        Figure(gettext("Clearance volume"), _cc(left), parts),
         Figure(
-            "Compression ratio", _ratio(swept, left), "(swept + clearance) ÷ clearance, geometric"
+            gettext("Compression ratio"),
+            _ratio(swept, left),
+            gettext("(swept + clearance) ÷ clearance, geometric"),
         ),
     ]
     if inputs["removed"] and inputs["footprint"]:
@@ -104,11 +109,12 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
                     )
                 ]
             )
-        working = (
-            f"less {_cc(cut)}: footprint × depth; the footprint changes with depth, so measure "
-            "the chamber again"
+        working = gettext(
+            "less {cut}: footprint × depth; the footprint changes with depth, so "
+            "measure the chamber again",
+            cut=_cc(cut),
         )
-        figures.append(Figure("Ratio after the cut", _ratio(swept, left - cut), working))
+        figures.append(Figure(gettext("Ratio after the cut"), _ratio(swept, left - cut), working))
     return figures
 
 
@@ -138,10 +144,22 @@ def _index_figures(
     """The index with what goes into it, and the speed at which filling begins to fall."""
     limit = float(machindex.speed_at_index(STEEP, rpm, index))
     return [
-        Figure("Mean piston speed", f"{piston:.1f} m/s", "2 × stroke × revolutions a second"),
-        Figure("Speed of sound", f"{sound:.0f} m/s", "√(1.4 × 287.05 × T), ideal dry air"),
-        Figure("Mean inlet Mach index", machindex.index_text(index), working),
-        Figure(f"Speed at index {STEEP}", f"{_two_digits(limit)} rpm", "rev limit × 0.5 ÷ index"),
+        Figure(
+            gettext("Mean piston speed"),
+            f"{piston:.1f} m/s",
+            gettext("2 × stroke × revolutions a second"),
+        ),
+        Figure(
+            gettext("Speed of sound"),
+            f"{sound:.0f} m/s",
+            gettext("√(1.4 × 287.05 × T), ideal dry air"),
+        ),
+        Figure(gettext("Mean inlet Mach index"), machindex.index_text(index), working),
+        Figure(
+            gettext("Speed at index {steep}", steep=STEEP),
+            f"{_two_digits(limit)} rpm",
+            gettext("rev limit × 0.5 ÷ index"),
+        ),
     ]
 
 
@@ -159,10 +177,14 @@ def mach_index_of(
         "stroke": engine.stroke,
         "rpm": visit.job.rev_limit_rpm,
     }
-    names = {"bore": "the engine type's bore", "stroke": "its stroke", "rpm": "the job's rev limit"}
+    names = {
+        "bore": gettext("the engine type's bore"),
+        "stroke": gettext("its stroke"),
+        "rpm": gettext("the job's rev limit"),
+    }
     missing = [names[name] for name, value in values.items() if not value]
     if row.side != "intake":
-        missing.append("a test of the intake")
+        missing.append(gettext("a test of the intake"))
     if missing:
         return [], missing
     if cam is not None:
@@ -179,11 +201,17 @@ def mach_index_of(
             "temperature": row.temperature,
         }
     )
-    working = (
-        f"mean over the lifts tested, {row.lifts[0].lift_typed} to {row.lifts[-1].lift_typed} "
-        f"{row.lift_unit}; no cam is known, whose lifts would weigh otherwise"
+    working = gettext(
+        "mean over the lifts tested, {lift_typed} to {lift_typed_2} {lift_unit}; "
+        "no cam is known, whose lifts would weigh otherwise",
+        lift_typed=row.lifts[0].lift_typed,
+        lift_typed_2=row.lifts[-1].lift_typed,
+        lift_unit=row.lift_unit,
     )
-    return [Figure("Coefficient on head area", f"{coefficient:.2f}", working), *figures], []
+    return [
+        Figure(gettext("Coefficient on head area"), f"{coefficient:.2f}", working),
+        *figures,
+    ], []
 
 
 def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -> list[Figure]:
@@ -202,15 +230,19 @@ def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -
         area = f"{units.number(mean.area, 'port area')} ± " + units.text(
             mean.expanded_uncertainty, "port area"
         )
-    beyond = (
-        f"; {100 * mean.share_beyond_test:.0f} % of the time is above the last lift tested"
+    over = (
+        gettext(
+            "mean over the time the cam holds the intake open: {cam}; {percent:.0f} % of the time "
+            "is above the last lift tested",
+            cam=cam.name,
+            percent=100 * mean.share_beyond_test,
+        )
         if mean.share_beyond_test >= WORTH_SAYING
-        else ""
+        else gettext("mean over the time the cam holds the intake open: {cam}", cam=cam.name)
     )
-    over = f"mean over the time the cam holds the intake open: {cam.name}{beyond}"
-    working = f"S/a × (π/4 × bore²) ÷ mean area; {FALLS}"
+    working = gettext("S/a × (π/4 × bore²) ÷ mean area; {falls}", falls=FALLS)
     return [
-        Figure("Mean effective area", area, over),
+        Figure(gettext("Mean effective area"), area, over),
         *_index_figures(piston, sound, index, rpm, working),
     ]
 
@@ -226,11 +258,17 @@ def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
         )
     )
     hot, cold = inputs["exhaust_temperature"], inputs["intake_temperature"]
-    working = (
-        f"(1 + {fuel:g}) × {hot:.0f} K/{cold:.0f} K × {intake / 1e3:.1f} kPa/{exhaust / 1e3:.1f} "
-        "kPa absolute, ideal gas, steady flow, no leaks. 'About five' is common practice, no source"
+    working = gettext(
+        "(1 + {fuel:g}) × {hot:.0f} K/{cold:.0f} K × {intake:.1f} "
+        "kPa/{exhaust:.1f} kPa absolute, ideal gas, steady flow, no leaks. "
+        "'About five' is common practice, no source",
+        fuel=fuel,
+        hot=hot,
+        cold=cold,
+        intake=intake / 1000.0,
+        exhaust=exhaust / 1000.0,
     )
-    return [Figure("Exhaust volume over intake volume", f"{ratio:.1f}", working)]
+    return [Figure(gettext("Exhaust volume over intake volume"), f"{ratio:.1f}", working)]
 
 
 def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
@@ -243,8 +281,11 @@ def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
     if inputs["efficiency"] > 1.0:
         raise ValidationError([FieldError("efficiency", gettext("enter at most 100 %"))])
     real = ideal * inputs["efficiency"]
-    working = f"× {inputs['efficiency']:.0%}; steady flow"
-    return [_isentropic(inputs, ideal), Figure("At this efficiency", _power(real), working)]
+    working = gettext("× {inputs:.0%}; steady flow", inputs=inputs["efficiency"])
+    return [
+        _isentropic(inputs, ideal),
+        Figure(gettext("At this efficiency"), _power(real), working),
+    ]
 
 
 def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
@@ -270,12 +311,16 @@ def _ideal_power(inputs: Mapping[str, Any]) -> float:
 def _isentropic(inputs: Mapping[str, Any], ideal: float) -> Figure:
     air = inputs["air_pressure"]
     inlet, outlet = ((inputs[name] + air) / 1e3 for name in ("inlet_pressure", "outlet_pressure"))
-    working = (
-        f"m cp T (1 − (p4/p3)^((γ−1)/γ)) at {inputs['mass_flow'] * 1e3:.0f} g/s, "
-        f"{inputs['temperature']:.0f} K, {inlet:.1f} to {outlet:.1f} kPa absolute; an ideal "
-        "turbine in steady flow"
+    working = gettext(
+        "m cp T (1 − (p4/p3)^((γ−1)/γ)) at {inputs:.0f} g/s, {inputs_2:.0f} K, "
+        "{inlet:.1f} to {outlet:.1f} kPa absolute; an ideal turbine in steady "
+        "flow",
+        inputs=inputs["mass_flow"] * 1000.0,
+        inputs_2=inputs["temperature"],
+        inlet=inlet,
+        outlet=outlet,
     )
-    return Figure("Isentropic power", _power(ideal), working)
+    return Figure(gettext("Isentropic power"), _power(ideal), working)
 
 
 def _air(inputs: Mapping[str, Any]) -> float:
@@ -283,9 +328,10 @@ def _air(inputs: Mapping[str, Any]) -> float:
     air = float(inputs["air_pressure"])
     if LEAST_AIR <= air <= MOST_AIR:
         return air
-    message = (
-        f"{air / 1e3:.4g} kPa is not the air's pressure: enter what a barometer there reads, "
-        "absolute, from 45 to 110 kPa"
+    message = gettext(
+        "{air:.4g} kPa is not the air's pressure: enter what a barometer there "
+        "reads, absolute, from 45 to 110 kPa",
+        air=air / 1000.0,
     )
     raise ValidationError([FieldError("air_pressure", message)])
 

@@ -12,12 +12,13 @@ from shopflow.documents import Figure
 from shopflow.errors import ValidationError
 from shopflow.models import EngineSetUp, HandOffNote, Measurement, Visit, When
 from shopflow.services.hand_off import engine_calculations
+from shopflow.texts import gettext, lazy
 from shopflow.units import Quantity, UnitSystem, from_si, pretty_text, to_si
 
 COMPRESSION = ("gasket_bore", "gasket_thickness", "deck_clearance", "piston_dish")
 GAS = ("intake_temperature", "exhaust_temperature", "fuel_to_air")
 TURBINE = ("gas_flow", "turbine_outlet_pressure")
-MISSING = "not calculated"
+MISSING = lazy("not calculated")
 
 
 def engine_figures(note: HandOffNote, units: UnitSystem) -> tuple[Figure, ...]:
@@ -45,8 +46,10 @@ def _taken_off(visit: Visit, units: UnitSystem) -> Iterator[Figure]:
     if removed is None:
         return
     before, after = (_measured(visit, "head thickness", when)[-1].value for when in When)
-    working = f"head thickness {before} before the work − {after} after it"
-    yield Figure("Taken off the head's face", units.text(removed, "length"), working)
+    working = gettext(
+        "head thickness {before} before the work − {after} after it", before=before, after=after
+    )
+    yield Figure(gettext("Taken off the head's face"), units.text(removed, "length"), working)
 
 
 def _removed(visit: Visit) -> float | None:
@@ -59,61 +62,82 @@ def _compression(visit: Visit, engine: EngineSetUp) -> list[Figure]:
     after = _measured(visit, "chamber volume", When.AFTER)
     chambers = after or _measured(visit, "chamber volume", When.BEFORE)
     inputs: dict[str, Any] = {
-        "bore": ("the engine type's bore", visit.head.engine_type.bore),
-        "stroke": ("the engine type's stroke", visit.head.engine_type.stroke),
-        "chamber": ("a measured chamber volume", _mean(chambers)),
-        "gasket_bore": ("gasket bore", engine.gasket_bore),
-        "gasket_thickness": ("gasket thickness", engine.gasket_thickness),
-        "deck": ("deck clearance", engine.deck_clearance),
-        "dish": ("piston dish", engine.piston_dish),
+        "bore": (gettext("the engine type's bore"), visit.head.engine_type.bore),
+        "stroke": (gettext("the engine type's stroke"), visit.head.engine_type.stroke),
+        "chamber": (gettext("a measured chamber volume"), _mean(chambers)),
+        "gasket_bore": (gettext("gasket bore"), engine.gasket_bore),
+        "gasket_thickness": (gettext("gasket thickness"), engine.gasket_thickness),
+        "deck": (gettext("deck clearance"), engine.deck_clearance),
+        "dish": (gettext("piston dish"), engine.piston_dish),
     }
     if chambers and not after:
         # The old chambers stand for the new ones only once the cut is taken off.
         removed = _removed(visit)
         cut = None if removed is None else Quantity(f"{removed * 1e3:.4f} mm", removed)
-        inputs["removed"] = ("head thickness before and after the work", cut)
-        inputs["footprint"] = ("the chamber's footprint", engine.chamber_footprint)
-    figures = _worked_out("Compression ratio", engine_calculations.compression_ratio, inputs)
+        inputs["removed"] = (gettext("head thickness before and after the work"), cut)
+        inputs["footprint"] = (gettext("the chamber's footprint"), engine.chamber_footprint)
+    figures = _worked_out(
+        gettext("Compression ratio"), engine_calculations.compression_ratio, inputs
+    )
     return figures if figures[0].value == MISSING else [_chamber(chambers), *figures]
 
 
 def _chamber(chambers: Sequence[Measurement]) -> Figure:
     """The chamber volume taken, and from how many chambers."""
     count = len(chambers)
-    when = chambers[0].when.value
+    when = chambers[0].when
     values = sorted(chambers, key=lambda row: row.value.si)
-    working = f"measured {when} the work" + (f", {chambers[0].where}" if count == 1 else "")
-    if count > 1:
+    ends = {"count": count, "low": values[0].value, "high": values[-1].value}
+    if count == 1:
         working = (
-            f"mean of {count} chambers measured {when} the work, {values[0].value} to "
-            f"{values[-1].value}"
+            gettext("measured before the work, {place}", place=chambers[0].where)
+            if when is When.BEFORE
+            else gettext("measured after the work, {place}", place=chambers[0].where)
+        )
+    elif when is When.BEFORE:
+        working = gettext(
+            "mean of {count} chambers measured before the work, {low} to {high}", **ends
+        )
+    else:
+        working = gettext(
+            "mean of {count} chambers measured after the work, {low} to {high}", **ends
         )
     mean = _mean(chambers)
-    return Figure("Chamber volume", pretty_text(mean.text if mean else ""), pretty_text(working))
+    return Figure(
+        gettext("Chamber volume"), pretty_text(mean.text if mean else ""), pretty_text(working)
+    )
 
 
 def _gas_volumes(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
     inputs = {
-        "air_pressure": ("air pressure where the engine runs", engine.air_pressure),
-        "boost": ("boost on the intake valve", _pressure(note, "intake")),
-        "back_pressure": ("back pressure on the exhaust valve", _pressure(note, "exhaust")),
-        "intake_temperature": ("intake temperature", engine.intake_temperature),
-        "exhaust_temperature": ("exhaust temperature", engine.exhaust_temperature),
-        "fuel_to_air": ("fuel to air", engine.fuel_to_air),
+        "air_pressure": (gettext("air pressure where the engine runs"), engine.air_pressure),
+        "boost": (gettext("boost on the intake valve"), _pressure(note, "intake")),
+        "back_pressure": (
+            gettext("back pressure on the exhaust valve"),
+            _pressure(note, "exhaust"),
+        ),
+        "intake_temperature": (gettext("intake temperature"), engine.intake_temperature),
+        "exhaust_temperature": (gettext("exhaust temperature"), engine.exhaust_temperature),
+        "fuel_to_air": (gettext("fuel to air"), engine.fuel_to_air),
     }
-    return _worked_out("Exhaust volume over intake volume", engine_calculations.gas_volumes, inputs)
+    return _worked_out(
+        gettext("Exhaust volume over intake volume"), engine_calculations.gas_volumes, inputs
+    )
 
 
 def _turbine(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
     """Of an ideal turbine: nobody has entered how good the real one is."""
     inputs = {
-        "air_pressure": ("air pressure where the engine runs", engine.air_pressure),
-        "mass_flow": ("exhaust gas flow", engine.gas_flow),
-        "temperature": ("exhaust temperature", engine.exhaust_temperature),
-        "inlet_pressure": ("back pressure on the exhaust valve", _pressure(note, "exhaust")),
-        "outlet_pressure": ("pressure after the turbine", engine.turbine_outlet_pressure),
+        "air_pressure": (gettext("air pressure where the engine runs"), engine.air_pressure),
+        "mass_flow": (gettext("exhaust gas flow"), engine.gas_flow),
+        "temperature": (gettext("exhaust temperature"), engine.exhaust_temperature),
+        "inlet_pressure": (
+            gettext("back pressure on the exhaust valve"),
+            _pressure(note, "exhaust"),
+        ),
+        "outlet_pressure": (gettext("pressure after the turbine"), engine.turbine_outlet_pressure),
     }
-    return _worked_out("Isentropic power", engine_calculations.isentropic_power, inputs)
+    return _worked_out(gettext("Isentropic power"), engine_calculations.isentropic_power, inputs)
 
 
 def _worked_out(
@@ -124,11 +148,13 @@ def _worked_out(
     """A calculation's results, or one that names the missing inputs or the error."""
     lacking = [words for words, value in inputs.values() if value is None]
     if lacking:
-        return [Figure(name, MISSING, f"missing: {', '.join(lacking)}")]
+        return [
+            Figure(name, str(MISSING), gettext("missing: {lacking}", lacking=", ".join(lacking)))
+        ]
     try:
         return work({key: value for key, (_, value) in inputs.items()})
     except ValidationError as error:
-        return [Figure(name, MISSING, "; ".join(fault.message for fault in error.faults))]
+        return [Figure(name, str(MISSING), "; ".join(fault.message for fault in error.faults))]
 
 
 def _measured(visit: Visit, code: str, when: When) -> list[Measurement]:

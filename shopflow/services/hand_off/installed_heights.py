@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shopflow.calc.springs import coil_bind_room
 from shopflow.models import Measurement, ValveSetUp, When
+from shopflow.texts import gettext
 from shopflow.units import Quantity
 
 
@@ -63,4 +64,4 @@ def _measured(valve: ValveSetUp, code: str) -> dict[str, Quantity]:
         ),
         key=lambda row: (row.cylinder or 0, row.valve or 0, row.place, row.at, row.id),
     )
-    return {row.where or "place not recorded": row.value for row in rows}
+    return {row.where or gettext("place not recorded"): row.value for row in rows}

@@ -182,7 +182,7 @@ def _bound(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[FieldError]:
     for side, row in valves.items():
         height, bind = row.get("installed_height"), row.get("coil_bind_height")
         if height is not None and bind is not None and bind.si >= height.si:
-            message = "the spring binds before it is installed: check both heights"
+            message = gettext("the spring binds before it is installed: check both heights")
             yield FieldError(f"{side}-coil_bind_height", message)
 
 
@@ -196,5 +196,5 @@ def _angles(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[FieldError]:
                 gettext("enter an angle below 90 deg, not {angle}", angle=angle),
             )
         if row.get("allowance_derived") and row.get("seat_angle_allowance") is not None:
-            message = "leave it blank to derive it, or untick “Derive from seat angle”"
+            message = gettext("leave it blank to derive it, or untick “Derive from seat angle”")
             yield FieldError(f"{side}-seat_angle_allowance", message)

@@ -14,7 +14,7 @@ from shopflow.services.paperwork import facts
 from shopflow.services.routing.work_orders import measured, tested
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.services.springs.seat_loads import SIDES, is_boosted
-from shopflow.texts import gettext
+from shopflow.texts import gettext, spoken
 
 
 def hand_off(db: Session, visit: Visit) -> documents.HandOff:
@@ -29,35 +29,39 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
                 visit=visit.tag,
             )
         )
-    units = facts.display(db).units
-    springs = {side: spring_sheets.side(db, visit, side, units) for side in SIDES}
-    return documents.HandOff(
-        shop=facts.letterhead(db),
-        display=facts.display(db),
-        job=facts.job_facts(db, visit.job),
-        customer=facts.party(visit.job),
-        head=facts.identity(visit),
-        addressee=note.addressee,
-        valves=tuple(
-            spring_setup.side_figures(valve, units, springs[valve.side]) for valve in note.valves
-        ),
-        figures=(
-            *engine_figures(note, units),
-            *(documents.Figure(row.name, row.value, row.working) for row in note.figures),
-        ),
-        measured=tuple(measured(row) for row in visit.measurements if _for_assembler(row)),
-        to_check=_lines(note.to_check),
-        cautions=_lines(note.cautions),
-        notes=note.notes,
-        signed_by=_signer(note),
-        signed_at=note.signed_at,
-        written_at=note.written_at,
-        tested=tuple(tested(db, row) for row in limit_checks.latest_tests(visit.integrity_tests)),
-        remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
-        boosted=is_boosted(visit.job),
-        springs=tuple(side for side in springs.values() if side.is_known),
-        chambers=chambers.of_head(db, visit),
-    )
+    display = facts.display(db, visit.job.customer)
+    with spoken(display.language):
+        springs = {side: spring_sheets.side(db, visit, side, display.units) for side in SIDES}
+        return documents.HandOff(
+            shop=facts.letterhead(db),
+            display=display,
+            job=facts.job_facts(db, visit.job),
+            customer=facts.party(visit.job),
+            head=facts.identity(visit),
+            addressee=note.addressee,
+            valves=tuple(
+                spring_setup.side_figures(valve, display.units, springs[valve.side])
+                for valve in note.valves
+            ),
+            figures=(
+                *engine_figures(note, display.units),
+                *(documents.Figure(row.name, row.value, row.working) for row in note.figures),
+            ),
+            measured=tuple(measured(row) for row in visit.measurements if _for_assembler(row)),
+            to_check=_lines(note.to_check),
+            cautions=_lines(note.cautions),
+            notes=note.notes,
+            signed_by=_signer(note),
+            signed_at=note.signed_at,
+            written_at=note.written_at,
+            tested=tuple(
+                tested(row, display) for row in limit_checks.latest_tests(visit.integrity_tests)
+            ),
+            remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
+            boosted=is_boosted(visit.job),
+            springs=tuple(side for side in springs.values() if side.is_known),
+            chambers=chambers.of_head(db, visit),
+        )
 
 
 def _for_assembler(row: Measurement) -> bool:

@@ -12,9 +12,10 @@ from shopflow.services.hand_off.installed_heights import ValveHeight
 from shopflow.services.measuring.as_measured import as_typed, stated
 from shopflow.services.springs import seat_loads
 from shopflow.services.springs.seat_loads import NAMES, load_to_set
+from shopflow.texts import gettext, lazy
 from shopflow.units import POUND_FORCE, Quantity, UnitSystem, pretty_text
 
-ENTERED = "as entered by the shop"
+ENTERED = lazy("as entered by the shop")
 COMMON_PRACTICE = Quantity("10 lbf", 10 * POUND_FORCE)
 """Added for a seat of 39 degrees; common practice, no source."""
 
@@ -30,11 +31,11 @@ def side_figures(
 def _stated_by(springs: SpringSide) -> frozenset[str]:
     """Names of the figures that a side's springs give, from more particular records."""
     of_each = {
-        "Least seat load measured": any(row.seat_load for row in springs.each),
-        "Lowest installed height": any(row.fitted_height for row in springs.each),
-        "Room to coil bind": any(row.room_to_coil_bind for row in springs.each),
-        "Left on the seat under boost": any(row.held for row in springs.each),
-        "Left on the seat under back pressure": any(row.held for row in springs.each),
+        gettext("Least seat load measured"): any(row.seat_load for row in springs.each),
+        gettext("Lowest installed height"): any(row.fitted_height for row in springs.each),
+        gettext("Room to coil bind"): any(row.room_to_coil_bind for row in springs.each),
+        gettext("Left on the seat under boost"): any(row.held for row in springs.each),
+        gettext("Left on the seat under back pressure"): any(row.held for row in springs.each),
     }
     # Springs on record are printed with their own figures, where a note's are of the side alone.
     of_side = {figure.name for figure in springs.figures} if springs.curve else set()
@@ -68,18 +69,24 @@ def _to_set(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     base = valve.base_seat_load
     if base is None:
         return
-    yield Figure("Base seat load", base.text, ENTERED)
+    yield Figure(gettext("Base seat load"), base.text, str(ENTERED))
     parts = [base.text]
     force, pressure, diameter = (
         seat_loads.force(valve), valve.port_pressure, valve.valve_head_diameter
     )  # fmt: skip
     if force and pressure and diameter:
-        working = (
-            f"{pretty_text(pressure.text)} on the whole face of a "
-            f"{as_typed(diameter, pressure, units)} valve head, stem not taken off"
+        working = gettext(
+            "{pressure} on the whole face of a {diameter} valve head, stem not taken off",
+            pressure=pretty_text(pressure.text),
+            diameter=as_typed(diameter, pressure, units),
         )
         added = stated(force, "force", pressure, units)
-        yield Figure(f"Added for {_pressure(valve)}", added, working)
+        name = (
+            gettext("Added for boost")
+            if valve.side == "intake"
+            else gettext("Added for back pressure")
+        )
+        yield Figure(name, added, working)
         parts.append(stated(force, "force", base, units))
     yield from _for_seat_angle(valve, units)
     if allowance := seat_loads.allowance(valve):
@@ -89,55 +96,68 @@ def _to_set(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     total = load_to_set(valve)
     if total is not None:
         text = stated(total, "force", base, units)
-        yield Figure("Seat load to set", text, " + ".join(parts), decisive=True)
+        yield Figure(gettext("Seat load to set"), text, " + ".join(parts), decisive=True)
 
 
 def _for_seat_angle(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     """Allowance for a shallower seat, and its origin: derived, or the porter's own."""
-    name = "Added for seat angle"
+    name = gettext("Added for seat angle")
     shallow = seat_loads.shallow_seat(valve.note.job_head, valve)
     own, angle, base = valve.seat_angle_allowance, valve.seat_angle, valve.base_seat_load
     if valve.allowance_derived and angle and base:
         added = stated(seat_loads.allowance(valve), "force", base, units)
         factor = float(seat_load_factor(angle.si))
-        working = f"derived: {base} × (cos {angle} ÷ cos 45 deg − 1), without friction"
-        if factor < 1.0:
-            working = f"derived: none for a seat of {angle}, not shallower than 45 deg"
+        working = (
+            gettext("derived: none for a seat of {angle}, not shallower than 45 deg", angle=angle)
+            if factor < 1.0
+            else gettext(
+                "derived: {base} × (cos {angle} ÷ cos 45 deg − 1), without friction",
+                base=base,
+                angle=angle,
+            )
+        )
         yield Figure(name, added, pretty_text(working))
     elif own and (own.si or shallow):
         usual = as_typed(COMMON_PRACTICE, own, units)
-        working = (
-            f"the porter's own, not derived; common practice (no source) adds about {usual} at 39 "
-            "degrees against 45"
+        working = gettext(
+            "the porter's own, not derived; common practice (no source) adds about "
+            "{usual} at 39 degrees against 45",
+            usual=usual,
         )
         yield Figure(name, own.text, working)
     elif shallow:
-        yield Figure(name, "not entered", pretty_text(f"the seat is recorded at {shallow}"))
+        yield Figure(
+            name,
+            gettext("not entered"),
+            pretty_text(gettext("the seat is recorded at {angle}", angle=shallow)),
+        )
 
 
 def _spring(valve: ValveSetUp, measured: list[ValveHeight], units: UnitSystem) -> Iterator[Figure]:
     """The spring as it was measured, against the load to set."""
     wanted = load_to_set(valve)
     if load := valve.installed_load:
-        working = ENTERED + _spare(load, wanted, units)
-        yield Figure("Spring load at installed height", load.text, working)
+        working = _with_spare(str(ENTERED), load, wanted, units)
+        yield Figure(gettext("Spring load at installed height"), load.text, working)
     weakest = installed_heights.weakest(measured)
     if weakest is not None and weakest.load and len(measured) > 1:
-        working = f"{weakest.where}{_spare(weakest.load, wanted, units)}"
-        yield Figure("Least seat load measured", weakest.load.text, working)
-    yield from _entered("Spring rate", valve.spring_rate)
-    yield from _entered("Installed height", valve.installed_height)
-    yield from _entered("Coil bind height", valve.coil_bind_height)
+        working = _with_spare(weakest.where, weakest.load, wanted, units)
+        yield Figure(gettext("Least seat load measured"), weakest.load.text, working)
+    yield from _entered(gettext("Spring rate"), valve.spring_rate)
+    yield from _entered(gettext("Installed height"), valve.installed_height)
+    yield from _entered(gettext("Coil bind height"), valve.coil_bind_height)
 
 
-def _spare(load: Quantity, wanted: float | None, units: UnitSystem) -> str:
-    """Difference between a load and the one to set, to follow other words."""
+def _with_spare(source: str, load: Quantity, wanted: float | None, units: UnitSystem) -> str:
+    """The source of a load, and its difference from the load to set."""
     if wanted is None:
-        return ""
+        return source
     amount = stated(abs(load.si - wanted), "force", load, units)
     if load.si < wanted:
-        return f"; {amount} SHORT OF THE SEAT LOAD TO SET"
-    return f"; {amount} above the seat load to set"
+        return gettext(
+            "{source}; {amount} SHORT OF THE SEAT LOAD TO SET", source=source, amount=amount
+        )
+    return gettext("{source}; {amount} above the seat load to set", source=source, amount=amount)
 
 
 def _under_pressure(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
@@ -146,14 +166,26 @@ def _under_pressure(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     if not force or load is None:
         return
     first = _first_load(valve)
-    working = (
-        f"{_load_name(valve)} {stated(load, 'force', first, units)} − "
-        f"{stated(force, 'force', first, units)} of {_pressure(valve)}, in still gas, the cylinder "
-        "at outside pressure"
-    )
+    numbers = {
+        "name": _load_name(valve),
+        "load": stated(load, "force", first, units),
+        "force": stated(force, "force", first, units),
+    }
+    if valve.side == "intake":
+        name = gettext("Left on the seat under boost")
+        working = gettext(
+            "{name} {load} − {force} of boost, in still gas, the cylinder at outside pressure",
+            **numbers,
+        )
+    else:
+        name = gettext("Left on the seat under back pressure")
+        working = gettext(
+            "{name} {load} − {force} of back pressure, in still gas, the cylinder at outside "
+            "pressure",
+            **numbers,
+        )
     if load <= force:
-        working += "; THE VALVE IS PUSHED OPEN"
-    name = f"Left on the seat under {_pressure(valve)}"
+        working = gettext("{working}; THE VALVE IS PUSHED OPEN", working=working)
     yield Figure(name, stated(load - force, "force", first, units), working)
 
 
@@ -162,11 +194,13 @@ def _at_lift(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     if load is not None and rate and lift:
         first = _first_load(valve)
         full = float(load_at_lift(load, rate.si, lift.si))
-        working = (
-            f"{_load_name(valve)} + {as_typed(rate, first, units)} × "
-            f"{as_typed(lift, first, units)} of valve lift; a rate that rises with lift gives more"
+        working = gettext(
+            "{valve} + {rate} × {lift} of valve lift; a rate that rises with lift gives more",
+            valve=_load_name(valve),
+            rate=as_typed(rate, first, units),
+            lift=as_typed(lift, first, units),
         )
-        yield Figure("Load at full lift", stated(full, "force", first, units), working)
+        yield Figure(gettext("Load at full lift"), stated(full, "force", first, units), working)
 
 
 def _coil_bind(
@@ -179,32 +213,40 @@ def _coil_bind(
     bind, lift = valve.coil_bind_height, valve.valve_lift
     if lowest is not None and height is not None:
         count = sum(row.height is not None for row in measured)
-        of = f"{lowest.where}, the lowest of {count} measured" if count > 1 else lowest.where
-        yield Figure("Lowest installed height", pretty_text(height.text), of)
+        of = lowest.where
+        if count > 1:
+            of = gettext("{place}, the lowest of {count} measured", place=lowest.where, count=count)
+        yield Figure(gettext("Lowest installed height"), pretty_text(height.text), of)
     if room is None or height is None or bind is None or lift is None:
         return
-    working = (
-        f"{pretty_text(height.text)} installed − {as_typed(bind, height, units)} coil bind − "
-        f"{as_typed(lift, height, units)} of valve lift"
+    working = gettext(
+        "{height} installed − {bind} coil bind − {lift} of valve lift",
+        height=pretty_text(height.text),
+        bind=as_typed(bind, height, units),
+        lift=as_typed(lift, height, units),
     )
     if lowest is not None:
-        working = f"the least, at {lowest.where}: {working}"
+        working = gettext("the least, at {place}: {working}", place=lowest.where, working=working)
     if room < 0:
-        working += "; THE SPRING BINDS"
-    yield Figure("Room to coil bind", stated(room, "lift", height, units), working)
+        working = gettext("{working}; THE SPRING BINDS", working=working)
+    yield Figure(gettext("Room to coil bind"), stated(room, "lift", height, units), working)
 
 
 def _retainer(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     clearance, lift = valve.retainer_to_guide, valve.valve_lift
-    yield from _entered("Retainer to guide, valve closed", clearance)
+    yield from _entered(gettext("Retainer to guide, valve closed"), clearance)
     if clearance and lift:
         room = float(retainer_room(clearance.si, lift.si))
         shut = pretty_text(clearance.text)
-        working = f"{shut} with the valve shut − {as_typed(lift, clearance, units)} of valve lift"
+        working = gettext(
+            "{clearance} with the valve shut − {lift} of valve lift",
+            clearance=shut,
+            lift=as_typed(lift, clearance, units),
+        )
         if room <= 0:
-            working += "; THE RETAINER STRIKES THE GUIDE"
+            working = gettext("{working}; THE RETAINER STRIKES THE GUIDE", working=working)
         text = stated(room, "lift", clearance, units)
-        yield Figure("Retainer to guide at full lift", text, working)
+        yield Figure(gettext("Retainer to guide at full lift"), text, working)
 
 
 def _not_entered(
@@ -214,32 +256,28 @@ def _not_entered(
     load = () if valve.installed_load else ("base_seat_load",)
     height = () if installed_heights.lowest(measured) else ("installed_height",)
     needs = {
-        "Load at full lift": (*load, "spring_rate", "valve_lift"),
-        "Room to coil bind": (*height, "coil_bind_height", "valve_lift"),
-        "Retainer to guide at full lift": ("retainer_to_guide", "valve_lift"),
+        gettext("Load at full lift"): (*load, "spring_rate", "valve_lift"),
+        gettext("Room to coil bind"): (*height, "coil_bind_height", "valve_lift"),
+        gettext("Retainer to guide at full lift"): ("retainer_to_guide", "valve_lift"),
     }
-    missing = {"Seat load to set": seat_loads.lacking(valve)} | {
+    missing = {gettext("Seat load to set"): seat_loads.lacking(valve)} | {
         name: [field for field in fields if getattr(valve, field) is None]
         for name, fields in needs.items()
     }
     lines = [
-        f"{name}: {', '.join(NAMES[field] for field in fields)}"
+        f"{name}: {', '.join(str(NAMES[field]) for field in fields)}"
         for name, fields in missing.items()
         if fields and name not in elsewhere
     ]
     if seat_loads.lacks_allowance(valve):
-        lines.insert(0, "Seat load to set: allowance for the shallow seat")
+        lines.insert(0, gettext("Seat load to set: allowance for the shallow seat"))
     if lines:
-        yield Figure("Not entered", "missing", "; ".join(lines))
+        yield Figure(gettext("Not entered"), gettext("missing"), "; ".join(lines))
 
 
 def _entered(name: str, value: Quantity | None) -> Iterator[Figure]:
     if value is not None:
-        yield Figure(name, pretty_text(value.text), ENTERED)
-
-
-def _pressure(valve: ValveSetUp) -> str:
-    return "boost" if valve.side == "intake" else "back pressure"
+        yield Figure(name, pretty_text(value.text), str(ENTERED))
 
 
 def _spring_load(valve: ValveSetUp) -> float | None:
@@ -252,4 +290,4 @@ def _first_load(valve: ValveSetUp) -> Quantity | None:
 
 
 def _load_name(valve: ValveSetUp) -> str:
-    return "spring load" if valve.installed_load else "seat load to set"
+    return gettext("spring load") if valve.installed_load else gettext("seat load to set")

@@ -28,6 +28,7 @@ COLUMNS = (
     Column("tax rate", "Percent, if it differs from the shop's rate."),
     Column("tax exemption", "Number of the exemption certificate."),
     Column("notes", ""),
+    Column("language", "Of documents and mail: en_US or en_GB; empty for the shop's language."),
     Column("contact name", "A person at the customer. One row for each, with the customer's name "
            "repeated."),
     Column("contact role", ""),
@@ -47,6 +48,7 @@ _FIELDS = {
     "address": "address",
     "tax_exemption": "tax exemption",
     "notes": "notes",
+    "language": "language",
 }
 _CONTACT = {
     "name": "contact name",

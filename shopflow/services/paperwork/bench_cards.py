@@ -9,14 +9,15 @@ from sqlalchemy.orm import Session
 from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.models import BenchSession, Job, Visit
 from shopflow.services.paperwork import facts
+from shopflow.texts import lazy
 from shopflow.units import Quantity
 
 SIZES = (
-    ("Valve head diameter", "head_diameter"),
-    ("Stem diameter", "stem_diameter"),
-    ("Throat diameter", "throat_diameter"),
-    ("Seat angle", "seat_angle"),
-    ("Seat width", "seat_width"),
+    (lazy("Valve head diameter"), "head_diameter"),
+    (lazy("Stem diameter"), "stem_diameter"),
+    (lazy("Throat diameter"), "throat_diameter"),
+    (lazy("Seat angle"), "seat_angle"),
+    (lazy("Seat width"), "seat_width"),
 )
 """Sizes on a card, with the test's own name for each."""
 

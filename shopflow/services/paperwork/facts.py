@@ -6,9 +6,11 @@ from sqlalchemy.orm import Session
 
 from shopflow import documents
 from shopflow.documents.head import identifiers
-from shopflow.models import Job, Visit
+from shopflow.models import Customer, Job, Visit
+from shopflow.services.paperwork.language import date_format_for, language_for
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import translated
 
 
 def letterhead(db: Session) -> documents.Letterhead:
@@ -20,15 +22,16 @@ def letterhead(db: Session) -> documents.Letterhead:
     )
 
 
-def display(db: Session) -> documents.Display:
-    """Units, time zone and formats of the shop."""
+def display(db: Session, customer: Customer | None = None) -> documents.Display:
+    """Units, time zone and formats of the shop, in the language of a document for a customer."""
     shop = get_shop(db)
     return documents.Display(
         shop.unit_system,
         shop.time_zone,
         shop.paper_size,
-        the_style(db).date_format,
+        date_format_for(db, customer),
         shop.currency,
+        language_for(db, customer),
     )
 
 
@@ -76,18 +79,20 @@ def head_address(db: Session, visit: Visit) -> str:
     return f"{web}/heads/{visit.tag}" if web else ""
 
 
-def job_facts(db: Session, job: Job) -> documents.JobFacts:
-    """Facts about a job for documents."""
+def job_facts(
+    db: Session, job: Job, display_: documents.Display | None = None
+) -> documents.JobFacts:
+    """Facts about a job for documents for its customer, or as another display shows them."""
     approval = ""
     if job.approved_at is not None:
-        day = display(db).moment(job.approved_at)
+        day = (display_ or display(db, job.customer)).moment(job.approved_at)
         approval = f"{job.approved_by}, {job.approved_how}, {day}"
     return documents.JobFacts(
         number=job.number,
         booked_in=job.booked_in_at,
         promised_on=job.promised_on,
-        purpose=job.purpose.value,
-        induction=job.induction.value,
+        purpose=translated(job.purpose.value),
+        induction=translated(job.induction.value),
         boost=job.boost.text if job.boost else "",
         rev_limit=f"{job.rev_limit_rpm} rpm" if job.rev_limit_rpm else "",
         fuel=job.fuel,

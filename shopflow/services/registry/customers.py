@@ -13,7 +13,7 @@ from shopflow.models import Contact, Customer
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.matching.fuzzy import plain
-from shopflow.texts import gettext
+from shopflow.texts import LANGUAGES, gettext
 
 SPECIFICATION: fields.Specification = {
     "name": fields.text(required=True),
@@ -24,6 +24,7 @@ SPECIFICATION: fields.Specification = {
     "tax_rate_percent": fields.decimal(),
     "tax_exemption": fields.text(),
     "notes": fields.words(),
+    "language": lambda value: fields.among(*LANGUAGES)(value) if value else "",
 }
 CONTACT: fields.Specification = {
     "name": fields.text(required=True),

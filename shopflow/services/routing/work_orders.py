@@ -45,7 +45,7 @@ def work_order(db: Session, job: Job, store: FileStore | None = None) -> documen
     return documents.WorkOrder(
         shop=facts.letterhead(db),
         display=facts.display(db),
-        job=facts.job_facts(db, job),
+        job=facts.job_facts(db, job, facts.display(db)),
         customer=facts.party(job),
         heads=tuple(_work_order_head(db, visit, store, kinds) for visit in job.heads),
         printed_at=datetime.now(UTC),
@@ -64,7 +64,7 @@ def measured(row: Measurement) -> documents.Measured:
     )
 
 
-def tested(db: Session, row: IntegrityTest) -> documents.Tested:
+def tested(row: IntegrityTest, display: documents.Display) -> documents.Tested:
     """One pressure, vacuum, leak or crack test."""
     return documents.Tested(
         what=row.title,
@@ -72,13 +72,14 @@ def tested(db: Session, row: IntegrityTest) -> documents.Tested:
         conditions=row.conditions,
         result=row.result,
         notes=row.remarks,
-        decision=_decided(db, row),
+        decision=_decided(row, display),
     )
 
 
 def _work_order_head(
     db: Session, visit: Visit, store: FileStore | None, kinds: Kinds
 ) -> documents.WorkOrderHead:
+    display = facts.display(db)
     latest = limit_checks.latest(visit.measurements)
     tables, others = place_tables.placed(db, visit, latest, (When.AFTER, When.BEFORE))
     decided = [row for row in visit.measurements if row.decision is not None]
@@ -87,14 +88,14 @@ def _work_order_head(
         head=facts.identity(visit),
         steps=tuple(_step(db, step, kinds) for step in visit.operations),
         measured=tuple(
-            replace(measured(row), decision=_decided(db, row))
+            replace(measured(row), decision=_decided(row, display))
             for row in dict.fromkeys([*others, *decided])
         ),
         tables=tables,
         cautions=tuple(dict.fromkeys(hazards)),
         url=facts.job_address(db, visit.job),
         photos=tuple(photos(db, visit, store)) if store else (),
-        tested=tuple(tested(db, row) for row in visit.integrity_tests),
+        tested=tuple(tested(row, display) for row in visit.integrity_tests),
     )
 
 
@@ -115,12 +116,12 @@ def photos(
             yield documents.Photo(row.caption, image)
 
 
-def _decided(db: Session, row: Measurement | IntegrityTest) -> str:
+def _decided(row: Measurement | IntegrityTest, display: documents.Display) -> str:
     """Decision on a result as it is now, with its reason, user and date."""
     word = row.decision
     if word is None:
         return ""
-    day = facts.display(db).moment(word.at)
+    day = display.moment(word.at)
     return f"{word.choice.value.capitalize()}: {word.reason} ({word.person.name}, {day})"
 
 

@@ -7,6 +7,7 @@ from math import radians
 
 from shopflow.calc.springs import pressure_force, seat_load_factor
 from shopflow.models import HandOffNote, Induction, Job, ValveSetUp, Visit, When
+from shopflow.texts import gettext, lazy, translated
 from shopflow.units import Quantity
 
 SIDES = ("intake", "exhaust")
@@ -15,15 +16,15 @@ SHALLOW = radians(44.5)
 
 
 NAMES = {
-    "base_seat_load": "base seat load",
-    "valve_head_diameter": "valve head diameter",
-    "port_pressure": "pressure on the valve head",
-    "seat_angle": "seat angle",
-    "spring_rate": "spring rate",
-    "installed_height": "installed height",
-    "coil_bind_height": "coil bind height",
-    "valve_lift": "valve lift",
-    "retainer_to_guide": "retainer to guide clearance",
+    "base_seat_load": lazy("base seat load"),
+    "valve_head_diameter": lazy("valve head diameter"),
+    "port_pressure": lazy("pressure on the valve head"),
+    "seat_angle": lazy("seat angle"),
+    "spring_rate": lazy("spring rate"),
+    "installed_height": lazy("installed height"),
+    "coil_bind_height": lazy("coil bind height"),
+    "valve_lift": lazy("valve lift"),
+    "retainer_to_guide": lazy("retainer to guide clearance"),
 }
 """Names of a set-up's inputs within a sentence."""
 
@@ -87,13 +88,17 @@ def unsigned_because(note: HandOffNote) -> Iterator[str]:
     for side in SIDES:
         valve = sides.get(side) or ValveSetUp(side=side, allowance_derived=False)
         if side in sides and (missing := lacking(valve)):
-            called = ", ".join(NAMES[name] for name in missing)
-            yield f"the {side} seat load lacks: {called}"
+            called = ", ".join(str(NAMES[name]) for name in missing)
+            yield gettext(
+                "the {side} seat load lacks: {inputs}", side=translated(side), inputs=called
+            )
         seat = shallow_seat(note.job_head, valve)
         if seat is not None and _is_blank(valve):
-            yield (
-                f"the {side} seat is recorded at {seat}, shallower than 45 deg, and its allowance "
-                "is blank: enter it (0 for none), or derive it from the seat angle"
+            yield gettext(
+                "the {side} seat is recorded at {angle}, shallower than 45 deg, and its allowance "
+                "is blank: enter it (0 for none), or derive it from the seat angle",
+                side=translated(side),
+                angle=seat,
             )
 
 

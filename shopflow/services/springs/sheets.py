@@ -20,7 +20,7 @@ from shopflow.services.springs import each_valve, inputs, seat_loads, shims
 from shopflow.services.springs.each_valve import Value, ValveSpring
 from shopflow.services.springs.inputs import Inputs
 from shopflow.services.springs.shims import Shim
-from shopflow.texts import gettext
+from shopflow.texts import gettext, spoken
 from shopflow.units import Quantity, UnitSystem, pretty_text
 
 Pick = Callable[[ValveSpring], Value | None]
@@ -31,17 +31,18 @@ ALIKE = 0.06
 
 def spring_list(db: Session, visit: Visit, at: datetime) -> SpringList:
     """A head's spring and shim list."""
-    display = facts.display(db)
-    return SpringList(
-        shop=facts.letterhead(db),
-        display=display,
-        job=visit.job.number,
-        customer=facts.party(visit.job),
-        head=facts.identity(visit),
-        sides=tuple(side(db, visit, one, display.units) for one in SIDES),
-        made_at=at,
-        boosted=seat_loads.is_boosted(visit.job),
-    )
+    display = facts.display(db, visit.job.customer)
+    with spoken(display.language):
+        return SpringList(
+            shop=facts.letterhead(db),
+            display=display,
+            job=visit.job.number,
+            customer=facts.party(visit.job),
+            head=facts.identity(visit),
+            sides=tuple(side(db, visit, each, display.units) for each in SIDES),
+            made_at=at,
+            boosted=seat_loads.is_boosted(visit.job),
+        )
 
 
 def side(db: Session, visit: Visit, name: str, units: UnitSystem) -> SpringSide:

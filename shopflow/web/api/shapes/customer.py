@@ -29,6 +29,7 @@ class Customer:
     phone: str
     address: str
     notes: str
+    language: str
     created_at: datetime
     contacts: list[Contact]
 
@@ -43,6 +44,7 @@ class Customer:
             phone=row.phone,
             address=row.address,
             notes=row.notes,
+            language=row.language,
             created_at=row.created_at,
             contacts=[
                 Contact(contact.name, contact.role, contact.phone, contact.email)

@@ -10,6 +10,7 @@ from shopflow.models import Job
 from shopflow.services.jobs import jobs
 from shopflow.services.messaging import outbox, smtp_settings
 from shopflow.services.messaging.enclosure import Enclosure
+from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.registry import customer_links
 from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
@@ -33,11 +34,15 @@ def send(kind: str, key: int) -> ResponseReturnValue:
 def write(number: str) -> ResponseReturnValue:
     """Write to a job's customer, without a paper."""
     job = jobs.get(db(), number)
-    return _send(job, None, gettext("Your job {job}", job=job.number))
+    with spoken_for(db(), job.customer):
+        subject = gettext("Your job {job}", job=job.number)
+    return _send(job, None, subject)
 
 
 def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturnValue:
-    form = SendForm.to(job.customer, subject=subject, body=_greeting(job, enclosure))
+    with spoken_for(db(), job.customer):
+        body = _greeting(job, enclosure)
+    form = SendForm.to(job.customer, subject=subject, body=body)
     if form.validate_on_submit():
         with faults_shown(form):
             address = customer_links.make(db(), actor(), job)[1] if form.with_link.data else ""

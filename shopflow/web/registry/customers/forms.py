@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from wtforms import BooleanField
 
-from shopflow.texts import lazy
-from shopflow.web.fields import DecimalField, TypedField, WordsField
+from shopflow.texts import LANGUAGES, lazy
+from shopflow.web.fields import ChoiceField, DecimalField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
 
@@ -17,6 +17,11 @@ class CustomerForm(EditForm):
     phone = TypedField(lazy("Telephone"), render_kw={"type": "tel"})
     email = TypedField(lazy("E-mail"), render_kw={"type": "email"})
     address = WordsField(lazy("Address"), rows=4)
+    language = ChoiceField(
+        lazy("Language of documents"),
+        {"": lazy("The shop's language"), **LANGUAGES},
+        lazy("Spelling and date order of this customer's documents and mail."),
+    )
     tax_rate_percent = DecimalField(
         lazy("Tax rate in percent (optional)"),
         lazy("Only if it differs from the shop's rate; 0 if exempt."),
