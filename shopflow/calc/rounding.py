@@ -9,13 +9,12 @@ def places(uncertainty: float, digits: int = 2) -> int:
     """Decimal places at which an uncertainty has so many significant digits; below 0 for tens.
 
     Source: JCGM 100:2008, 7.2.6: usually two significant digits are enough, and the result is
-    rounded to be consistent with its uncertainty. Raises ValueError unless it is above 0.
+    rounded to be consistent with its uncertainty. Raises ValueError
+    unless it is above 0, OverflowError where it is infinite.
 
     >>> places(1.13), places(0.0271), places(12.4), places(0.996), places(131.0)
     (1, 3, 0, 1, -1)
     """
-    if not (uncertainty > 0.0 and math.isfinite(uncertainty)):
-        raise ValueError(f"an uncertainty above 0 has significant digits, not {uncertainty}")
     own = digits - 1 - math.floor(math.log10(uncertainty))
     # 0.996 rounds up to 1.0, which has a digit more before the point.
     return own if round(uncertainty, own) < 10.0 ** (digits - own) else own - 1

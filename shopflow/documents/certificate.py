@@ -45,7 +45,7 @@ class AtLift:
     side: str
     lift: float
     source: str
-    """Who stated the lift, in words."""
+    """Source of the lift, in words."""
 
     session: str
     test_pressure: str

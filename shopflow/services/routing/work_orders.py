@@ -34,7 +34,7 @@ Kinds = Mapping[str, MeasurementKind]
 """Kinds of measurement by their code."""
 
 OF_NO_TABLE = (PlaceKind.HEAD, PlaceKind.SECTION)
-"""What has one place, or as many as are measured."""
+"""Kinds of place with one place, or as many as are measured."""
 
 TEST_BLANK = "medium, pressure, time, drop, passed or failed"
 
