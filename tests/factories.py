@@ -25,6 +25,7 @@ from shopflow.models import (
     EngineType,
     HandOffNote,
     Head,
+    IntegrityTest,
     Job,
     MailServer,
     Operation,
@@ -43,6 +44,7 @@ from shopflow.services.counter import booking
 from shopflow.services.engine import cams
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests
 from shopflow.services.messaging import outbox, smtp_settings
 from shopflow.services.registry import customers, engine_types, head_layouts, heads
 from shopflow.services.routing import operations
@@ -280,3 +282,9 @@ def create_planned_visit(
     }
     head_layouts.set_layout(db, BY, engine_type, values)
     return create_visit(db, engine_type=engine_type)
+
+
+def record_crack(db: Session, by: Actor, step: Operation) -> IntegrityTest:
+    """A crack that a step's test showed."""
+    values = {"method": "dye penetrant", "result": "failed"}
+    return integrity_tests.record(db, by, step, values)

@@ -246,7 +246,7 @@ def tested_table(tested: tuple[Tested, ...], width: float) -> Flowable:
 
 def _result(item: Tested) -> list[Flowable]:
     """A test's result, its note, and what was decided on it."""
-    style = CELL_BOLD if item.result == "failed" else CELL
+    style = CELL_BOLD if item.is_failed else CELL
     remarks = [para(text, SMALL) for text in (item.notes, item.decision) if text]
     return [para(item.result.capitalize(), style), *remarks]
 

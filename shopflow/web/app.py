@@ -75,6 +75,7 @@ NOUNS = (
     "planning.questions",
     "planning.reports",
     "registry.attachments",
+    "registry.castings",
     "registry.customer_links",
     "registry.customers",
     "registry.engine_types",

@@ -121,7 +121,7 @@ def _measured(visit: Visit) -> list[Measurement]:
 def _tested(visit: Visit) -> list[IntegrityTest]:
     """Tests of a head before metal was cut, the last of each kind and place."""
     cut = _first_cut(visit)
-    rows = (row for step in visit.operations for row in step.integrity_tests)
+    rows = visit.integrity_tests
     return limit_checks.latest_tests(row for row in rows if cut is None or row.at <= cut)
 
 

@@ -1,5 +1,5 @@
 """Facts that a look-up asks for beside names: seat angle, step, purpose, induction, fuel, side,
-valve size and cylinders."""
+valve size, cylinders, the status of the casting, leaks and cracks."""
 
 from __future__ import annotations
 
@@ -16,7 +16,10 @@ from shopflow.models import (
     BenchSession,
     EngineType,
     Head,
+    HeadStatus,
     Induction,
+    IntegrityKind,
+    IntegrityTest,
     Job,
     LookupText,
     Measurement,
@@ -149,6 +152,23 @@ def _holds(column: Any, names: tuple[str, ...]) -> ColumnElement[bool]:
     return or_(*(text.like(f"{start}{name}%") for name in names for start in starts))
 
 
+def _status(match: re.Match[str], side: str) -> Fact:
+    """Visits of castings of this status."""
+    status = HeadStatus("spare" if match[1].lower().startswith("spare") else match[1].lower())
+    castings = select(Visit.id).join(Visit.head).where(Head.status == status)
+    return Fact(f"casting {status.value}", _stay_in(castings))
+
+
+def _leaks(match: re.Match[str], side: str) -> Fact:
+    """Visits with a test that found a leak or a crack, of the kind that is named."""
+    cracked = match[1].lower().startswith("crack")
+    tests = select(IntegrityTest.job_head_id).where(IntegrityTest.counts, IntegrityTest.stops)
+    is_crack = IntegrityTest.kind == IntegrityKind.CRACK
+    return Fact(
+        "cracked" if cracked else "leaks", _stay_in(tests.where(is_crack if cracked else ~is_crack))
+    )
+
+
 def side_tested(side: str) -> Fact:
     """A fact of the side alone: a test of it."""
     tested = select(BenchSession.job_head_id).where(BenchSession.counts, BenchSession.side == side)
@@ -247,6 +267,8 @@ READERS: tuple[tuple[re.Pattern[str], FactReader], ...] = (
     ),
     (re.compile(rf"(?i)(?<!\w)({_words(_PURPOSES)}|towing)(?!\w)"), _purpose),
     (re.compile(rf"(?i)(?<!\w)({_words(_INDUCTIONS)})(?!\w)"), _induction),
+    (re.compile(r"(?i)(?<!\w)(scrapped|sold|spares?)(?:\s+castings?)?(?!\w)"), _status),
+    (re.compile(r"(?i)(?<!\w)(leaks?|leaking|leaky|cracks|cracked)(?!\w)"), _leaks),
     (re.compile(rf"(?i)(?<!\w)fuel:?\s+([\w-]+)|(?<!\w)({_words(_FUELS)})(?!\w)"), _fuel),
 )
 """Patterns of each fact; the first that matches a stretch of a text has it."""

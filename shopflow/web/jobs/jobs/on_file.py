@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from wtforms import RadioField
 
 from shopflow.errors import NotFoundError
-from shopflow.models import CastingState, Customer, EngineType, Head, Visit
+from shopflow.models import CastingState, Customer, EngineType, Head, HeadStatus, Visit
 from shopflow.services.registry import castings, customers, engine_types, heads
 from shopflow.texts import gettext
 from shopflow.web.addresses import LARGEST_KEY
@@ -116,5 +116,6 @@ def _head_words(row: Head) -> str:
         f"of {owner.name}" if owner else "",
         f"here {plural(len(row.visits), 'time')} before" if row.visits else "",
         _state_words(row),
+        "" if row.status is HeadStatus.IN_USE else row.status.value,
     )
     return gettext("Yes: ") + ", ".join(part for part in parts if part)
