@@ -41,7 +41,7 @@ class TrendRow:
         return f"{from_si(value, self.unit):.{self.decimals}f}"
 
     def cell(self, index: int) -> str:
-        """What a visit measured, as "2.10" or "2.08 to 2.12"; empty where it did not."""
+        """Values of a visit, as "2.10" or "2.08 to 2.12"; empty where it did not."""
         pair = self.ranges[index]
         if pair is None:
             return ""
@@ -58,7 +58,7 @@ class TrendRow:
 
     @property
     def left_text(self) -> str:
-        """What is left to the limit; how far outside where it is past it."""
+        """Distance left to the limit, or how far outside it is."""
         if self.left is None:
             return ""
         words = f"{self.text(abs(self.left))} {pretty(self.unit)}"
