@@ -22,7 +22,7 @@ blueprint = Blueprint("castings", __name__)
 def status(head_id: int) -> ResponseReturnValue:
     """Change the status of a casting: scrap it, make it a spare, put it back in use."""
     row = heads.get(db(), head_id)
-    form = StatusForm.of(row.status, request.args.get("to", ""))
+    form = StatusForm.of(row.status, request.args.get("to", "").replace("-", " "))
     if form.validate_on_submit():
         with faults_shown(form):
             reason = form.reason.data or ""
