@@ -90,19 +90,29 @@ def get(db: Session, number: str) -> Job:
     """The job with this number and its heads. Raises NotFoundError."""
     heads = selectinload(Job.heads).joinedload(Visit.head)
     query = select(Job).where(Job.number == number).options(joinedload(Job.customer), heads)
-    return existing(db.scalars(query).one_or_none(), f"job {number}")
+    return existing(db.scalars(query).one_or_none(), no_job(number))
 
 
 def visit(db: Session, tag: str) -> Visit:
     """The visit of the head that carries this tag. Raises NotFoundError."""
-    return existing(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
+    return existing(db.scalars(_VISIT, {"tag": tag}).one_or_none(), no_head(tag))
 
 
-def existing(row: T | None, noun: str) -> T:
-    """Return the row, if there is one. Raises NotFoundError that names what is missing."""
+def existing(row: T | None, refusal: str) -> T:
+    """Return the row, if there is one. Raises NotFoundError with the refusal."""
     if row is None:
-        raise NotFoundError(gettext("there is no {noun}", noun=noun))
+        raise NotFoundError(refusal)
     return row
+
+
+def no_job(number: str) -> str:
+    """Text for a number that no job has."""
+    return gettext("there is no job {number}", number=number)
+
+
+def no_head(tag: str) -> str:
+    """Text for a label that no head has."""
+    return gettext("there is no head with label {tag}", tag=tag)
 
 
 def recent(
@@ -222,10 +232,15 @@ def past_values(at: datetime) -> dict[str, Any]:
 
 
 def _does_not_follow(now: JobState, state: JobState) -> str:
-    following = (
-        " or ".join(f"'{following_state.value}'" for following_state in FOLLOWS[now]) or "nothing"
+    following = [f"'{following_state.value}'" for following_state in FOLLOWS[now]]
+    if not following:
+        return gettext("after '{now}' no other state follows", now=now.value)
+    return gettext(
+        "after '{now}' comes {following}, not '{state}'",
+        now=now.value,
+        following=gettext(" or ").join(following),
+        state=state.value,
     )
-    return f"after '{now.value}' comes {following}, not '{state.value}'"
 
 
 def where_it_stands(visit: Visit) -> str:

@@ -18,6 +18,7 @@ from shopflow.models import (
     When,
 )
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext, lazy, ngettext
 
 Result = Measurement | IntegrityTest
 """Result that can stop the work on a head until someone decides."""
@@ -129,17 +130,17 @@ def in_words(results: Iterable[Result]) -> str:
     failed"."""
     return ", ".join(
         dict.fromkeys(
-            f"{row.title} {STOPPED_BY[row.verdict]}"
+            str(STOPPED_BY[row.verdict]).format(test=row.title)
             if isinstance(row, IntegrityTest)
-            else f"{row.title} is outside its limits"
+            else gettext("{measurement} is outside its limits", measurement=row.title)
             for row in results
         )
     )
 
 
 STOPPED_BY = {
-    IntegrityVerdict.FAILED: "failed",
-    IntegrityVerdict.REPAIRABLE: "needs a repair",
+    IntegrityVerdict.FAILED: lazy("{test} failed"),
+    IntegrityVerdict.REPAIRABLE: lazy("{test} needs a repair"),
 }
 
 
@@ -184,10 +185,14 @@ def _places(
         wanted = min(int(where), len(plan.places(kind.place_kind)))
         places = len({(row.cylinder, row.side, row.valve) for row in figures})
         more = max(0, wanted - places)
-        return wanted, tuple([f"{more} more"] * more)
+        return wanted, tuple([ngettext("{num} more", "{num} more", more)] * more)
     if where == built_in_kinds.EACH_CYLINDER:
         cylinders = {row.cylinder for row in figures}
-        lacking = [f"cylinder {one}" for one in plan.cylinders if one not in cylinders]
+        lacking = [
+            gettext("cylinder {number}", number=number)
+            for number in plan.cylinders
+            if number not in cylinders
+        ]
         return len(plan.cylinders), tuple(lacking)
     places_wanted = plan.places(kind.place_kind)
     keys = {place.key for row in figures if (place := row.place_in(plan)) is not None}

@@ -32,7 +32,7 @@ from shopflow.models.places import OF_A_PORT, OF_A_VALVE
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated, limits, measurements, usual_values
 from shopflow.services.shop import built_in_kinds
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 from shopflow.units import Quantity, from_si, units_of
 
 Key = tuple[int | None, str, int | None]
@@ -43,12 +43,20 @@ _CELL = re.compile(
 )
 _BARE = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)")
 ROWS = {
-    "Valves": OF_A_VALVE,
-    "Ports": OF_A_PORT,
-    "Cylinders": frozenset({PlaceKind.CYLINDER}),
-    "Head": frozenset({PlaceKind.HEAD}),
+    "valves": OF_A_VALVE,
+    "ports": OF_A_PORT,
+    "cylinders": frozenset({PlaceKind.CYLINDER}),
+    "head": frozenset({PlaceKind.HEAD}),
 }
 """The tables of a sheet by what their rows are, and the kinds of place in each."""
+
+TITLES = {
+    "valves": lazy("Valves"),
+    "ports": lazy("Ports"),
+    "cylinders": lazy("Cylinders"),
+    "head": lazy("Head"),
+}
+"""Titles of the tables of a sheet."""
 
 
 @dataclass(frozen=True)
@@ -83,8 +91,10 @@ class Cell:
     @property
     def label(self) -> str:
         """The cell in words, for whoever cannot see the table."""
-        when = "before the work" if self.when is When.BEFORE else "after the work"
-        return f"{self.kind.name}, {self.place.label}, {when}"
+        cell = {"kind": self.kind.name, "place": self.place.label}
+        if self.when is When.BEFORE:
+            return gettext("{kind}, {place}, before the work", **cell)
+        return gettext("{kind}, {place}, after the work", **cell)
 
     @property
     def is_calculated(self) -> bool:
@@ -132,10 +142,17 @@ STATES = {Verdict.WITHIN: "in", Verdict.OUTSIDE: "out", Verdict.NO_LIMIT: "no li
 class Table:
     """The part of a sheet whose rows are one kind of place."""
 
-    title: str
+    code: str
+    """Rows of it: a key of ROWS."""
+
     kinds: tuple[MeasurementKind, ...]
     rows: tuple[tuple[HeadPlace, tuple[Cell, ...]], ...]
     whens: tuple[When, ...]
+
+    @property
+    def title(self) -> str:
+        """Its title."""
+        return str(TITLES[self.code])
 
 
 @dataclass(frozen=True)
@@ -219,9 +236,9 @@ def sheet(
     measured = visit.measurements if of is None else of
     found = _lookup(db, visit, step, measured)
     tables = (
-        _table(title, [kind for kind in chosen if kind.place_kind in places], plan, found, units,
+        _table(code, [kind for kind in chosen if kind.place_kind in places], plan, found, units,
                tuple(whens))
-        for title, places in ROWS.items()
+        for code, places in ROWS.items()
     )  # fmt: skip
     unplaced = tuple(
         row
@@ -267,15 +284,15 @@ def fill(
     if text == cell.text:
         return [cell]
     if cell.text != seen.strip():
-        who = cell.row.person.name if cell.row and cell.row.person else "someone"
-        now = cell.text or "nothing"
+        who = cell.row.person.name if cell.row and cell.row.person else gettext("someone")
+        now = cell.text or gettext("nothing")
         raise ConflictError(
             gettext(
                 "{who} entered {now} meanwhile: enter yours again to replace it", who=who, now=now
             )
         )
     if not text:
-        message = "strike the measurement out with a reason to remove it"
+        message = gettext("strike the measurement out with a reason to remove it")
         raise ValidationError([FieldError(name, message)])
     _record(db, by, visit, step, cell, text)
     code = cell.kind.code
@@ -366,7 +383,7 @@ def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Qu
 
 
 def _table(
-    title: str,
+    code: str,
     kinds: list[MeasurementKind],
     plan: HeadPlan,
     found: Lookup,
@@ -384,7 +401,7 @@ def _table(
             own = plan.place_at(kind.place_kind, place.key)
             cells += [_cell_at(kind, own or place, when, found, units) for when in whens]
         rows.append((place, tuple(cells)))
-    return Table(title, tuple(kinds), tuple(rows), whens)
+    return Table(code, tuple(kinds), tuple(rows), whens)
 
 
 def _cell_at(
@@ -403,8 +420,8 @@ def _limits(lower: Quantity | None, upper: Quantity | None, unit: str, decimals:
     """Limits as bare numbers: as typed where they are in the unit, else to its decimals."""
     low, high = (number_in(bound, unit, decimals) for bound in (lower, upper))
     if low and high:
-        return f"{low} to {high}"
-    return f"from {low}" if low else f"to {high}"
+        return gettext("{low} to {high}", low=low, high=high)
+    return gettext("from {low}", low=low) if low else gettext("to {high}", high=high)
 
 
 def number_in(bound: Quantity | None, unit: str, decimals: int) -> str:

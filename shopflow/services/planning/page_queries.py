@@ -23,7 +23,7 @@ from shopflow.models import (
     WarrantyReturn,
 )
 from shopflow.services.eager_loading import Filling
-from shopflow.services.jobs.jobs import existing
+from shopflow.services.jobs.jobs import existing, no_head, no_job
 from shopflow.services.registry.engine_types import WITH_LAYOUT
 
 _OF_A_HEAD = (
@@ -100,7 +100,7 @@ _WAITS = Filling(Visit.waits)
 
 def job(db: Session, number: str) -> Job:
     """The job with this number. Raises NotFoundError."""
-    row = existing(db.scalars(_JOB, {"number": number}).one_or_none(), f"job {number}")
+    row = existing(db.scalars(_JOB, {"number": number}).one_or_none(), no_job(number))
     for filling in (_RETURNS, _CERTIFICATES, _LINKS, _COLLECTIONS):
         filling.fill(db, [row])
     visits = _HEADS.fill(db, [row])
@@ -111,7 +111,7 @@ def job(db: Session, number: str) -> Job:
 
 def visit(db: Session, tag: str) -> Visit:
     """The visit of the head that carries this tag. Raises NotFoundError."""
-    row = existing(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with label {tag}")
+    row = existing(db.scalars(_STAY, {"tag": tag}).one_or_none(), no_head(tag))
     _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
     for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):
         filling.fill(db, [row])

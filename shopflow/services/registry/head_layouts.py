@@ -71,10 +71,16 @@ def refuse_contradiction(engine_type: EngineType, clean: Mapping[str, Any]) -> N
     faults = []
     valves = sum(len(engine_type.valve_names(side)) for side in SIDES)
     if clean.get("valves_per_cylinder", valves) != valves:
-        message = f"the head layout has {valves} valves per cylinder: change the head layout first"
+        message = gettext(
+            "the head layout has {valves} valves per cylinder: change the head layout first",
+            valves=valves,
+        )
         faults.append(FieldError("valves_per_cylinder", message))
     if (clean.get("cylinders") or engine_type.cylinders) < engine_type.cylinders_per_head:
-        message = f"one head has {engine_type.cylinders_per_head}: change the head layout first"
+        message = gettext(
+            "one head has {cylinders}: change the head layout first",
+            cylinders=engine_type.cylinders_per_head,
+        )
         faults.append(FieldError("cylinders", message))
     if faults:
         raise ValidationError(faults)
@@ -140,7 +146,10 @@ def _ports(engine_type: EngineType, clean: Mapping[str, Any]) -> dict[str, str]:
     """The ports of both sides as they are recorded. Raises ValidationError."""
     count, faults, ports = clean["cylinders_per_head"], [], {}
     if count > engine_type.cylinders:
-        message = f"this engine has {engine_type.cylinders} cylinders: enter that many or fewer"
+        message = gettext(
+            "this engine has {cylinders} cylinders: enter that many or fewer",
+            cylinders=engine_type.cylinders,
+        )
         raise ValidationError([FieldError("cylinders_per_head", message)])
     counted = tuple(range(1, count + 1))
     for side in SIDES:

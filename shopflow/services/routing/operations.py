@@ -209,7 +209,11 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     }
     job = operation.job_head.job
     if missing:
-        note = f"not measured: {', '.join(missing)}; {clean['not_measured_because']}"
+        note = gettext(
+            "not measured: {missing}; {reason}",
+            missing=", ".join(missing),
+            reason=clean["not_measured_because"],
+        )
         audit_log.record(db, by, operation, "asked for more than was measured", job=job, note=note)
     audit_log.change(db, by, operation, clean, job=job, verb="signed off")
     return operation
@@ -217,7 +221,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
 
 def left_out(missing: Sequence[str]) -> str:
     """Ask for the measurements of a step that are missing."""
-    return f"Measure {', '.join(missing)}, or enter why you left them out"
+    return gettext("Measure {missing}, or enter why you left them out", missing=", ".join(missing))
 
 
 def _must_have_results(operation: Operation) -> None:

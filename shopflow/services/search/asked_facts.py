@@ -32,7 +32,7 @@ from shopflow.models import (
 )
 from shopflow.models.folding import plain
 from shopflow.services.shop.built_in_kinds import SEARCH_WORDS
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 from shopflow.units import pretty_text, to_si
 
 ANGLE_TOLERANCE = radians(0.05)
@@ -72,6 +72,8 @@ class Fact:
 
     words: str
     clause: ColumnElement[bool]
+    side: str = ""
+    """The side it is asked of; empty for none."""
 
 
 FactReader = Callable[[re.Match[str], str], Fact]
@@ -81,7 +83,9 @@ FactReader = Callable[[re.Match[str], str], Fact]
 def _seat_angle(match: re.Match[str], side: str) -> Fact:
     number = next(group for group in match.groups() if group)
     angle = radians(_value(number))
-    words = f"seat angle {number.replace(',', '.')}°"
+    words = gettext("seat angle {angle}°", angle=number.replace(",", "."))
+    if side:
+        words = gettext("{fact}, {side}", fact=words, side=side)
     return _measured("seat angle", "seat_angle_si", angle, ANGLE_TOLERANCE, words, side)
 
 
@@ -91,7 +95,12 @@ def _valve(match: re.Match[str], side: str) -> Fact:
     unit = "mm" if "mm" in named else "in"
     side = next((as_side(word) for word in named if as_side(word) in SIDES), side)
     size = to_si(_value(number), unit)
-    words = f"{side} valve head {pretty_text(f'{number} {unit}')}".strip()
+    diameter = pretty_text(f"{number} {unit}")
+    words = (
+        gettext("{side} valve head {diameter}", side=side, diameter=diameter)
+        if side
+        else gettext("valve head {diameter}", diameter=diameter)
+    )
     return _measured("valve head diameter", "head_diameter_si", size, LENGTH_TOLERANCE, words, side)
 
 
@@ -110,24 +119,26 @@ def _measured(
     if side:
         tested = tested.where(tests.side == side)
         measured = measured.where(columns.side == side)
-        words = words if side in words else f"{words}, {side}"
-    return Fact(words, or_(_stay_in(tested), _stay_in(measured)))
+    return Fact(words, or_(_stay_in(tested), _stay_in(measured)), side)
 
 
 def _cylinders(match: re.Match[str], side: str) -> Fact:
     count = next(group for group in match.groups() if group)
     types = select(EngineType.id).where(EngineType.cylinders == int(count))
-    return Fact(f"{count} cylinders", LookupText.engine_type_id.in_(types))
+    words = ngettext("{num} cylinder", "{num} cylinders", int(count))
+    return Fact(words, LookupText.engine_type_id.in_(types))
 
 
 def _purpose(match: re.Match[str], side: str) -> Fact:
     purpose = _PURPOSES["tow" if match[1].lower() == "towing" else match[1].lower()]
-    return Fact(f"purpose {purpose.value}", _of_job(Job.purpose == purpose))
+    words = gettext("purpose {purpose}", purpose=purpose.value)
+    return Fact(words, _of_job(Job.purpose == purpose))
 
 
 def _induction(match: re.Match[str], side: str) -> Fact:
     induction = _INDUCTIONS[" ".join(match[1].lower().split())]
-    words = "naturally aspirated" if induction is Induction.NATURAL else induction.value
+    is_natural = induction is Induction.NATURAL
+    words = gettext("naturally aspirated") if is_natural else induction.value
     return Fact(words, _of_job(Job.induction == induction))
 
 
@@ -142,7 +153,7 @@ def _fuel(match: re.Match[str], side: str) -> Fact:
         .join(Head.engine_type)
         .where(or_(_holds(Job.fuel, names), and_(Job.fuel == "", _holds(EngineType.fuel, names))))
     )
-    return Fact(f"fuel {fuel}", _stay_in(visits))
+    return Fact(gettext("fuel {fuel}", fuel=fuel), _stay_in(visits))
 
 
 def _holds(column: Any, names: tuple[str, ...]) -> ColumnElement[bool]:
@@ -172,7 +183,7 @@ def _leaks(match: re.Match[str], side: str) -> Fact:
 def side_tested(side: str) -> Fact:
     """A fact of the side alone: a test of it."""
     tested = select(BenchSession.job_head_id).where(BenchSession.counts, BenchSession.side == side)
-    return Fact(f"{side} side tested", _stay_in(tested))
+    return Fact(gettext("{side} side tested", side=side), _stay_in(tested), side)
 
 
 def steps(db: Session) -> list[tuple[re.Pattern[str], FactReader]]:

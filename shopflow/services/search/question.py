@@ -61,7 +61,7 @@ def ask(db: Session, text: str) -> Question:
             fact = reader(match, side)
             facts.setdefault(fact.words, fact)
     spans += [match.span() for match in _matches(SIDE, text, [*protected, *spans])]
-    if side and not any(side in words for words in facts):
+    if side and not any(fact.side == side for fact in facts.values()):
         facts[side] = side_tested(side)
     return Question(tuple(facts.values()), _rest(text, spans, FILLERS if facts else frozenset()))
 

@@ -13,14 +13,14 @@ from shopflow.models.places import SIDES
 from shopflow.services.measuring.sheets import Cell, Sheet, Table
 from shopflow.texts import gettext
 
-ON_THE_MAP = ("Valves", "Cylinders")
+ON_THE_MAP = ("valves", "cylinders")
 WORST_FIRST: tuple[State, ...] = ("out", "missing", "in", "no limit")
 
 
 def drawn(sheet: Sheet) -> Markup | None:
     """The map as a drawing; none where the sheet has no valves or cylinders."""
     spots = [
-        spot for table in sheet.tables if table.title in ON_THE_MAP for spot in _spots(sheet, table)
+        spot for table in sheet.tables if table.code in ON_THE_MAP for spot in _spots(sheet, table)
     ]
     if not spots:
         return None
