@@ -89,13 +89,7 @@ class Plan:
     def counted(self) -> str:
         """Number of rows of each kind, in words."""
         return "; ".join(
-            ngettext(
-                "{count} row, {kind}",
-                "{count} rows, {kind}",
-                number,
-                count=f"{number:,}",
-                kind=kind,
-            )
+            ngettext("{num:,} row, {kind}", "{num:,} rows, {kind}", number, kind=kind)
             for kind, number in self.counts.items()
         )
 

@@ -46,7 +46,8 @@ def test_date(measured_at: datetime, now: datetime) -> str:
     if measured_at <= now + SLACK:
         return ""
     return gettext(
-        "'{day}' is in the future: enter the date the test was made", day=f"{measured_at:%Y-%m-%d}"
+        "'{day}' is in the future: enter the date the test was made",
+        day=measured_at.date().isoformat(),
     )
 
 
