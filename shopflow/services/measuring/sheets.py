@@ -183,15 +183,15 @@ class Units:
     chosen: Mapping[int, str] = field(default_factory=dict)
     """By the key of the kind."""
 
-    def of(self, kind: MeasurementKind, found: Lookup) -> str:
+    def of(self, kind: MeasurementKind, lookup: Lookup) -> str:
         """The unit that bare numbers of a column are in."""
         unit = self.chosen.get(kind.id, "")
         if unit in units_of(kind.dimension):
             return unit
-        typed = [row.value.unit for (key, *_), row in found.now.items() if key == kind.id]
+        typed = [row.value.unit for (key, *_), row in lookup.now.items() if key == kind.id]
         typed = typed or [
             bound.unit
-            for (key, _), limit in found.limits.items()
+            for (key, _), limit in lookup.limits.items()
             for bound in (limit.lower, limit.upper)
             if key == kind.id and bound is not None
         ]
@@ -213,8 +213,8 @@ class Lookup:
     def usual_at(self, kind: MeasurementKind, place: HeadPlace) -> Quantity | None:
         """Usual value at a place: the valve's own, else its side's, else that of both."""
         keys = ((place.side, place.valve or 0), (place.side, 0), ("", 0))
-        found = (self.usual.get((kind.id, *key)) for key in keys)
-        return next((value for value in found if value is not None), None)
+        values = (self.usual.get((kind.id, *key)) for key in keys)
+        return next((value for value in values if value is not None), None)
 
 
 def sheet(
@@ -234,9 +234,9 @@ def sheet(
     if plan is None:
         raise NotFoundError(gettext("the head layout of this engine type is not recorded"))
     measured = visit.measurements if of is None else of
-    found = _lookup(db, visit, step, measured)
+    lookup = _lookup(db, visit, step, measured)
     tables = (
-        _table(code, [kind for kind in chosen if kind.place_kind in places], plan, found, units,
+        _table(code, [kind for kind in chosen if kind.place_kind in places], plan, lookup, units,
                tuple(whens))
         for code, places in ROWS.items()
     )  # fmt: skip
@@ -300,8 +300,8 @@ def fill(
     kinds = [cell.kind]
     if following is not None:
         kinds += [k for k in built_in_kinds.measurement_kinds(db) if k.code == following.code]
-    found = _lookup(db, visit, step, visit.measurements)
-    return [_cell_at(kind, cell.place, cell.when, found, units) for kind in kinds]
+    lookup = _lookup(db, visit, step, visit.measurements)
+    return [_cell_at(kind, cell.place, cell.when, lookup, units) for kind in kinds]
 
 
 def text_now(db: Session, visit: Visit, step: Operation | None, name: str, units: Units) -> str:
@@ -361,12 +361,12 @@ def _lookup(
         else:
             last[row.kind_id, place.key] = row.value
     engine_type = visit.head.engine_type
-    held = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, engine_type)}
+    limit_rows = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, engine_type)}
     usual = {
         (row.kind_id, row.side, row.valve): row.value
         for row in usual_values.of_engine_type(db, engine_type)
     }
-    return Lookup(now, last, held, usual)
+    return Lookup(now, last, limit_rows, usual)
 
 
 def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Quantity]:
@@ -386,7 +386,7 @@ def _table(
     code: str,
     kinds: list[MeasurementKind],
     plan: HeadPlan,
-    found: Lookup,
+    lookup: Lookup,
     units: Units,
     whens: tuple[When, ...],
 ) -> Table:
@@ -399,20 +399,20 @@ def _table(
         cells = []
         for kind in kinds:
             own = plan.place_at(kind.place_kind, place.key)
-            cells += [_cell_at(kind, own or place, when, found, units) for when in whens]
+            cells += [_cell_at(kind, own or place, when, lookup, units) for when in whens]
         rows.append((place, tuple(cells)))
     return Table(code, tuple(kinds), tuple(rows), whens)
 
 
 def _cell_at(
-    kind: MeasurementKind, place: HeadPlace, when: When, found: Lookup, units: Units
+    kind: MeasurementKind, place: HeadPlace, when: When, lookup: Lookup, units: Units
 ) -> Cell:
-    unit = units.of(kind, found)
+    unit = units.of(kind, lookup)
     decimals = kind.us_decimals if unit == kind.us_unit else kind.si_decimals
-    side = found.limits.get((kind.id, place.side)) or found.limits.get((kind.id, ""))
+    side = lookup.limits.get((kind.id, place.side)) or lookup.limits.get((kind.id, ""))
     return Cell(
-        kind, place, when, found.now.get((kind.id, place.key, when)),
-        found.last.get((kind.id, place.key)), side, found.usual_at(kind, place), unit, decimals,
+        kind, place, when, lookup.now.get((kind.id, place.key, when)),
+        lookup.last.get((kind.id, place.key)), side, lookup.usual_at(kind, place), unit, decimals,
     )  # fmt: skip
 
 

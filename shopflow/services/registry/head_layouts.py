@@ -155,12 +155,13 @@ def _ports(engine_type: EngineType, clean: Mapping[str, Any]) -> dict[str, str]:
     for side in SIDES:
         text = clean[f"{side}_ports"]
         try:
-            found = read_ports(text, counted)
+            valves = read_ports(text, counted)
         except ValueError as error:
             faults.append(FieldError(f"{side}_ports", str(error)))
             continue
-        plain = EACH_VALVE if found is None else ", ".join("+".join(map(str, one)) for one in found)
-        ports[f"{side}_ports"] = "" if found == tuple((one,) for one in counted) else plain
+        groups = ["+".join(map(str, group)) for group in valves or ()]
+        plain = EACH_VALVE if valves is None else ", ".join(groups)
+        ports[f"{side}_ports"] = "" if valves == tuple((group,) for group in counted) else plain
     if faults:
         raise ValidationError(faults)
     return ports

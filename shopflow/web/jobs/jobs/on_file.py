@@ -25,24 +25,24 @@ class OnFileField(RadioField):
 
     def __init__(self, label: str, **rest: Any) -> None:
         super().__init__(label, choices={}, validate_choice=False, **rest)
-        self.found: dict[str, Any] = {}
+        self.offered: dict[str, Any] = {}
         self.visits: dict[str, list[Visit]] = {}
         """The past of each head on offer, the latest visit first."""
 
     def offer(self, rows: Mapping[int, str], new: str) -> None:
         """Offer these, by key, and a new one; nothing where there is none to offer."""
-        self.found = {str(key): words for key, words in rows.items()}
-        self.choices = self.found | {NEW: new} if rows else {}
+        self.offered = {str(key): words for key, words in rows.items()}
+        self.choices = self.offered | {NEW: new} if rows else {}
 
     @property
     def chosen(self) -> int | None:
         """Key of the record chosen."""
-        return int(self.data) if self.data in self.found else None
+        return int(self.data) if self.data in self.offered else None
 
     @property
     def new(self) -> bool:
         """True where a new record is meant: it was chosen, or nothing else is on offer."""
-        return not self.found or self.data == NEW
+        return not self.offered or self.data == NEW
 
     @property
     def undecided(self) -> bool:

@@ -24,7 +24,8 @@ def drawn(sheet: Sheet) -> Markup | None:
     ]
     if not spots:
         return None
-    plan = HeadMap(gettext("Map of the head"), [str(one) for one in sheet.plan.cylinders], spots)
+    cylinders = [str(number) for number in sheet.plan.cylinders]
+    plan = HeadMap(gettext("Map of the head"), cylinders, spots)
     # The text in it was escaped when the drawing was written.
     return Markup(svg.render(layout_head_map(plan), "head-map"))
 
@@ -61,5 +62,5 @@ def _standing(table: Table, cells: tuple[Cell, ...]) -> tuple[State, str]:
 
 
 def _state(cell: Cell) -> State:
-    found: dict[str, State] = {"in": "in", "out": "out", "no limit": "no limit"}
-    return found.get(cell.state, "missing")
+    states: dict[str, State] = {"in": "in", "out": "out", "no limit": "no limit"}
+    return states.get(cell.state, "missing")
