@@ -56,9 +56,11 @@ class Check:
         """Missing places, as "installed height (cylinder 3, front exhaust spring)"."""
         if self.wanted == 1:
             return self.kind.code
-        named = "; ".join(self.missing[:MOST_NAMED])
+        named = list(self.missing[:MOST_NAMED])
         more = len(self.missing) - MOST_NAMED
-        return f"{self.kind.code} ({named}{f'; {more} more' if more > 0 else ''})"
+        if more > 0:
+            named.append(ngettext("{num} more", "{num} more", more))
+        return f"{self.kind.code} ({'; '.join(named)})"
 
 
 MOST_NAMED = 4
