@@ -353,7 +353,7 @@ def test_notes_of_operations_and_tests_are_found(db: Session, past: dict[str, Jo
     session.notes = "Clay radius borrowed"
     db.flush()
     assert [row.why for row in past_jobs.past_jobs(db, "divider thinned")] == [
-        "operation notes: “Divider thinned to the last”"
+        "step notes: “Divider thinned to the last”"
     ]
     assert [row.why for row in past_jobs.past_jobs(db, "clay radius")] == [
         "test notes: “Clay radius borrowed”"
