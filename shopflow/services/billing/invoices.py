@@ -187,7 +187,7 @@ def _received(db: Session, job: Job) -> tuple[Received, ...]:
 
 
 def _method(row: Payment, day: str) -> str:
-    """How and when a payment was received."""
+    """Method and day of a payment, in words."""
     if row.is_deposit:
         return gettext("Deposit, {method}, {day}", method=row.method, day=day)
     return gettext("{method}, {day}", method=row.method, day=day)

@@ -35,7 +35,7 @@ class Calculated:
     inputs: tuple[str, ...]
     formula: Callable[..., Decimal]
     words: Any
-    """What it is calculated from, in words."""
+    """Inputs, in words."""
 
     needed: int = 2
     uses_usual: str = ""
