@@ -27,6 +27,7 @@ from shopflow.models import (
     Head,
     IntegrityTest,
     Job,
+    JobState,
     MailServer,
     Operation,
     OutgoingMail,
@@ -176,6 +177,11 @@ def approve(
     else:
         jobs.mark_approved(db, by, job, approved_by, how)
     return job
+
+
+def make_ready(db: Session, by: Actor, job: Job) -> Job:
+    """A job marked ready, with a reason for each head that nothing was done on."""
+    return jobs.move(db, by, job, JobState.READY, untouched_because="sold before the work")
 
 
 def agree(db: Session, by: Actor, step: Operation) -> Operation:

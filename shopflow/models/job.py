@@ -205,6 +205,9 @@ class Visit(Versioned, Base):
     came_back_because: Mapped[Words]
     """Reason why a head the shop worked on before is here again; empty on a first visit."""
 
+    untouched_because: Mapped[Words] = mapped_column(server_default="")
+    """Reason why the head leaves with nothing done to it; empty where work was done."""
+
     job: Mapped[Job] = relationship(back_populates="heads")
     parts: Mapped[list[ReceivedPart]] = relationship(
         back_populates="job_head",
@@ -290,6 +293,16 @@ class Visit(Versioned, Base):
     def finished_steps(self) -> list[Operation]:
         """Its steps that were done; not those skipped or declined."""
         return [step for step in self.operations if step.is_done]
+
+    @property
+    def is_untouched(self) -> bool:
+        """True where nothing was done on it: no step, no measurement, no test."""
+        return not (
+            self.finished_steps
+            or self.measurements
+            or self.sessions
+            or any(step.integrity_tests for step in self.operations)
+        )
 
     @property
     def next_operation(self) -> Operation | None:

@@ -86,6 +86,7 @@ NOUNS = (
     "routing.holds",
     "routing.operation_kinds",
     "routing.operations",
+    "routing.plans",
     "routing.releases",
     "routing.time_tracking",
     "routing.work_plans",

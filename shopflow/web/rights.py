@@ -191,6 +191,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "lift_lists.create": WORKSHOP,
     "lift_lists.index": ALL,
     "lift_lists.remove": WORKSHOP,
+    "limits.copy": WORKSHOP,
     "limits.of_engine": WORKSHOP,
     "limits.take_out": WORKSHOP,
     "mail.send": OFFICE,
@@ -242,6 +243,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "past_jobs.index": ALL,
     "payments.index": ALL,
     "payments.pay": OFFICE,
+    "plans.copy": STAFF,
+    "plans.save_template": OFFICE,
     "questions.answer": STAFF,
     "questions.index": ALL,
     "quotes.new": OFFICE,
@@ -301,6 +304,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "work_plans.change": OFFICE,
     "work_plans.create": OFFICE,
     "work_plans.index": ALL,
+    "work_plans.starters": OFFICE,
 }
 
 

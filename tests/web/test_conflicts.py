@@ -134,7 +134,7 @@ def _draft(db: Session) -> str:
 def _warranty(db: Session) -> str:
     past = factories.create_job(db)
     factories.approve(db, BY, past, "Cal", "by telephone")
-    jobs.move(db, BY, past, JobState.READY)
+    factories.make_ready(db, BY, past)
     jobs.move(db, BY, past, JobState.COLLECTED)
     form = booking.BookIn(
         heads=[{"head_id": past.heads[0].head_id}],
@@ -426,6 +426,7 @@ def test_a_job_that_someone_took_elsewhere_is_not_moved_unseen(two, db):
     ann, bram = two
     job = factories.create_job(db)
     factories.approve(db, BY, job, "Orla Finch", "by telephone")
+    factories.create_session(db, job.heads[0])
     db.commit()
     address = f"/jobs/{job.number}"
     page = bram.page(address)

@@ -28,6 +28,7 @@ SPECIFICATION: fields.Specification = {
     "packed_by": fields.text(),
     "remarks": fields.text(most=2000),
     "release_reason": fields.text(most=2000),
+    "untouched_because": fields.text(most=2000),
 }
 WHEN_SHIPPED = {
     "carrier": lazy("enter the carrier"),
@@ -82,7 +83,8 @@ def hand_over(
     """Hand a ready job over and close it.
 
     Raises RuleError where the job is not ready or somebody without the right lets it go unpaid;
-    ValidationError at the fields, keyed "parts-0-word" for the first part and so on.
+    ValidationError at the fields, keyed "parts-0-word" for the first part and so on, at
+    `untouched_because` as `jobs.move`.
     """
     if job.state is not JobState.READY:
         raise RuleError(
@@ -93,6 +95,7 @@ def hand_over(
             )
         )
     clean = fields.require(SPECIFICATION, values, "how", "handed_on", "handed_to")
+    untouched_because = clean.pop("untouched_because", "")
     balance = balances.of_job(db, job)
     left = balance.left
     faults = [*_faults(clean, balance), *_part_faults(job, parts)]
@@ -121,7 +124,7 @@ def hand_over(
     )
     db.add(row)
     audit_log.record(db, by, row, row.how.value, job=job, note=_in_log(row))
-    jobs.move(db, by, job, JobState(row.how.value))
+    jobs.move(db, by, job, JobState(row.how.value), untouched_because=untouched_because)
     return row
 
 

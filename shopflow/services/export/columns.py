@@ -245,7 +245,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "job_head": (
         "heads on jobs",
         "id job_id head_id position tag casting_state condition parts_received came_back_because "
-        "version",
+        "untouched_because version",
     ),
     "leak_test": (
         "leak tests",

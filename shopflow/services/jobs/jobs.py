@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.errors import NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
     CLOSED_STATES,
     CastingState,
@@ -30,7 +30,7 @@ from shopflow.services.jobs import received_parts
 from shopflow.services.measuring import limit_checks
 from shopflow.services.registry import castings
 from shopflow.services.registry.engine_types import NAME_ONLY
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 
 T = TypeVar("T")
 
@@ -180,12 +180,18 @@ def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
     return job
 
 
-def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
+def untouched(job: Job) -> list[Visit]:
+    """Heads of a job on which nothing was done, and nobody has said why."""
+    return [visit for visit in job.heads if visit.is_untouched and not visit.untouched_because]
+
+
+def move(db: Session, by: Actor, job: Job, state: JobState, *, untouched_because: str = "") -> Job:
     """Take a job to another state.
 
-    Raises RuleError where that does not follow its state, where work is left open on a head that
-    is to leave, or where the job was to be cancelled without a reason, approved by nobody, or
-    quoted without a quote.
+    `untouched_because` is why heads leave on which nothing was done: it is recorded on each.
+    Raises ValidationError at `untouched_because` where it is missing; RuleError where the state
+    does not follow the job's, where work is left open on a head that is to leave, or where the job
+    was to be cancelled without a reason, approved by nobody, or quoted without a quote.
     """
     if state is JobState.CANCELLED:
         raise RuleError(gettext("cancelling needs a reason"))
@@ -213,11 +219,30 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
                     unfinished=", ".join(unfinished),
                 )
             )
+        _say_why_untouched(db, by, job, untouched_because)
     closed_at = by.at if state in CLOSED_STATES else None
     if closed_at is None and job.collection is not None:
         job.collection.taken_back_at = by.at
     audit_log.change(db, by, job, {"state": state, "closed_at": closed_at}, job=job, verb="moved")
     return job
+
+
+def _say_why_untouched(db: Session, by: Actor, job: Job, reason: str) -> None:
+    heads = untouched(job)
+    if not heads:
+        return
+    clean = fields.read({"reason": fields.text(most=2000)}, {"reason": reason})
+    if not clean["reason"]:
+        message = ngettext(
+            "Nothing was done on {labels}: enter why the head leaves as it came",
+            "Nothing was done on {labels}: enter why the heads leave as they came",
+            len(heads),
+            labels=", ".join(visit.tag for visit in heads),
+        )
+        raise ValidationError([FieldError("untouched_because", message)])
+    for visit in heads:
+        values = {"untouched_because": clean["reason"]}
+        audit_log.change(db, by, visit, values, job=job, verb="left untouched")
 
 
 def close_past(db: Session, by: Actor, job: Job) -> Job:

@@ -108,17 +108,23 @@ def add(
 
 def add_routing(db: Session, by: Actor, visit: Visit, routing: Routing) -> list[Operation]:
     """Add every step of a saved routing, in order. Raises RuleError."""
-    return _add_all(db, by, visit, routing.steps)
+    return add_steps(db, by, visit, routing.steps)
 
 
 def add_like(db: Session, by: Actor, visit: Visit, past: Visit) -> list[Operation]:
     """Add what another head went through, in order, but what was skipped. Raises RuleError."""
-    return _add_all(db, by, visit, [step for step in past.operations if step.counts])
+    return add_steps(db, by, visit, steps_to_copy(past))
 
 
-def _add_all(
+def steps_to_copy(past: Visit) -> list[Operation]:
+    """Steps of a head that another may be planned by: neither skipped, declined nor repeats."""
+    return [step for step in past.operations if step.counts and not step.again_because]
+
+
+def add_steps(
     db: Session, by: Actor, visit: Visit, steps: Sequence[RoutingStep | Operation]
 ) -> list[Operation]:
+    """Add steps like these at the end of a head's steps, in order. Raises RuleError."""
     return [
         add(
             db,
