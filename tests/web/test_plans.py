@@ -30,7 +30,7 @@ def test_a_step_is_added_to_both_heads(client, db, pair):
     assert "Apply to both heads" in page.text
     kind = operations.kind_by_code(db, "guide").id
     page = client.submit(page, {"kind_id": str(kind), "all_heads": "y"})
-    assert page.notices == [f"Step added on {left.tag}, {right.tag}: Fit guides."]
+    assert page.notices == [f"Step added on {left.tag}, {right.tag}: Fit and size guides."]
     assert kinds_by_head(db, pair) == [["guide"], ["guide"]]
 
 
@@ -63,7 +63,7 @@ def test_a_change_is_made_on_both_heads(client, db, pair):
         {"instructions": "Bronze, 0.035 mm", "notes": "tight", "all_heads": "y"},
     )
     left, right = pair.heads
-    assert page.notices == [f"Step saved on {left.tag}, {right.tag}: Fit guides."]
+    assert page.notices == [f"Step saved on {left.tag}, {right.tag}: Fit and size guides."]
     db.expire_all()
     assert [row.operations[0].instructions for row in pair.heads] == ["Bronze, 0.035 mm"] * 2
     assert [row.operations[0].notes for row in pair.heads] == ["tight", ""]
