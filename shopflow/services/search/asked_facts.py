@@ -4,7 +4,7 @@ valve size, cylinders, the status of the casting, leaks and cracks."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import radians
 from typing import Any
@@ -40,9 +40,10 @@ LENGTH_TOLERANCE = 0.05e-3
 """Half of the last digit that people name angles and valve sizes by, in radians and m."""
 
 SIDES = ("intake", "exhaust")
-_NUMBER = r"(?<![\w.,])(\d{1,3}(?:[.,]\d+)?)\s*"
-_LENGTH = _NUMBER + r"(mm|in(?:ch(?:es)?)?\b|\"|″)\.?\s*"
+NUMBER = r"(?<![\w.,])(\d{1,3}(?:[.,]\d+)?)\s*"
+_LENGTH = NUMBER + r"(mm|in(?:ch(?:es)?)?\b|\"|″)\.?\s*"
 _SIDE = r"(intake|inlet|exhaust)"
+_VALVES = r"valves?(?:\s+heads?(?:\s+diameters?)?)?"
 _FUELS = {
     "gasoline": ("gasoline", "petrol"),
     "petrol": ("gasoline", "petrol"),
@@ -82,11 +83,12 @@ FactReader = Callable[[re.Match[str], str], Fact]
 
 def _seat_angle(match: re.Match[str], side: str) -> Fact:
     number = next(group for group in match.groups() if group)
-    angle = radians(_value(number))
+    angle = radians(as_number(number))
     words = gettext("seat angle {angle}°", angle=number.replace(",", "."))
     if side:
         words = gettext("{fact}, {side}", fact=words, side=side)
-    return _measured("seat angle", "seat_angle_si", angle, ANGLE_TOLERANCE, words, side)
+    bounds = (angle - ANGLE_TOLERANCE, angle + ANGLE_TOLERANCE)
+    return measured(("seat angle",), "seat_angle_si", bounds, words, side)
 
 
 def _valve(match: re.Match[str], side: str) -> Fact:
@@ -94,32 +96,38 @@ def _valve(match: re.Match[str], side: str) -> Fact:
     number = next(word for word in named if word[0].isdigit())
     unit = "mm" if "mm" in named else "in"
     side = next((as_side(word) for word in named if as_side(word) in SIDES), side)
-    size = to_si(_value(number), unit)
+    size = to_si(as_number(number), unit)
     diameter = pretty_text(f"{number} {unit}")
     words = (
         gettext("{side} valve head {diameter}", side=side, diameter=diameter)
         if side
         else gettext("valve head {diameter}", diameter=diameter)
     )
-    return _measured("valve head diameter", "head_diameter_si", size, LENGTH_TOLERANCE, words, side)
+    bounds = (size - LENGTH_TOLERANCE, size + LENGTH_TOLERANCE)
+    return measured(("valve head diameter",), "head_diameter_si", bounds, words, side)
 
 
-def _measured(
-    code: str, column: str, value: float, tolerance: float, words: str, side: str
+def measured(
+    codes: Sequence[str], column: str, bounds: tuple[float, float], words: str, side: str
 ) -> Fact:
-    """Visits with a test or a measurement of about this value, on a side where one is named."""
-    low, high = value - tolerance, value + tolerance
-    tests = BenchSession.__table__.c
-    tested = select(tests.job_head_id).where(BenchSession.counts, tests[column].between(low, high))
+    """Visits with a measurement of these kinds within bounds, on a side where one is named.
+
+    `column` is that of a flow test that says the same; empty where none does.
+    """
     columns = Measurement.__table__.c
-    kind = select(MeasurementKind.id).where(MeasurementKind.code == code).scalar_subquery()
-    measured = select(columns.job_head_id).where(
-        Measurement.counts, columns.kind_id == kind, columns.value_si.between(low, high)
+    kinds = select(MeasurementKind.id).where(MeasurementKind.code.in_(codes))
+    found = select(columns.job_head_id).where(
+        Measurement.counts, columns.kind_id.in_(kinds), columns.value_si.between(*bounds)
     )
+    tests = BenchSession.__table__.c
+    if side:
+        found = found.where(columns.side == side)
+    if not column:
+        return Fact(words, visit_in(found), side)
+    tested = select(tests.job_head_id).where(BenchSession.counts, tests[column].between(*bounds))
     if side:
         tested = tested.where(tests.side == side)
-        measured = measured.where(columns.side == side)
-    return Fact(words, or_(_stay_in(tested), _stay_in(measured)), side)
+    return Fact(words, or_(visit_in(tested), visit_in(found)), side)
 
 
 def _cylinders(match: re.Match[str], side: str) -> Fact:
@@ -153,7 +161,7 @@ def _fuel(match: re.Match[str], side: str) -> Fact:
         .join(Head.engine_type)
         .where(or_(_holds(Job.fuel, names), and_(Job.fuel == "", _holds(EngineType.fuel, names))))
     )
-    return Fact(gettext("fuel {fuel}", fuel=fuel), _stay_in(visits))
+    return Fact(gettext("fuel {fuel}", fuel=fuel), visit_in(visits))
 
 
 def _holds(column: Any, names: tuple[str, ...]) -> ColumnElement[bool]:
@@ -167,7 +175,7 @@ def _status(match: re.Match[str], side: str) -> Fact:
     """Visits of castings of this status."""
     status = HeadStatus("spare" if match[1].lower().startswith("spare") else match[1].lower())
     castings = select(Visit.id).join(Visit.head).where(Head.status == status)
-    return Fact(f"casting {status.value}", _stay_in(castings))
+    return Fact(f"casting {status.value}", visit_in(castings))
 
 
 def _leaks(match: re.Match[str], side: str) -> Fact:
@@ -176,14 +184,14 @@ def _leaks(match: re.Match[str], side: str) -> Fact:
     tests = select(IntegrityTest.job_head_id).where(IntegrityTest.counts, IntegrityTest.stops)
     is_crack = IntegrityTest.kind == IntegrityKind.CRACK
     return Fact(
-        "cracked" if cracked else "leaks", _stay_in(tests.where(is_crack if cracked else ~is_crack))
+        "cracked" if cracked else "leaks", visit_in(tests.where(is_crack if cracked else ~is_crack))
     )
 
 
 def side_tested(side: str) -> Fact:
     """A fact of the side alone: a test of it."""
     tested = select(BenchSession.job_head_id).where(BenchSession.counts, BenchSession.side == side)
-    return Fact(gettext("{side} side tested", side=side), _stay_in(tested), side)
+    return Fact(gettext("{side} side tested", side=side), visit_in(tested), side)
 
 
 def steps(db: Session) -> list[tuple[re.Pattern[str], FactReader]]:
@@ -212,12 +220,12 @@ def steps(db: Session) -> list[tuple[re.Pattern[str], FactReader]]:
 def _word(word: str, *, alone: bool = False) -> re.Pattern[str]:
     """A pattern of whole words, or of a text that is nothing else."""
     start, end = (r"^\s*", r"\s*$") if alone else (r"(?<!\w)", r"(?!\w)")
-    return re.compile(f"{start}{_spaced(word)}{end}", re.IGNORECASE)
+    return re.compile(f"{start}{spaced(word)}{end}", re.IGNORECASE)
 
 
 def _step(kind: int, name: str, other_word: str = "") -> FactReader:
     """Visits on which a step was done; by another word for it, also those that note the word."""
-    done = _stay_in(
+    done = visit_in(
         select(Operation.job_head_id).where(
             Operation.kind_id == kind, Operation.state == OperationState.DONE
         )
@@ -231,16 +239,17 @@ def _step(kind: int, name: str, other_word: str = "") -> FactReader:
     )
 
 
-def _spaced(name: str) -> str:
-    """A pattern of a name, however its words are parted."""
+def spaced(name: str) -> str:
+    """The pattern of a name, however its words are parted."""
     return r"[\s-]+".join(map(re.escape, name.replace("-", " ").split()))
 
 
 def _of_job(clause: ColumnElement[bool]) -> ColumnElement[bool]:
-    return _stay_in(select(Visit.id).join(Visit.job).where(clause))
+    return visit_in(select(Visit.id).join(Visit.job).where(clause))
 
 
-def _stay_in(visits: Select[int]) -> ColumnElement[bool]:
+def visit_in(visits: Select[int]) -> ColumnElement[bool]:
+    """Condition of LookupText that its visit is among these."""
     return LookupText.job_head_id.in_(visits)
 
 
@@ -249,26 +258,29 @@ def as_side(word: str) -> str:
     return "intake" if word.lower() == "inlet" else word.lower()
 
 
-def _value(number: str) -> float:
+def as_number(number: str) -> float:
+    """A number as typed, with a point or a comma."""
     return float(number.replace(",", "."))
 
 
 def _words(names: Mapping[str, Any]) -> str:
-    return "|".join(map(_spaced, sorted(names, key=len, reverse=True)))
+    return "|".join(map(spaced, sorted(names, key=len, reverse=True)))
 
 
 SIDE = re.compile(rf"(?i)(?<!\w){_SIDE}(?:\s+(?:sides?|ports?|valves?))?(?!\w)")
 READERS: tuple[tuple[re.Pattern[str], FactReader], ...] = (
     (
         re.compile(
-            rf"(?i){_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)(?:[\s-]+seats?(?:\s+angle)?\b)?"
-            rf"|(?<!\w)seat\s+angles?\s*(?:of\s*)?{_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)?"
+            rf"(?i){NUMBER}(?:°|deg(?:rees?|s)?\b\.?)(?:[\s-]+seats?(?:\s+angle)?\b)?"
+            rf"|(?<!\w)seat\s+angles?\s*(?:of\s*)?{NUMBER}(?:°|deg(?:rees?|s)?\b\.?)?"
+            r"|(?<!\w)seats?\s+([1-8]\d(?:[.,]\d)?)(?:\s*(?:°|deg(?:rees?|s)?\b\.?)|"
+            r"(?![\w.,]|\s*(?:mm\b|in(?:ch(?:es)?)?\b|\"|″)))"
         ),
         _seat_angle,
     ),
     (re.compile(rf"(?i){_LENGTH}(?:{_SIDE}\s*)?valves?(?:\s+heads?)?(?!\w)"), _valve),
     (re.compile(rf"(?i){_LENGTH}{_SIDE}(?!\w)"), _valve),
-    (re.compile(rf"(?i)(?<!\w)(?:{_SIDE}\s+)?valves?(?:\s+heads?)?(?:\s+of)?\s+{_LENGTH}"), _valve),
+    (re.compile(rf"(?i)(?<!\w)(?:{_SIDE}\s+)?{_VALVES}(?:\s+of)?\s+{_LENGTH}"), _valve),
     (
         re.compile(
             r"(?i)(?<![\w.,])(\d{1,2})[\s-]*cyl(?:inders?)?\b\.?"

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models.folding import bare, plain
 from shopflow.services.matching import name_index
+from shopflow.services.search import measured_facts
 from shopflow.services.search.asked_facts import READERS, SIDE, Fact, as_side, side_tested, steps
 
 LONGEST_NAME = 8
@@ -48,7 +49,7 @@ class Question:
 
 def ask(db: Session, text: str) -> Question:
     """Read the facts out of a text; recorded names and text in quotation marks are no facts."""
-    readers = (*READERS, *steps(db))
+    readers = (*measured_facts.readers(db, text), *READERS, *steps(db))
     if not any(pattern.search(text) for pattern in (SIDE, *(pattern for pattern, _ in readers))):
         return Question((), text)
     protected = [*(match.span() for match in _QUOTED.finditer(text)), *_names(db, text)]
