@@ -23,6 +23,7 @@ from shopflow.web.context import today
 from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.jobs.jobs import gain_map
 from shopflow.web.jobs.jobs.booking import BookInForm, form_with_records, sent, starting
 from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.jobs.history import lines
@@ -214,6 +215,7 @@ def visit(tag: str) -> ResponseReturnValue:
         **routing_of(visit, actor()),
         certificates=issue.of_stay(db(), visit),
         files=attachments.of_stay(db(), visit),
+        gain_map=gain_map.drawn(visit),
         session_name=test_names.session_name,
     )
 
