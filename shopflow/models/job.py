@@ -298,10 +298,7 @@ class Visit(Versioned, Base):
     def is_untouched(self) -> bool:
         """True where nothing was done on it: no step, no measurement, no test."""
         return not (
-            self.finished_steps
-            or self.measurements
-            or self.sessions
-            or any(step.integrity_tests for step in self.operations)
+            self.finished_steps or self.measurements or self.sessions or self.integrity_tests
         )
 
     @property

@@ -202,6 +202,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "measurement_kinds.offer": OWNER,
     "measurements.choose": WORKSHOP,
     "measurements.correct": WORKSHOP,
+    "measurements.of_head": ALL,
     "measurements.record": WORKSHOP,
     "measurements.restore": WORKSHOP,
     "measurements.strike": WORKSHOP,

@@ -8,6 +8,7 @@ was measured on that step, the sheet of a visit the latest of all its steps.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -188,15 +189,8 @@ class Units:
         unit = self.chosen.get(kind.id, "")
         if unit in units_of(kind.dimension):
             return unit
-        typed = [row.value.unit for (key, *_), row in lookup.now.items() if key == kind.id]
-        typed = typed or [
-            bound.unit
-            for (key, _), limit in lookup.limits.items()
-            for bound in (limit.lower, limit.upper)
-            if key == kind.id and bound is not None
-        ]
-        if typed:
-            return max(dict.fromkeys(typed), key=typed.count)
+        if kind.id in lookup.units:
+            return lookup.units[kind.id]
         return kind.us_unit if self.system == "us" else kind.si_unit
 
 
@@ -209,6 +203,21 @@ class Lookup:
     limits: Mapping[tuple[int, str], EngineLimit]
     usual: Mapping[tuple[int, str, int], Quantity]
     """By kind, side and valve; an empty side and valve 0 hold for all."""
+
+    @cached_property
+    def units(self) -> Mapping[int, str]:
+        """The unit most values of a kind are in, by its key; else most of its limits."""
+        typed: dict[int, list[str]] = defaultdict(list)
+        for (key, *_), row in self.now.items():
+            typed[key].append(row.value.unit)
+        bounds: dict[int, list[str]] = defaultdict(list)
+        for (key, _), limit in self.limits.items():
+            bounds[key] += [bound.unit for bound in (limit.lower, limit.upper) if bound]
+        return {
+            key: max(dict.fromkeys(units), key=units.count)
+            for key, units in (bounds | typed).items()
+            if units
+        }
 
     def usual_at(self, kind: MeasurementKind, place: HeadPlace) -> Quantity | None:
         """Usual value at a place: the valve's own, else its side's, else that of both."""

@@ -205,7 +205,7 @@ def move(number: str) -> ResponseReturnValue:
 @blueprint.get("/heads/<tag>")
 def visit(tag: str) -> ResponseReturnValue:
     """One head's visit: the next thing to do, its routing, figures and flow tests."""
-    visit = page_queries.visit(db(), tag)
+    visit, measured = page_queries.visit(db(), tag)
     return render_template(
         "jobs/visit.html",
         visit=visit,
@@ -216,6 +216,7 @@ def visit(tag: str) -> ResponseReturnValue:
         certificates=issue.of_stay(db(), visit),
         files=attachments.of_stay(db(), visit),
         gain_map=gain_map.drawn(visit),
+        measured=measured,
         session_name=test_names.session_name,
     )
 
