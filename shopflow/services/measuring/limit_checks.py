@@ -17,6 +17,7 @@ from shopflow.models import (
     Verdict,
     When,
 )
+from shopflow.models.places import OF_A_VALVE, PlaceKind
 from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext, lazy, ngettext
 
@@ -196,6 +197,16 @@ def _places(
             if number not in cylinders
         ]
         return len(plan.cylinders), tuple(lacking)
-    places_wanted = plan.places(kind.place_kind)
-    keys = {place.key for row in figures if (place := row.place_in(plan)) is not None}
+    if where == built_in_kinds.EACH_PORT and kind.place_kind in OF_A_VALVE:
+        # One valve of a port stands for it.
+        places_wanted = plan.places(PlaceKind.PORT)
+        ports = (
+            plan.place_at(PlaceKind.PORT, (row.cylinder, row.side, row.valve))
+            or plan.place_at(PlaceKind.PORT, (row.cylinder, row.side, None))
+            for row in figures
+        )
+        keys = {port.key for port in ports if port is not None}
+    else:
+        places_wanted = plan.places(kind.place_kind)
+        keys = {place.key for row in figures if (place := row.place_in(plan)) is not None}
     return len(places_wanted), tuple(p.label for p in places_wanted if p.key not in keys)

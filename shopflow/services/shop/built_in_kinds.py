@@ -16,6 +16,7 @@ from shopflow.texts import lazy
 
 EVERY = "every"
 EACH_CYLINDER = "each cylinder"
+EACH_PORT = "each port"
 """Places a step may ask for, beside a number of them."""
 
 
