@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from shopflow import fonts
 from shopflow.charts.head_map import circle
 from shopflow.charts.layout import GRID, INK, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
-from shopflow.texts import lazy
 
 LEAST = 0.005
 """Share below which a gain is shown as none: half of a percent. Common practice, no source."""
 
-LOOKS: dict[str, tuple[object, Shape, str, bool]] = {
-    "gain": (lazy("Gain"), "triangle", "#0072b2", True),
-    "loss": (lazy("Loss"), "wedge", "#d55e00", True),
-    "same": (lazy("Under 0.5 %"), "square", INK, False),
-    "one test": (lazy("One test"), "circle", SOFT, True),
-    "not tested": (lazy("Not tested"), "circle", SOFT, False),
+LOOKS: dict[str, tuple[Shape, str, bool]] = {
+    "gain": ("triangle", "#0072b2", True),
+    "loss": ("wedge", "#d55e00", True),
+    "same": ("square", INK, False),
+    "one test": ("circle", SOFT, True),
+    "not tested": ("circle", SOFT, False),
 }
-"""Name of each state, and the form, colour and filling of its mark."""
+"""Form, colour and filling of the mark of each state."""
 
 
 @dataclass(frozen=True)
@@ -50,11 +49,6 @@ class PortSpot:
             return ""
         return f"{100 * self.gain:+.1f} %".replace("-", "−")
 
-    @property
-    def description(self) -> str:
-        """The port in words."""
-        return f"{self.label}: {self.words or str(LOOKS[self.state][0]).lower()}"
-
 
 @dataclass(frozen=True)
 class GainMap:
@@ -63,11 +57,17 @@ class GainMap:
     title: str
     cylinders: Sequence[str]
     ports: Sequence[PortSpot]
+    names: Mapping[str, str]
+    """Name of each state, in the reader's language."""
 
     @property
     def description(self) -> str:
         """The map in words, for whoever cannot see it."""
-        return "; ".join(spot.description for spot in self.ports)
+        return "; ".join(self.described(spot) for spot in self.ports)
+
+    def described(self, spot: PortSpot) -> str:
+        """A port in words."""
+        return f"{spot.label}: {spot.words or self.names[spot.state].lower()}"
 
 
 def layout_gain_map(plan: GainMap, width: float = 760.0, size: float = SCREEN_TYPE) -> Drawing:
@@ -86,28 +86,31 @@ def layout_gain_map(plan: GainMap, width: float = 760.0, size: float = SCREEN_TY
         marks.append(Words((0.0, y + 0.33 * size), words, size, SOFT))
     for number, spot in enumerate(plan.ports):
         across = sum(spot.cylinders) / len(spot.cylinders) + 0.5
-        marks += _port(spot, number, left + across * pitch, middle, radius, size)
-    legend = list(_legend(width, middle + radius + 1.9 * size, size))
+        words = plan.described(spot)
+        marks += _port(spot, words, number, left + across * pitch, middle, radius, size)
+    legend = list(_legend(plan.names, width, middle + radius + 1.9 * size, size))
     bottom = max(mark.at[1] for mark in legend) + 0.8 * size
     return Drawing(width, bottom, plan.title, plan.description, (*marks, *legend))
 
 
 def _port(
-    spot: PortSpot, number: int, x: float, middle: float, radius: float, size: float
+    spot: PortSpot, words: str, number: int, x: float, middle: float, radius: float, size: float
 ) -> Iterator[Sign | Words]:
     """A port's sign at the rim of its bore, and its gain between the sign and the number."""
-    _, shape, colour, filled = LOOKS[spot.state]
+    shape, colour, filled = LOOKS[spot.state]
     up = -1 if spot.side == "intake" else 1
-    reading = Reading(spot.label, float(number), spot.gain or 0.0, None, spot.description)
+    reading = Reading(spot.label, float(number), spot.gain or 0.0, None, words)
     yield Sign((x, middle + up * 0.74 * radius), shape, colour, filled, 0.42 * size, reading)
     if spot.words:
         yield Words((x, middle + up * 0.4 * radius + 0.33 * size), spot.words, size, INK, "middle")
 
 
-def _legend(width: float, top: float, size: float) -> Iterator[Sign | Words]:
+def _legend(
+    names: Mapping[str, str], width: float, top: float, size: float
+) -> Iterator[Sign | Words]:
     x, y = 0.8 * size, top
-    for name, shape, colour, filled in LOOKS.values():
-        words = str(name)
+    for state, (shape, colour, filled) in LOOKS.items():
+        words = names[state]
         room = fonts.width(words, size) + 3.2 * size
         if x > size and x + room > width:
             x, y = 0.8 * size, y + 1.7 * size

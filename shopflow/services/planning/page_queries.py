@@ -118,7 +118,7 @@ def job(db: Session, number: str) -> Job:
 
 @dataclass(frozen=True)
 class Measured:
-    """How many measurements of a head count, and how many of them are port sections."""
+    """Number of measurements of a head that count, and of the port sections among them."""
 
     count: int
     sections: int

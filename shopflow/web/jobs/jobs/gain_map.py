@@ -8,8 +8,17 @@ from shopflow.charts import svg
 from shopflow.charts.gain_map import GainMap, PortSpot, layout_gain_map
 from shopflow.models import Visit
 from shopflow.services.analysis import port_gains
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 from shopflow.web.filters import sentence
+
+NAMES = {
+    "gain": lazy("Gain"),
+    "loss": lazy("Loss"),
+    "same": lazy("Under 0.5 %"),
+    "one test": lazy("One test"),
+    "not tested": lazy("Not tested"),
+}
+"""Name of each state of a port."""
 
 
 def drawn(visit: Visit) -> Markup | None:
@@ -28,6 +37,9 @@ def drawn(visit: Visit) -> Markup | None:
         )
         for port in ports
     ]
-    plan_drawn = GainMap(gettext("Gain by port"), [str(one) for one in plan.cylinders], spots)
+    names = {state: str(name) for state, name in NAMES.items()}
+    plan_drawn = GainMap(
+        gettext("Gain by port"), [str(one) for one in plan.cylinders], spots, names
+    )
     # The text in it was escaped when the drawing was written.
     return Markup(svg.render(layout_gain_map(plan_drawn), "gain-map"))
