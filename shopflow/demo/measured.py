@@ -9,10 +9,11 @@ from shopflow.demo.set_up import set_limit
 from shopflow.models import EngineType, Visit, When
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sections
-from shopflow.services.measuring import usual_values, whole_sheet
+from shopflow.services.measuring import seat_profiles, usual_values, whole_sheet
 from shopflow.services.measuring.whole_sheet import Value
 from shopflow.services.registry import head_layouts, heads
 from shopflow.services.springs import records
+from shopflow.units import SI
 
 LAYOUT = (
     "cylinders_per_head", "intake_valves", "exhaust_valves", "intake_ports", "exhaust_ports",
@@ -41,10 +42,14 @@ def describe(seed: Seed, by: Actor, engine_type: EngineType, row: Table) -> None
     for limit in row["limit"]:
         set_limit(seed, by, engine_type, limit)
     _springs(seed, by, engine_type, row)
+    for profile in row.get("seat", []):
+        values = dict(profile)
+        side = values.pop("side")
+        seat_profiles.save_usual(seed.db, by, engine_type, side, values, SI)
 
 
 def measure(seed: Seed, row: Table) -> None:
-    """Every place of a head's last visit, column by column, then sections along its ports."""
+    """Every place of a head's last visit, sections along its ports, then the cuts of its seats."""
     visit = seed.heads[row["key"]].visits[-1]
     by = seed.actor(row["by"], row["at"])
     values = [value for column in row["column"] for value in _values(seed, visit, column)]
@@ -53,6 +58,8 @@ def measure(seed: Seed, row: Table) -> None:
         shared = {name: port[name] for name in ("side", "cylinder", "when")}
         sections.record(seed.db, by, visit, shared, port["sections"])
     _springs(seed, by, visit, row)
+    for profile in row.get("seat", []):
+        _cut(seed, by, visit, profile)
 
 
 def _springs(seed: Seed, by: Actor, owner: EngineType | Visit, row: Table) -> None:
@@ -83,3 +90,16 @@ def _values(seed: Seed, visit: Visit, column: Table) -> Iterator[Value]:
     for place, number in zip(places, column["values"], strict=True):
         typed = f"{number} {column['unit']}" if "unit" in column else number
         yield Value(kind, place, When(column["when"]), typed)
+
+
+def _cut(seed: Seed, by: Actor, visit: Visit, profile: Table) -> None:
+    """Enter the profile of one seat, and copy it to its side where the seed says so."""
+    values = dict(profile)
+    cylinder, side, valve, when = (
+        values.pop(name) for name in ("cylinder", "side", "valve", "when")
+    )
+    to_side = values.pop("to_side", False)
+    seat = seat_profiles.seat_at(visit, cylinder, side, valve)
+    row = seat_profiles.save(seed.db, by, visit, seat, When(when), values, SI)
+    if to_side:
+        seat_profiles.copy_to_side(seed.db, by, row)

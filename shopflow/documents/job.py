@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
+from shopflow.documents.seat import SeatSheet
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.springs import SpringSide
 from shopflow.texts import gettext
@@ -72,6 +73,8 @@ class WorkOrderHead:
     url: str = ""
     photos: tuple[Photo, ...] = ()
     tested: tuple[Tested, ...] = ()
+    seats: tuple[SeatSheet, ...] = ()
+    """Seats to cut, each distinct profile once."""
 
 
 @dataclass(frozen=True)
@@ -106,6 +109,9 @@ class HandOff:
     signed_at: datetime | None
     written_at: datetime
     tested: tuple[Tested, ...] = ()
+    seats: tuple[SeatSheet, ...] = ()
+    """Seats as cut, each distinct profile once."""
+
     remaining: tuple[str, ...] = ()
     """Steps that are still to be done on the head."""
 

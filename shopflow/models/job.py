@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from shopflow.models.measurement import Measurement
     from shopflow.models.operation import Operation
     from shopflow.models.received_part import ReceivedPart
+    from shopflow.models.seat_profile import SeatProfile
     from shopflow.models.session import BenchSession
     from shopflow.models.spring import Spring
     from shopflow.models.test_draft import TestDraft
@@ -242,6 +243,9 @@ class Visit(Versioned, Base):
         primaryjoin="and_(Visit.id == IntegrityTest.job_head_id, not_(IntegrityTest.counts))",
         order_by="IntegrityTest.id",
         viewonly=True,
+    )
+    seat_profiles: Mapped[list[SeatProfile]] = relationship(
+        back_populates="job_head", cascade="all, delete-orphan", order_by="SeatProfile.id"
     )
     sessions: Mapped[list[BenchSession]] = relationship(
         primaryjoin="and_(Visit.id == BenchSession.job_head_id, BenchSession.counts)",

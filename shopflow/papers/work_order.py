@@ -21,6 +21,7 @@ from shopflow.documents.session import SIDES
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.qr_code import Corner, ScanCode
+from shopflow.papers.seat_section import seat_sheets
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,
@@ -74,6 +75,7 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
     ]
     if blanks:
         story += [*heading(gettext("Still to measure")), _blanks(blanks, width)]
+    story += seat_sheets(page.seats, order.display.units, width, gettext("Seats to cut"))
     if page.measured:
         story += [*heading(gettext("Measured so far")), measured_table(page.measured, width)]
     if page.tested:

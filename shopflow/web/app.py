@@ -63,6 +63,7 @@ NOUNS = (
     "measuring.kinds",
     "measuring.limits",
     "measuring.measurements",
+    "measuring.seat_profiles",
     "measuring.sheets",
     "messaging.feeds",
     "messaging.mail",

@@ -22,7 +22,7 @@ from shopflow.models import (
 )
 from shopflow.services.billing import approvals
 from shopflow.services.measuring import limit_checks
-from shopflow.services.paperwork import facts
+from shopflow.services.paperwork import facts, seat_sheets
 from shopflow.services.registry import attachments
 from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext, lazy
@@ -85,6 +85,7 @@ def _work_order_head(
         url=facts.job_address(db, visit.job),
         photos=tuple(photos(db, visit, store)) if store else (),
         tested=tuple(tested(row, display) for row in visit.integrity_tests),
+        seats=seat_sheets.to_cut(db, visit, display.units),
     )
 
 
