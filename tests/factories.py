@@ -32,9 +32,11 @@ from shopflow.models import (
     Operation,
     OutgoingMail,
     Role,
+    SeatProfile,
     Shop,
     User,
     Visit,
+    When,
 )
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
@@ -45,11 +47,12 @@ from shopflow.services.counter import booking
 from shopflow.services.engine import cams
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
-from shopflow.services.measuring import integrity_tests
+from shopflow.services.measuring import integrity_tests, seat_profiles
 from shopflow.services.messaging import outbox, smtp_settings
 from shopflow.services.registry import customers, engine_types, head_layouts, heads
 from shopflow.services.routing import operations
 from shopflow.services.shop import settings
+from shopflow.units import SI
 from tests.cli.sessions import INTAKE_US
 from tests.unit.camfile.documents import CAM
 
@@ -243,6 +246,26 @@ def create_session(
 def create_cam(db: Session, owner: EngineType | Job | None = None, text: str = CAM) -> Cam:
     """A cam, from a cam file's text; of a new engine type unless told."""
     return cams.create(db, BY, owner or create_engine_type(db), camfile.loads(text))
+
+
+SEAT: dict[str, Any] = {
+    "head_diameter": "44.5 mm",
+    "margin": "1.2 mm",
+    "cuts": [
+        {"angle": "30 deg", "width": "1 mm", "tool": "30° stone"},
+        {"angle": "45 deg", "width": "1.5 mm", "outer_diameter": "43 mm", "is_contact": True},
+        {"angle": "60 deg", "width": "2 mm", "blend_radius": "1 mm"},
+    ],
+}
+"""A seat profile as typed."""
+
+
+def create_seat_profile(
+    db: Session, visit: Visit, side: str = "intake", when: When = When.AFTER, **values: Any
+) -> SeatProfile:
+    """The profile of the first seat of a side."""
+    seat = seat_profiles.seat_at(visit, 1, side, 1)
+    return seat_profiles.save(db, BY, visit, seat, when, {**SEAT, **values}, SI)
 
 
 def write_hand_off(db: Session, by: Actor, visit: Visit) -> HandOffNote:

@@ -55,12 +55,12 @@ class SeatSection:
     """Radius of the throat where it was measured."""
 
     names: Sequence[tuple[str, str]] = ()
-    """What the legend names: "metal", "contact", "valve" or "throat", and its words."""
+    """Parts the legend names: "metal", "contact", "valve" or "throat", and its words."""
 
 
 @dataclass(frozen=True)
 class _Frame:
-    """Where the section lies in the drawing: everything in points but the origin and the scale."""
+    """Position of the section in the drawing, by the radius and depth of its edges."""
 
     left: float
     """Radius at the left edge."""

@@ -68,7 +68,7 @@ class SeatProfile(Versioned, Base):
     )
 
     @property
-    def place(self) -> HeadPlace | None:
+    def head_place(self) -> HeadPlace | None:
         """Its seat on the head; none for the usual profile of a side."""
         plan = self.job_head.head.plan if self.job_head else None
         if plan is None:

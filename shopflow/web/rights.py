@@ -58,6 +58,7 @@ BY_TOKEN = frozenset(
         *("api.certificate_pdf", "api.floor"),
         *("api.list_cams", "api.cam", "api.cam_file"),
         *("api.list_springs", "api.spring"),
+        *("api.list_seat_profiles", "api.seat_profile"),
     }
 )
 """Endpoints that a token opens, and no sign-in: web/api asks for it before each of them."""

@@ -475,6 +475,13 @@ def test_waits_hours_and_calendars_go_down_with_their_data_and_come_up_empty(ful
         assert all(person.search_key for person in db.scalars(select(User)))
 
 
+def test_seat_profiles_go_down_with_their_data_and_come_up_empty(full: Engine):
+    """Revision 0040 leaves the rest as it was."""
+    new = {"seat_profile", "seat_cut"}
+    assert all(dump(full)[name] for name in new)
+    assert new <= goes_down_and_up(full, "0040")
+
+
 def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty(full: Engine):
     """Revision 0012 leaves the rest as it was, the words on parts among it."""
     new = {"received_part", "collection", "warranty_return"}

@@ -92,6 +92,12 @@ def _cam(db: Session) -> str:
     return f"/cams/{factories.create_cam(db).id}/change"
 
 
+def _seat(db: Session) -> str:
+    row = factories.create_seat_profile(db, factories.create_planned_visit(db))
+    assert row.job_head is not None
+    return f"/heads/{row.job_head.tag}/seats/1/intake/1/after"
+
+
 def _bench(db: Session) -> str:
     return f"/benches/{factories.create_bench(db).id}/change"
 
@@ -230,6 +236,7 @@ ROWS: dict[str, Row] = {
     ),
     "ShopForm": Row(lambda db: "/shop", "phone", "555 0111", "555 0122", "email", "a@tarn.example"),
     "WarrantyForm": Row(_warranty, "reason", "seat leaks", "guide worn", "borne_by", "shared"),
+    "SeatForm": Row(_seat, "notes", "wide", "narrow", "cuts-0-tool", "30° cutter"),
     "SignOffForm": Row(_operation("sign-off"), "actual_minutes", "40", "50"),
     "SkipForm": Row(_operation("skip"), "skip_reason", "clean already", "no time"),
 }

@@ -43,7 +43,7 @@ class Start:
 
 
 def start(db: Session, visit: Visit, seat: HeadPlace, when: When) -> Start:
-    """What a seat's form starts from: its profile, else its side's usual one.
+    """Values a seat's form starts from: its profile, else its side's usual one.
 
     Sizes of the valve and throat are this visit's measurements, else the usual values.
     """
@@ -62,7 +62,7 @@ def start(db: Session, visit: Visit, seat: HeadPlace, when: When) -> Start:
 
 
 def start_usual(db: Session, engine_type: EngineType, side: str) -> Start:
-    """What the form of a side's usual profile starts from."""
+    """Values the form of a side's usual profile starts from."""
     profile = seat_profiles.usual(db, engine_type, side)
     if profile is None:
         return Start(_usual_sizes(db, engine_type, side, None))

@@ -128,7 +128,7 @@ def _angle(value: Any) -> Quantity:
 
 
 def _with_unit(value: Any, unit: str) -> Any:
-    """What was typed, with the unit of its column where it is a bare number."""
+    """Text as typed, with the unit of its column where it is a bare number."""
     text = value.text if isinstance(value, Quantity) else str(value or "").replace("°", " deg")
     return f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
 

@@ -49,7 +49,7 @@ def seat_at(visit: Visit, cylinder: int, side: str, valve: int) -> HeadPlace:
     """A seat of a head. Raises NotFoundError."""
     seat = plan_of(visit).place_at(PlaceKind.SEAT, (cylinder, side, valve))
     if seat is None:
-        raise NotFoundError(gettext("this head has no such seat: choose one of its seats"))
+        raise NotFoundError(gettext("this seat is not on this head: choose one of its seats"))
     return seat
 
 
@@ -148,11 +148,12 @@ def copy_to_side(db: Session, by: Actor, profile: SeatProfile) -> int:
 def remove(db: Session, by: Actor, profile: SeatProfile) -> None:
     """Remove a profile."""
     visit = profile.job_head
-    if visit is not None:
-        visit.seat_profiles.remove(profile)
     note = f"{_label(profile)}: {in_words(profile.cuts)}"
     audit_log.record(db, by, profile, "removed", job=visit.job if visit else None, note=note)
-    db.delete(profile)
+    if visit is None:
+        db.delete(profile)
+    else:
+        visit.seat_profiles.remove(profile)
     db.flush()
 
 
@@ -213,7 +214,7 @@ def _label(row: SeatProfile) -> str:
     """A profile in words, as "cylinder 2, intake seat, after"."""
     if row.engine_type is not None:
         return f"{row.engine_type.title}, {row.side}, usual seat"
-    seat = row.place
+    seat = row.head_place
     return f"{seat.label if seat else row.side}, {row.when.value}"
 
 

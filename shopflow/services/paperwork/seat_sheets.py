@@ -52,7 +52,7 @@ def distinct(visit: Visit, when: When) -> list[list[SeatProfile]]:
 def title(rows: Sequence[SeatProfile]) -> str:
     """The seats of one side that share a profile, as "Intake, all 4 seats"."""
     first = rows[0]
-    seats = [place for row in rows if (place := row.place)]
+    seats = [place for row in rows if (place := row.head_place)]
     others = seat_profiles.copies_to(first) if first.job_head else []
     if len(seats) == len(others) + 1 and others:
         return gettext("{side}, all {count} seats", side=SEATS[first.side], count=len(seats))

@@ -28,6 +28,8 @@ from shopflow.models import (
     OperationKind,
     OperationState,
     Purpose,
+    SeatCut,
+    SeatProfile,
     Visit,
 )
 from shopflow.models.folding import plain
@@ -88,7 +90,23 @@ def _seat_angle(match: re.Match[str], side: str) -> Fact:
     if side:
         words = gettext("{fact}, {side}", fact=words, side=side)
     bounds = (angle - ANGLE_TOLERANCE, angle + ANGLE_TOLERANCE)
-    return measured(("seat angle",), "seat_angle_si", bounds, words, side)
+    fact = measured(("seat angle",), "seat_angle_si", bounds, words, side)
+    return Fact(fact.words, or_(fact.clause, _stay_in(_cut_at(angle, side))))
+
+
+def _cut_at(angle: float, side: str) -> Select[int]:
+    """Visits with a seat profile whose contact is cut at about this angle."""
+    cuts, profiles = SeatCut.__table__.c, SeatProfile.__table__.c
+    query = (
+        select(profiles.job_head_id)
+        .join(SeatCut.__table__, cuts.profile_id == profiles.id)
+        .where(
+            profiles.job_head_id.is_not(None),
+            SeatCut.is_contact,
+            cuts.angle_si.between(angle - ANGLE_TOLERANCE, angle + ANGLE_TOLERANCE),
+        )
+    )
+    return query.where(profiles.side == side) if side else query
 
 
 def _valve(match: re.Match[str], side: str) -> Fact:

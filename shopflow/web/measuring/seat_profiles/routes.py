@@ -167,7 +167,7 @@ def _page(form: SeatForm, label: str, stage: When, profile: SeatProfile | None) 
         seat = drawn(_sheet(profile, label), "seat", profile)
     else:
         seat, _ = _drawn_as_typed(form, label, stage)
-    return {"drawn": seat, "unit": UNITS[system().unit("seat")], "when": stage.value}
+    return {"seat": seat, "unit": UNITS[system().unit("seat")], "when": stage.value}
 
 
 def _drawn_as_typed(
