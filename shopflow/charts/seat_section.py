@@ -78,7 +78,7 @@ class _Frame:
 
 
 def layout_seat(
-    section: SeatSection, width: float = 340.0, type_size: float = SCREEN_TYPE
+    section: SeatSection, width: float = 300.0, type_size: float = SCREEN_TYPE
 ) -> Drawing:
     """Lay a section out on a sheet of this width; its height follows from the seat."""
     size = type_size

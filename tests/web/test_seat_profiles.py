@@ -84,6 +84,9 @@ def test_a_seat_is_drawn_as_it_is_typed(client, visit, address):
     answer = client.post("/seats/preview/after", data=typed).get_json()
     assert answer["html"] == ""
     assert "diameter to start from" in answer["faults"][0]
+    assert answer["contact"] == 0
+    typed |= {"cuts-0-angle": "30", "cuts-1-angle": "44", "cuts-2-angle": "steep"}
+    assert client.post("/seats/preview/after", data=typed).get_json()["contact"] == 1
     assert visit.seat_profiles == []
     assert client.post("/seats/preview/later", data=typed).status_code == 404
 

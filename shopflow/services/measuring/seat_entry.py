@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from math import degrees
 from typing import Any
 
-from shopflow.calc.seat_cuts import Cut, Fit
+from shopflow.calc.seat_cuts import Cut, Fit, suggested_contact
 from shopflow.calc.seat_faults import SeatError, SeatFault, Slip
 from shopflow.calc.seats import Seat, cut_seat
 from shopflow.errors import FieldError, ValidationError
@@ -65,6 +66,17 @@ def read(values: Mapping[str, Any], units: UnitSystem, when: When = When.AFTER) 
     if when is When.AFTER and not seat.is_inside_valve:
         raise ValidationError([_outside(seat, rows, cuts, units)])
     return SeatEntry(profile, tuple(cuts), seat)
+
+
+def suggested_row(rows: Sequence[Mapping[str, Any]]) -> int | None:
+    """Row of the cut most likely to carry the valve; none where one does, or none has an angle."""
+    if any(row.get("is_contact") for row in rows):
+        return None
+    angles: dict[int, float] = {}
+    for index, row in enumerate(rows):
+        with suppress(ValueError):
+            angles[index] = _angle(row.get("angle")).si
+    return list(angles)[suggested_contact(list(angles.values()))] if angles else None
 
 
 def seat_of(profile: SeatProfile) -> Seat:

@@ -16,8 +16,8 @@ from shopflow.documents.seat import SeatCutRow, SeatSheet
 from shopflow.papers.seat_section import section
 from shopflow.units import SI
 
-PHONE = 340.0
-"""Points that a drawing is wide: a phone of 390 px leaves it about as many px."""
+PHONE = 300.0
+"""Points that a drawing is wide: no more than the px that a phone of 360 px leaves it."""
 
 NARROW = ((15, 0.4), (30, 0.3), (45, 0.8), (55, 0.2), (65, 0.2), (75, 0.3), (85, 0.4))
 """Cuts far narrower on the drawing than their labels are high."""

@@ -142,12 +142,16 @@ def usual(engine_type_id: int, side: str) -> ResponseReturnValue:
 
 @blueprint.post("/seats/preview/<when>")
 def preview(when: str) -> ResponseReturnValue:
-    """Draw a seat as typed, or tell why it cannot be drawn; nothing is saved."""
+    """Draw a seat as typed, or tell why it cannot be drawn; nothing is saved.
+
+    `contact` is the row to tick while no cut is said to carry the valve.
+    """
     stage, form = _stage(when), SeatForm()
     seat, faults = _drawn_as_typed(form, gettext("seat as typed"), stage)
     return {
         "html": render_template("seat_profiles/drawn.html", seat=seat) if seat else "",
         "faults": [f"{sentence(fault)}." for fault in faults],
+        "contact": seat_entry.suggested_row(form.typed["cuts"]),
     }
 
 

@@ -9,6 +9,9 @@ const faults = document.getElementById("seat-faults");
 const PAUSE = 350;
 let waiting = null;
 let asked = 0;
+// Until a box is ticked or cleared by hand, the cut nearest to 45° carries the valve.
+let chosen = table.querySelector("input[type=checkbox]:checked") !== null;
+let suggested = null;
 
 const rows = () => Array.from(table.tBodies[0].rows);
 const texts = (row) => Array.from(row.querySelectorAll("input:not([type=checkbox])"));
@@ -39,7 +42,16 @@ function addRow() {
   return row;
 }
 
+function suggest(row) {
+  const box = form.elements.namedItem(`cuts-${row}-is_contact`);
+  if (chosen || !box) return;
+  box.checked = true;
+  suggested = box;
+  draw();
+}
+
 function show(answer) {
+  if (answer.contact !== null) suggest(answer.contact);
   if (answer.html) drawing.innerHTML = answer.html;
   faults.textContent = answer.faults.length ? answer.faults.join(" ") : "";
 }
@@ -83,11 +95,15 @@ form.addEventListener("keydown", (event) => {
   if (field.select) field.select();
 });
 
-form.addEventListener("input", drawSoon);
+form.addEventListener("input", (event) => {
+  if (suggested && !chosen && event.target.name.endsWith("-angle")) suggested.checked = false;
+  drawSoon();
+});
 form.addEventListener("change", (event) => {
-  if (!event.target.matches("input[type=checkbox]") || !event.target.checked) return;
+  if (!event.target.matches("input[type=checkbox]")) return;
+  chosen = true;
   for (const other of table.querySelectorAll("input[type=checkbox]")) {
-    if (other !== event.target) other.checked = false;
+    if (event.target.checked && other !== event.target) other.checked = false;
   }
   drawSoon();
 });
