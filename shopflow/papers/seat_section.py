@@ -12,6 +12,7 @@ from shopflow.charts.seat_section import SeatSection, SectionFace, layout_seat
 from shopflow.documents.seat import SeatCutRow, SeatSheet
 from shopflow.papers.style import CELL, CELL_BOLD, SMALL, STRONG, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem, from_si, pretty
 
 DRAWING = 205.0
@@ -34,7 +35,7 @@ def section(sheet: SeatSheet, units: UnitSystem) -> SeatSection:
     faces = []
     for row, face in zip(sheet.cuts, seat.faces, strict=True):
         line = face_line(face)
-        label = f"{row.angle} seat" if row.is_contact else row.angle
+        label = gettext("{angle} seat", angle=row.angle) if row.is_contact else row.angle
         faces.append(
             SectionFace(shown(line.outer), shown(line.inner), label, row.width, row.is_contact)
         )
@@ -42,25 +43,26 @@ def section(sheet: SeatSheet, units: UnitSystem) -> SeatSection:
     within = min(point[0] for point in points)
     throat = seat.fit.throat_diameter
     return SeatSection(
-        title=f"{sheet.title}: seat in section",
+        title=gettext("{title}: seat in section", title=sheet.title),
         description=sheet.description,
         unit=pretty(unit),
         surface=[shown(point) for point in points],
         faces=faces,
         valve=[shown(point) for point in valve_outline(seat, 0.8 * within)],
         throat=None if throat is None else from_si(throat / 2, unit),
-        names=list(_names(sheet)),
+        names=list(_names(sheet, units)),
     )
 
 
-def _names(sheet: SeatSheet) -> list[tuple[str, str]]:
+def _names(sheet: SeatSheet, units: UnitSystem) -> list[tuple[str, str]]:
     fit = sheet.seat.fit
-    sizes = dict(sheet.facts)
-    names = [("metal", "Cut metal"), ("contact", "Contact")]
+    names = [("metal", gettext("Cut metal")), ("contact", gettext("Contact"))]
     if fit.head_diameter is not None:
-        names.append(("valve", f"Valve Ø {sizes['Valve head diameter']}"))
+        size = units.text(fit.head_diameter, "seat")
+        names.append(("valve", gettext("Valve Ø {size}", size=size)))
     if fit.throat_diameter is not None:
-        names.append(("throat", f"Throat Ø {sizes['Throat diameter']}"))
+        size = units.text(fit.throat_diameter, "seat")
+        names.append(("throat", gettext("Throat Ø {size}", size=size)))
     return names
 
 
@@ -95,16 +97,17 @@ def _sheet(sheet: SeatSheet, units: UnitSystem, width: float) -> tuple[list[Flow
 def _table(cuts: Sequence[SeatCutRow], width: float) -> Flowable:
     has_blend, has_tool = any(cut.blend_radius for cut in cuts), any(cut.tool for cut in cuts)
     columns = [
-        Column("Cut", width=44.0),
-        Column("Width", figures=True),
-        Column("Outer Ø", figures=True),
-        Column("Inner Ø", figures=True),
-        *([Column("Radius", figures=True)] if has_blend else []),
-        *([Column("Cutter or stone", share=1.0)] if has_tool else []),
+        Column(gettext("Cut"), width=44.0),
+        Column(gettext("Width"), figures=True),
+        Column(gettext("Outer Ø"), figures=True),
+        Column(gettext("Inner Ø"), figures=True),
+        *([Column(gettext("Radius"), figures=True)] if has_blend else []),
+        *([Column(gettext("Cutter or stone"), share=1.0)] if has_tool else []),
     ]
     rows = []
     for cut in cuts:
-        name = para(f"{cut.angle} seat", CELL_BOLD) if cut.is_contact else para(cut.angle, CELL)
+        seat = gettext("{angle} seat", angle=cut.angle)
+        name = para(seat, CELL_BOLD) if cut.is_contact else para(cut.angle, CELL)
         rows.append(
             [name, cut.width, cut.outer_diameter, cut.inner_diameter,
              *([cut.blend_radius or "–"] if has_blend else []),

@@ -96,4 +96,4 @@ def test_the_description_carries_the_data() -> None:
     text = svg.render(drawn(((30, 1.0), (45, 1.5))), "seat")
     assert "From the chamber to the throat: 30° cut, 1.0 mm wide" in text
     assert "45° seat, 1.5 mm wide" in text
-    assert "valve head diameter 32.00 mm" in text.lower()
+    assert "valve head diameter: 32.00 mm" in text.lower()
