@@ -356,8 +356,8 @@ def test_notes_are_found_with_and_without_their_accents_on_any_database(
     for text in ("öztürk", "ozturk", "ÖZTURK", "senor", "SEÑOR", "cracked one"):
         with subtests.test(text):
             assert names_found(db, past, text) == ["Garage"]
-    (row,) = past_jobs.past_jobs(db, "cracked one")
-    assert row.why == "job notes: “…by Señor ÖZTÜRK, the cracked one xxxxxxxxxxxxxxxxxxxxxxxxxxx…”"
+    (row,) = past_jobs.past_jobs(db, "one xxx")
+    assert row.why == f"job notes: “…ÖZTÜRK, the cracked one {'x' * 36}…”"
 
 
 def test_notes_of_operations_and_tests_are_found(db: Session, past: dict[str, Job]):

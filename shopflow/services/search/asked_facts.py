@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import radians
 from typing import Any
 
@@ -91,7 +91,7 @@ def _seat_angle(match: re.Match[str], side: str) -> Fact:
         words = gettext("{fact}, {side}", fact=words, side=side)
     bounds = (angle - ANGLE_TOLERANCE, angle + ANGLE_TOLERANCE)
     fact = measured(("seat angle",), "seat_angle_si", bounds, words, side)
-    return Fact(fact.words, or_(fact.clause, _stay_in(_cut_at(angle, side))))
+    return replace(fact, clause=or_(fact.clause, visit_in(_cut_at(angle, side))))
 
 
 def _cut_at(angle: float, side: str) -> Select[int]:
@@ -197,13 +197,17 @@ def _status(match: re.Match[str], side: str) -> Fact:
 
 
 def _leaks(match: re.Match[str], side: str) -> Fact:
-    """Visits with a test that found a leak or a crack, of the kind that is named."""
-    cracked = match[1].lower().startswith("crack")
+    """Visits with a test that found a leak or a crack, or whose notes have the word typed."""
+    word = match[1].lower()
     tests = select(IntegrityTest.job_head_id).where(IntegrityTest.counts, IntegrityTest.stops)
     is_crack = IntegrityTest.kind == IntegrityKind.CRACK
-    return Fact(
-        "cracked" if cracked else "leaks", visit_in(tests.where(is_crack if cracked else ~is_crack))
-    )
+    if word.startswith("crack"):
+        words = gettext("cracks, or “{word}” in notes", word=word)
+        failed = visit_in(tests.where(is_crack))
+    else:
+        words = gettext("leaks, or “{word}” in notes", word=word)
+        failed = visit_in(tests.where(~is_crack))
+    return Fact(words, or_(failed, LookupText.notes.contains(plain(word), autoescape=True)))
 
 
 def side_tested(side: str) -> Fact:
