@@ -174,6 +174,17 @@ def day(found: date, *, year: bool = True) -> str:
     return str(format_date(found, pattern, locale=language()))
 
 
+def month(day_of_it: date) -> str:
+    """A month in words, with its year.
+
+    >>> month(date(2026, 3, 1))
+    'Mar 2026'
+    """
+    from babel.dates import format_date
+
+    return str(format_date(day_of_it, "MMM yyyy", locale=language()))
+
+
 @cache
 def catalogue(chosen: str) -> NullTranslations:
     """The texts of a language; those of the source are in the code."""

@@ -267,6 +267,7 @@ US_CUSTOMARY = UnitSystem(
     {
         "lift": ("in", 3),
         "length": ("in", 4),
+        "seat": ("in", 3),
         "port area": ("in2", 3),
         "volume": ("cm3", 1),
         "flow": ("cfm", 1),
@@ -288,6 +289,7 @@ SI = UnitSystem(
     {
         "lift": ("mm", 2),
         "length": ("mm", 3),
+        "seat": ("mm", 2),
         "port area": ("mm2", 1),
         "volume": ("cm3", 1),
         "flow": ("L/s", 2),

@@ -25,14 +25,18 @@ from shopflow.models import (
     EngineType,
     HandOffNote,
     Head,
+    IntegrityTest,
     Job,
+    JobState,
     MailServer,
     Operation,
     OutgoingMail,
     Role,
+    SeatProfile,
     Shop,
     User,
     Visit,
+    When,
 )
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
@@ -43,10 +47,12 @@ from shopflow.services.counter import booking
 from shopflow.services.engine import cams
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests, seat_profiles
 from shopflow.services.messaging import outbox, smtp_settings
 from shopflow.services.registry import customers, engine_types, head_layouts, heads
 from shopflow.services.routing import operations
 from shopflow.services.shop import settings
+from shopflow.units import SI
 from tests.cli.sessions import INTAKE_US
 from tests.unit.camfile.documents import CAM
 
@@ -176,6 +182,11 @@ def approve(
     return job
 
 
+def make_ready(db: Session, by: Actor, job: Job) -> Job:
+    """A job marked ready, with a reason for each head that nothing was done on."""
+    return jobs.move(db, by, job, JobState.READY, untouched_because="sold before the work")
+
+
 def agree(db: Session, by: Actor, step: Operation) -> Operation:
     """A step priced and approved by itself, on a job approved before."""
     step.price = Decimal(60) if step.price is None else step.price
@@ -237,6 +248,26 @@ def create_cam(db: Session, owner: EngineType | Job | None = None, text: str = C
     return cams.create(db, BY, owner or create_engine_type(db), camfile.loads(text))
 
 
+SEAT: dict[str, Any] = {
+    "head_diameter": "44.5 mm",
+    "margin": "1.2 mm",
+    "cuts": [
+        {"angle": "30 deg", "width": "1 mm", "tool": "30° stone"},
+        {"angle": "45 deg", "width": "1.5 mm", "outer_diameter": "43 mm", "is_contact": True},
+        {"angle": "60 deg", "width": "2 mm", "blend_radius": "1 mm"},
+    ],
+}
+"""A seat profile as typed."""
+
+
+def create_seat_profile(
+    db: Session, visit: Visit, side: str = "intake", when: When = When.AFTER, **values: Any
+) -> SeatProfile:
+    """The profile of the first seat of a side."""
+    seat = seat_profiles.seat_at(visit, 1, side, 1)
+    return seat_profiles.save(db, BY, visit, seat, when, {**SEAT, **values}, SI)
+
+
 def write_hand_off(db: Session, by: Actor, visit: Visit) -> HandOffNote:
     """A hand-off note with one side's seat load."""
     valves = {"intake": {"base_seat_load": "90 lbf"}}
@@ -280,3 +311,9 @@ def create_planned_visit(
     }
     head_layouts.set_layout(db, BY, engine_type, values)
     return create_visit(db, engine_type=engine_type)
+
+
+def record_crack(db: Session, by: Actor, step: Operation) -> IntegrityTest:
+    """A crack that a step's test showed."""
+    values = {"method": "dye penetrant", "result": "failed"}
+    return integrity_tests.record(db, by, step, values)

@@ -92,7 +92,7 @@ def layout_head_map(plan: HeadMap, width: float = 760.0, size: float = SCREEN_TY
     marks: list[Mark] = []
     for place, name in enumerate(plan.cylinders):
         centre = (left + (place + 0.5) * pitch, middle)
-        marks.append(Stroke(_circle(centre, radius), GRID, 0.14 * size, part="grid"))
+        marks.append(Stroke(circle(centre, radius), GRID, 0.14 * size, part="grid"))
         marks.append(Words((centre[0], middle + 0.33 * size), name, size, INK, "middle", True))
     for words, y in (
         (gettext("Intake"), middle - 0.45 * radius),
@@ -119,7 +119,8 @@ def _spot(
     return Sign(at, shape, colour, filled, mark, reading)
 
 
-def _circle(centre: tuple[float, float], radius: float) -> tuple[tuple[float, float], ...]:
+def circle(centre: tuple[float, float], radius: float) -> tuple[tuple[float, float], ...]:
+    """Points of a circle, drawn with straight lines."""
     angles = [2 * math.pi * step / ROUND for step in range(ROUND + 1)]
     x, y = centre
     return tuple((x + radius * math.cos(one), y + radius * math.sin(one)) for one in angles)

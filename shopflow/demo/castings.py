@@ -1,19 +1,28 @@
-"""Castings of the invented shop: their valves tested one by one."""
+"""Castings of the invented shop: valves tested one by one, one scrapped, spares."""
 
 from __future__ import annotations
 
 from shopflow.demo.seed import Seed, Table
 from shopflow.models import IntegrityKind, PlaceKind
 from shopflow.services.measuring import integrity_limits, integrity_tests
+from shopflow.services.registry import casting_status
 
 
 def add(seed: Seed) -> None:
-    """Limits of tests, then tests of every valve of some heads."""
+    """Limits of tests, tests of every valve of some heads, then castings scrapped and spare."""
     content = seed.read("castings.toml")
     for row in content["leak_limit"]:
         limit(seed, row)
     for row in content["valve_test"]:
         test_valves(seed, row)
+    for row in content["scrapped"]:
+        by = seed.actor(row["by"], row["at"])
+        casting_status.set_status(seed.db, by, seed.heads[row["head"]], "scrapped", row["reason"])
+    for row in content["spare"]:
+        by = seed.actor(row["by"], row["at"])
+        values = {name: row[name] for name in ("casting_number", "serial", "material")}
+        engine_type = seed.engine_types[row["engine_type"]]
+        casting_status.add_spare(seed.db, by, engine_type, values, row["source"])
 
 
 def limit(seed: Seed, row: Table) -> None:

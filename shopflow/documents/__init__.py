@@ -8,6 +8,7 @@ from shopflow.documents.chambers import ChamberOf, Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
 from shopflow.documents.port import AlongPort, PortSurvey, SectionPoint
+from shopflow.documents.seat import SeatCutRow, SeatSheet
 from shopflow.documents.session import (
     AreaGain,
     Budget,
@@ -58,6 +59,8 @@ __all__ = [
     "PortSpread",
     "PortSurvey",
     "ResultPoint",
+    "SeatCutRow",
+    "SeatSheet",
     "SectionPoint",
     "SessionCurve",
     "SessionResult",

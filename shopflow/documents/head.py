@@ -54,6 +54,11 @@ class Tested:
     decision: str = ""
     """Decision on how to continue after a failed test."""
 
+    @property
+    def is_failed(self) -> bool:
+        """True where the head failed it, be it repairable or not."""
+        return self.result in ("failed", "repairable")
+
 
 @dataclass(frozen=True)
 class Figure:

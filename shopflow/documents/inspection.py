@@ -49,8 +49,8 @@ class InspectedHead:
 
     @property
     def failed(self) -> int:
-        """Tests that the head failed, what can be repaired included."""
-        return sum(item.result in ("failed", "repairable") for item in self.tested)
+        """Tests that found what needs a repair or cannot be repaired."""
+        return sum(item.is_failed for item in self.tested)
 
 
 @dataclass(frozen=True)

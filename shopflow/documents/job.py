@@ -8,6 +8,7 @@ from datetime import date, datetime
 from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.placed import PlaceTable
+from shopflow.documents.seat import SeatSheet
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.springs import SpringSide
 from shopflow.texts import gettext
@@ -81,6 +82,8 @@ class WorkOrderHead:
     tested: tuple[Tested, ...] = ()
     tables: tuple[PlaceTable, ...] = ()
     """Measurements by place; `measured` holds the others, and those decided on."""
+    seats: tuple[SeatSheet, ...] = ()
+    """Seats to cut, each distinct profile once."""
 
 
 @dataclass(frozen=True)
@@ -115,6 +118,9 @@ class HandOff:
     signed_at: datetime | None
     written_at: datetime
     tested: tuple[Tested, ...] = ()
+    seats: tuple[SeatSheet, ...] = ()
+    """Seats as cut, each distinct profile once."""
+
     remaining: tuple[str, ...] = ()
     """Steps that are still to be done on the head."""
 

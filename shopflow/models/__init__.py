@@ -74,6 +74,7 @@ from shopflow.models.places import HeadPlace, HeadPlan, PlaceKind
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
 from shopflow.models.release import Release
+from shopflow.models.seat_profile import SeatCut, SeatProfile
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
@@ -172,6 +173,8 @@ __all__ = [
     "Role",
     "Routing",
     "RoutingStep",
+    "SeatCut",
+    "SeatProfile",
     "SessionLift",
     "SetUpCode",
     "Shop",

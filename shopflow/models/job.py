@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from shopflow.models.measurement import Measurement
     from shopflow.models.operation import Operation
     from shopflow.models.received_part import ReceivedPart
+    from shopflow.models.seat_profile import SeatProfile
     from shopflow.models.session import BenchSession
     from shopflow.models.spring import Spring
     from shopflow.models.test_draft import TestDraft
@@ -205,6 +206,9 @@ class Visit(Versioned, Base):
     came_back_because: Mapped[Words]
     """Reason why a head the shop worked on before is here again; empty on a first visit."""
 
+    untouched_because: Mapped[Words] = mapped_column(server_default="")
+    """Reason why the head leaves with nothing done to it; empty where work was done."""
+
     job: Mapped[Job] = relationship(back_populates="heads")
     parts: Mapped[list[ReceivedPart]] = relationship(
         back_populates="job_head",
@@ -239,6 +243,9 @@ class Visit(Versioned, Base):
         primaryjoin="and_(Visit.id == IntegrityTest.job_head_id, not_(IntegrityTest.counts))",
         order_by="IntegrityTest.id",
         viewonly=True,
+    )
+    seat_profiles: Mapped[list[SeatProfile]] = relationship(
+        back_populates="job_head", cascade="all, delete-orphan", order_by="SeatProfile.id"
     )
     sessions: Mapped[list[BenchSession]] = relationship(
         primaryjoin="and_(Visit.id == BenchSession.job_head_id, BenchSession.counts)",
@@ -290,6 +297,13 @@ class Visit(Versioned, Base):
     def finished_steps(self) -> list[Operation]:
         """Its steps that were done; not those skipped or declined."""
         return [step for step in self.operations if step.is_done]
+
+    @property
+    def is_untouched(self) -> bool:
+        """True where nothing was done on it: no step, no measurement, no test."""
+        return not (
+            self.finished_steps or self.measurements or self.sessions or self.integrity_tests
+        )
 
     @property
     def next_operation(self) -> Operation | None:

@@ -75,8 +75,8 @@ class OperationKind(Versioned, Base):
     """Codes of the measurements this step should leave behind."""
 
     asks_where: Mapped[dict[str, str]] = mapped_column(JSON, default=dict, server_default="{}")
-    """Places that each of those is asked for at: "every", "each cylinder" or a number; one place
-    where it has no entry."""
+    """Places that each of those is asked for at: "every", "each cylinder", "each port" or a
+    number; one place where it has no entry."""
 
     tests_by: Mapped[IntegrityKind | None] = mapped_column(choice(IntegrityKind))
     """The test whose result this step needs before it is signed off; none for most."""

@@ -11,6 +11,7 @@ from shopflow.documents import Figure, HandOff, ValveFigures, cautions
 from shopflow.documents.head import identifiers
 from shopflow.papers.chambers import chambers_story
 from shopflow.papers.language import in_its_language
+from shopflow.papers.seat_section import seat_sheets
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.springs import record_story, side_story
 from shopflow.papers.style import (
@@ -62,6 +63,7 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
         story += side_story(springs, width)
     if note.chambers is not None:
         story += chambers_story(note.chambers, width)
+    story += seat_sheets(note.seats, note.display.units, width, gettext("Seats as cut"))
     if note.figures:
         story += [*heading(gettext("Other values")), _figures(note.figures, width)]
     if note.measured:

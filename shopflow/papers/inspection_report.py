@@ -61,7 +61,7 @@ def _head(report: InspectionReport, page: InspectedHead, width: float) -> list[F
 
 
 def _passed(test: Tested) -> bool:
-    return test.result not in ("failed", "repairable")
+    return not test.is_failed
 
 
 def _top(report: InspectionReport, page: InspectedHead, width: float) -> list[Flowable]:

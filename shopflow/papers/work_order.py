@@ -22,6 +22,7 @@ from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.places import blanks_table, values_table
 from shopflow.papers.qr_code import Corner, ScanCode
+from shopflow.papers.seat_section import seat_sheets
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,
@@ -75,6 +76,7 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
     ]
     if blanks:
         story += [*heading(gettext("Still to measure")), _blanks(blanks, width)]
+    story += seat_sheets(page.seats, order.display.units, width, gettext("Seats to cut"))
     if page.measured or page.tables:
         story += heading(gettext("Measured so far"))
         story += [part for table in page.tables for part in values_table(table, width)]
@@ -263,7 +265,7 @@ def tested_table(tested: tuple[Tested, ...], width: float) -> Flowable:
 
 def _result(item: Tested) -> list[Flowable]:
     """A test's result, its note, and what was decided on it."""
-    style = CELL_BOLD if item.result == "failed" else CELL
+    style = CELL_BOLD if item.is_failed else CELL
     remarks = [para(text, SMALL) for text in (item.notes, item.decision) if text]
     return [para(item.result.capitalize(), style), *remarks]
 

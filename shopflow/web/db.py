@@ -17,7 +17,7 @@ from shopflow.web.addresses import LARGEST_KEY
 
 READING_METHODS = ("GET", "HEAD", "OPTIONS")
 
-KEEPING_APART = frozenset({"sessions.worked_out"})
+KEEPING_APART = frozenset({"seat_profiles.preview", "sessions.worked_out"})
 """Endpoints that are posted to, but read, and write by `keeping` alone: no other writer waits while
 they work figures out."""
 

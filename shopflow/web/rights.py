@@ -58,6 +58,7 @@ BY_TOKEN = frozenset(
         *("api.certificate_pdf", "api.floor"),
         *("api.list_cams", "api.cam", "api.cam_file"),
         *("api.list_springs", "api.spring"),
+        *("api.list_seat_profiles", "api.seat_profile"),
     }
 )
 """Endpoints that a token opens, and no sign-in: web/api asks for it before each of them."""
@@ -97,6 +98,12 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "cams.restore": STAFF,
     "cams.upload": STAFF,
     "capacity.index": ALL,
+    "castings.add_spare": STAFF,
+    "castings.offer": STAFF,
+    "castings.spares": ALL,
+    "castings.status": STAFF,
+    "castings.use_spare": OFFICE,
+    "castings.withdraw_offer": STAFF,
     "certificates.certificate": ALL,
     "certificates.correct": WORKSHOP,
     "certificates.new": WORKSHOP,
@@ -185,6 +192,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "lift_lists.create": WORKSHOP,
     "lift_lists.index": ALL,
     "lift_lists.remove": WORKSHOP,
+    "limits.copy": WORKSHOP,
     "limits.of_engine": WORKSHOP,
     "limits.take_out": WORKSHOP,
     "mail.send": OFFICE,
@@ -195,6 +203,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "measurement_kinds.offer": OWNER,
     "measurements.choose": WORKSHOP,
     "measurements.correct": WORKSHOP,
+    "measurements.of_head": ALL,
     "measurements.record": WORKSHOP,
     "measurements.restore": WORKSHOP,
     "measurements.strike": WORKSHOP,
@@ -236,6 +245,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "past_jobs.index": ALL,
     "payments.index": ALL,
     "payments.pay": OFFICE,
+    "plans.copy": STAFF,
+    "plans.save_template": OFFICE,
     "questions.answer": STAFF,
     "questions.index": ALL,
     "quotes.new": OFFICE,
@@ -259,6 +270,13 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.upload": WORKSHOP,
     "sessions.worked_out": WORKSHOP,
     "sessions.working": ALL,
+    "seat_profiles.copy": WORKSHOP,
+    "seat_profiles.of_engine": ALL,
+    "seat_profiles.of_head": ALL,
+    "seat_profiles.preview": WORKSHOP,
+    "seat_profiles.remove": WORKSHOP,
+    "seat_profiles.seat": WORKSHOP,
+    "seat_profiles.usual": WORKSHOP,
     "sheets.cells": WORKSHOP,
     "sheets.save": WORKSHOP,
     "sheets.sheet": ALL,
@@ -295,6 +313,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "work_plans.change": OFFICE,
     "work_plans.create": OFFICE,
     "work_plans.index": ALL,
+    "work_plans.starters": OFFICE,
 }
 
 

@@ -18,7 +18,7 @@ from shopflow.models.lookup_text import renew
 from tests.benchmarks.__main__ import NAMES, moved, prepared, run
 from tests.benchmarks.large_shop import Size
 from tests.benchmarks.measuring import Bench, Row
-from tests.benchmarks.pages import latest_tested
+from tests.benchmarks.pages import latest_tested, measured_whole
 from tests.benchmarks.served import Served
 from tests.postgres import Server
 
@@ -52,6 +52,16 @@ def test_a_page_asks_as_much_of_postgresql_as_of_sqlite(bench: Bench, postgres: 
     expected["look-up?q=Hollin"] -= 1
     with moved(postgres, file) as url:
         assert statement_counts(bench, url) == expected
+
+
+def test_a_head_measured_whole_asks_no_more_than_one_measured_once(bench: Bench) -> None:
+    file = shutil.copy(str(make_url(bench.small).database), bench.folder / "measured.db")
+    served = Served(bench.folder, f"sqlite:///{file}")
+    once, whole = measured_whole(served, most=4), measured_whole(served)
+    for page in ("", "/sheet", "/measurements"):
+        counts = [served.queries(f"/heads/{tag}{page}") for tag in (once, whole)]
+        assert counts[0] == counts[1], page
+    served.engine.dispose()
 
 
 @pytest.mark.parametrize("analyzed", [True, False])

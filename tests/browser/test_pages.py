@@ -82,15 +82,13 @@ def fill(db) -> None:
     jobs.change_visit(db, factories.BY, visit, {"parts": "8 valves\n8 springs"})
     factories.create_operation(db, visit, planned_minutes="6000")
     holds.begin(db, factories.BY, visit, {"wait_for": "parts", "what": "8 exhaust valves"})
-    for number, states in (
-        ("2026-0001", [JobState.READY]),
-        ("2026-0002", [JobState.READY, JobState.COLLECTED]),
-    ):
+    for number, is_collected in (("2026-0001", False), ("2026-0002", True)):
         found = jobs.get(db, number)
         jobs.change_visit(db, factories.BY, found.heads[0], {"parts": "8 valves\n1 cam"})
         factories.approve(db, factories.BY, found, "Orla Finch", "telephone")
-        for state in states:
-            jobs.move(db, factories.BY, found, state)
+        factories.make_ready(db, factories.BY, found)
+        if is_collected:
+            jobs.move(db, factories.BY, found, JobState.COLLECTED)
 
 
 @pytest.fixture(scope="module", params=SIZES, ids=["desktop", "tablet"])

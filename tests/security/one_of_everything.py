@@ -15,7 +15,7 @@ from werkzeug.routing import Rule
 
 from shopflow import issuing, testfile
 from shopflow.files import FileStore
-from shopflow.models import Job, JobState, Operation, Role, User, Visit
+from shopflow.models import Job, Operation, Role, User, Visit
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, sections, sessions
@@ -23,7 +23,6 @@ from shopflow.services.billing import payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
 from shopflow.services.hand_off import notes
-from shopflow.services.jobs import jobs
 from shopflow.services.measuring import (
     integrity_limits,
     integrity_tests,
@@ -259,7 +258,7 @@ def _left_and_back(db: Session, by: Actor, visit: Visit) -> tuple[Job, Job]:
     """A job of the same customer that was collected, and of its warranty return."""
     left = factories.create_job(db, visit.job.customer, visit.head.engine_type)
     factories.approve(db, by, left, "Orla Finch", "telephone")
-    jobs.move(db, by, left, JobState.READY)
+    factories.make_ready(db, by, left)
     told = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
     collections.hand_over(db, by, left, told, [], [])
     form = booking.BookIn(

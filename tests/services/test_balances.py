@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow import issuing
-from shopflow.models import Job, JobState, Role
+from shopflow.models import Job, Role
 from shopflow.services.actor import Actor
 from shopflow.services.billing import (
     approvals,
@@ -22,7 +22,6 @@ from shopflow.services.billing import (
     quotes,
 )
 from shopflow.services.counter import collections, customer_view
-from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations
 from tests import factories
 from tests.services.expecting import faults_at
@@ -59,7 +58,7 @@ def test_a_partial_credit_lowers_what_is_left_to_pay_on_every_page_and_paper(
     receipt = payment_receipts.receipt(db, payments.of_job(db, job)[0])
     assert receipt.left == 0
     # What was credited does not keep the heads in the shop.
-    jobs.move(db, machinist, job, JobState.READY)
+    factories.make_ready(db, machinist, job)
     owner = factories.someone(db, "Orla Finch", Role.OWNER)
     values = {"how": "collected", "handed_on": "2026-03-05", "handed_to": "Cal"}
     assert collections.hand_over(db, owner, job, values, [], []).balance == 0

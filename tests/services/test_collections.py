@@ -41,7 +41,7 @@ def ready(db, by) -> Job:
     job = factories.create_job(db)
     jobs.change_visit(db, by, job.heads[0], {"parts": COUNTED})
     factories.approve(db, by, job, "Orla Finch", "by telephone")
-    jobs.move(db, by, job, JobState.READY)
+    factories.make_ready(db, by, job)
     return job
 
 

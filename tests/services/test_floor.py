@@ -50,7 +50,7 @@ def test_open_heads_come_late_first_then_at_risk_then_as_promised(db: Session, b
     risk = found[1].outlook
     assert (risk.to_do, risk.open_for, risk.own) == (3240, 4 * 480, 1800)
     factories.approve(db, by, made["late"], "Orla Finch", "telephone")
-    jobs.move(db, by, made["late"], JobState.READY)
+    factories.make_ready(db, by, made["late"])
     assert not any(row.is_late for row in rows(db))
 
 

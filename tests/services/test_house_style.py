@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 
 import pytest
 from PIL import Image
@@ -84,17 +85,17 @@ def test_a_logo_is_made_small_and_plain(db: Session, by: Actor, kind: str, mode:
 @pytest.mark.parametrize(
     "content",
     [
-        b"not a picture",
-        b"<svg xmlns='http://www.w3.org/2000/svg'/>",
-        picture("PNG")[:300],
-        picture("GIF"),
-        picture("PNG") + b"0" * house_style.LARGEST_UPLOAD,
-        picture("PNG", (9000, 6000)),
+        lambda: b"not a picture",
+        lambda: b"<svg xmlns='http://www.w3.org/2000/svg'/>",
+        lambda: picture("PNG")[:300],
+        lambda: picture("GIF"),
+        lambda: picture("PNG") + b"0" * house_style.LARGEST_UPLOAD,
+        lambda: picture("PNG", (9000, 6000)),
     ],
     ids=["text", "svg", "cut off", "gif", "large file", "many pixels"],
 )
-def test_what_is_no_logo_is_refused(sqlite_db: Session, by: Actor, content: bytes):
+def test_what_is_no_logo_is_refused(sqlite_db: Session, by: Actor, content: Callable[[], bytes]):
     style = house_style.the_style(sqlite_db)
     with faults_at("logo_file"):
-        house_style.set_logo(sqlite_db, by, style, content)
+        house_style.set_logo(sqlite_db, by, style, content())
     assert style.logo == b""

@@ -19,6 +19,7 @@ from shopflow.services.billing import payments
 from shopflow.services.counter import booking
 from shopflow.services.counter.booking import BookIn
 from shopflow.services.jobs import jobs
+from shopflow.services.measuring import measurements
 from shopflow.services.registry import heads
 from shopflow.services.routing import operations, work_plans
 from tests import factories
@@ -225,6 +226,34 @@ def test_heads_leave_only_with_their_work_done(db: Session, machinist: Actor):
     assert_logged(db, visit.job, machinist, "moved", state=["ready", "collected"])
     jobs.move(db, machinist, visit.job, JobState.READY)
     assert visit.job.closed_at is None
+
+
+def test_a_head_nothing_was_done_on_leaves_with_a_reason(db: Session, machinist: Actor):
+    job = factories.create_job(db, head_count=2)
+    left, right = job.heads
+    step = factories.create_operation(db, left)
+    factories.approve(db, machinist, job, "Cal", "telephone")
+    operations.sign_off(db, machinist, step, {})
+    assert jobs.untouched(job) == [right]
+    with faults_at("untouched_because"):
+        jobs.move(db, machinist, job, JobState.READY)
+    jobs.move(db, machinist, job, JobState.READY, untouched_because=" cracked, sent home ")
+    assert (left.untouched_because, right.untouched_because) == ("", "cracked, sent home")
+    assert_logged(
+        db, right, machinist, "left untouched", untouched_because=["", "cracked, sent home"]
+    )
+    # The reason stands: it is not asked for again when the job leaves.
+    jobs.move(db, machinist, job, JobState.COLLECTED)
+    assert job.state is JobState.COLLECTED
+
+
+def test_a_measurement_or_a_test_is_work_on_a_head(db: Session, machinist: Actor):
+    job = factories.create_job(db, head_count=3)
+    measured, tested, bare = job.heads
+    kind = measurements.kind_by_code(db, "deck flatness")
+    measurements.record(db, machinist, measured, kind.id, {"value": "0.03 mm"})
+    factories.create_session(db, tested)
+    assert jobs.untouched(job) == [bare]
 
 
 def test_recent_jobs_come_latest_first_open_and_closed_apart(db: Session, by: Actor):

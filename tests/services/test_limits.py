@@ -86,3 +86,38 @@ def test_what_is_no_limit_is_refused_at_its_field(
     factories.create_shop(db)
     with faults_at(*keys):
         set_limit(db, machinist, factories.create_engine_type(db), side, **values)
+
+
+def test_limits_are_copied_from_another_engine_type(db: Session, by: Actor):
+    factories.create_shop(db)
+    source, target = (factories.create_engine_type(db) for _ in range(2))
+    set_limit(db, by, source, "intake", lower="0.025 mm", upper="0.055 mm", source="manual")
+    set_limit(db, by, source, "exhaust", upper="0.0030 in")
+    kept = set_limit(db, by, target, "exhaust", upper="0.09 mm")
+    assert limits.with_limits(db, target) == [(source, 2)]
+    (row,) = limits.copy(db, by, target, source)
+    assert (row.side, str(row.lower), str(row.upper)) == ("intake", "0.025 mm", "0.055 mm")
+    assert row.source == f"manual, copied from {source.title}"
+    assert str(kept.upper) == "0.09 mm"
+    # The one copied from is not touched.
+    assert [row.source for row in limits.of_engine_type(db, source)] == ["", "manual"]
+
+
+def test_copied_limits_replace_those_set_where_asked(db: Session, by: Actor):
+    factories.create_shop(db)
+    source, target = (factories.create_engine_type(db) for _ in range(2))
+    set_limit(db, by, source, "exhaust", upper="0.0030 in")
+    kept = set_limit(db, by, target, "exhaust", upper="0.09 mm")
+    assert limits.copy(db, by, target, source) == []
+    assert limits.copy(db, by, target, source, replace=True) == [kept]
+    assert str(kept.upper) == "0.0030 in"
+
+
+def test_limits_are_copied_only_from_another_type_that_has_some(db: Session, by: Actor):
+    factories.create_shop(db)
+    bare, target = (factories.create_engine_type(db) for _ in range(2))
+    with faults_at("source_id"):
+        limits.copy(db, by, target, bare)
+    set_limit(db, by, target, upper="0.09 mm")
+    with faults_at("source_id"):
+        limits.copy(db, by, target, target)

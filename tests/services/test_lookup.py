@@ -8,13 +8,14 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.models import Job, OperationState
+from shopflow.models import Job, OperationState, Visit
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.counter import booking
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import measurements
+from shopflow.services.registry import head_layouts
 from shopflow.services.routing import operations
 from shopflow.services.search import past_jobs, search
 from shopflow.services.search.past_jobs import PastJob
@@ -202,6 +203,7 @@ def worked(db: Session, past: dict[str, Job]) -> dict[str, Job]:
     kind = measurements.kind_by_code(db, "seat angle")
     measured = {"side": "exhaust", "value": "39 deg", "when": "after"}
     measurements.record(db, factories.BY, visits["Delgadillo"], kind.id, measured)
+    cut_to_38(db, visits["Müllenbach"])
     step = factories.create_operation(db, visits["Garage"], "hot-wash")
     operations.sign_off(db, factories.someone(db), step, {})
     factories.create_operation(db, visits["Delgadillo"], "hot-wash")
@@ -216,11 +218,24 @@ def worked(db: Session, past: dict[str, Job]) -> dict[str, Job]:
     return past
 
 
+def cut_to_38(db: Session, visit: Visit) -> None:
+    """A profile of a head's first intake seat, its contact at 38 degrees."""
+    layout = {"cylinders_per_head": "4", "intake_valves": "a, b, c", "exhaust_valves": "a, b"}
+    ports = {"intake_ports": "", "exhaust_ports": ""}
+    head_layouts.set_layout(db, factories.BY, visit.head.engine_type, layout | ports)
+    contact = {"angle": "38", "width": "1.5", "outer_diameter": "26", "is_contact": True}
+    cuts = [contact, {"angle": "60", "width": "1"}]
+    factories.create_seat_profile(db, visit, head_diameter="27", cuts=cuts)
+
+
 FACTS = {
     "39 deg": (["Delgadillo", "Beaudry-Lachance"], "Seat angle 39°, any engine"),
     "39° seats": (["Delgadillo", "Beaudry-Lachance"], "Seat angle 39°, any engine"),
     "seat angle 39": (["Delgadillo", "Beaudry-Lachance"], "Seat angle 39°, any engine"),
     "39 deg exhaust": (["Delgadillo"], "Seat angle 39°, exhaust, any engine"),
+    "seat 39": (["Delgadillo", "Beaudry-Lachance"], "Seat angle 39°, any engine"),
+    "seat 38": (["Müllenbach"], "Seat angle 38°, any engine"),
+    "38° seats, exhaust": ([], "Seat angle 38°, exhaust, any engine"),
     "38.8 deg": ([], "Seat angle 38.8°, any engine"),
     "drag": (["Müllenbach"], "Purpose drag, any engine"),
     "methanol": (["Müllenbach"], "Fuel methanol, any engine"),
@@ -341,8 +356,8 @@ def test_notes_are_found_with_and_without_their_accents_on_any_database(
     for text in ("öztürk", "ozturk", "ÖZTURK", "senor", "SEÑOR", "cracked one"):
         with subtests.test(text):
             assert names_found(db, past, text) == ["Garage"]
-    (row,) = past_jobs.past_jobs(db, "cracked one")
-    assert row.why == "job notes: “…by Señor ÖZTÜRK, the cracked one xxxxxxxxxxxxxxxxxxxxxxxxxxx…”"
+    (row,) = past_jobs.past_jobs(db, "one xxx")
+    assert row.why == f"job notes: “…ÖZTÜRK, the cracked one {'x' * 36}…”"
 
 
 def test_notes_of_operations_and_tests_are_found(db: Session, past: dict[str, Job]):
@@ -353,7 +368,7 @@ def test_notes_of_operations_and_tests_are_found(db: Session, past: dict[str, Jo
     session.notes = "Clay radius borrowed"
     db.flush()
     assert [row.why for row in past_jobs.past_jobs(db, "divider thinned")] == [
-        "operation notes: “Divider thinned to the last”"
+        "step notes: “Divider thinned to the last”"
     ]
     assert [row.why for row in past_jobs.past_jobs(db, "clay radius")] == [
         "test notes: “Clay radius borrowed”"

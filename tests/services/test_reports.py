@@ -41,7 +41,7 @@ def gone_out(db: Session, by: Actor, booked: str, ready: str, out: str, promised
     """A job taken through the shop; moments in UTC."""
     job = factories.create_job(db, by=at(booked, by), promised_on=promised)
     factories.approve(db, at(booked, by), job, "Orla Finch", "telephone")
-    jobs.move(db, at(ready, by), job, JobState.READY)
+    factories.make_ready(db, at(ready, by), job)
     jobs.move(db, at(out, by), job, JobState.COLLECTED)
     return job
 

@@ -212,6 +212,8 @@ def test_a_step_that_asks_for_every_valve_counts_and_names_what_is_missing(
     ("where", "kind", "filled", "done", "wanted"),
     [
         ("each cylinder", HEIGHTS, (0, 1, 4), 2, 4),
+        ("each port", HEIGHTS, (0, 1, 2), 2, 8),
+        ("each port", "port volume", (0, 5), 2, 8),
         ("5", HEIGHTS, (0, 1, 4), 3, 5),
         ("50", HEIGHTS, (0,), 1, 16),
         ("every", "chamber volume", (0, 1), 2, 4),

@@ -24,14 +24,24 @@ from sqlalchemy.orm import Session
 from shopflow import camfile, testfile
 from shopflow.calc.area_gain import compare_areas
 from shopflow.database import open_engine, session_factory
-from shopflow.models import ApiToken, BenchSession, Cam, Certificate, Event, Role, Spring
+from shopflow.models import (
+    ApiToken,
+    BenchSession,
+    Cam,
+    Certificate,
+    Event,
+    Role,
+    SeatProfile,
+    Spring,
+)
 from shopflow.services.accounts import api_tokens, login_throttle, users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.billing import payments
 from shopflow.services.engine import cams
-from shopflow.services.measuring import measurements
+from shopflow.services.measuring import measurements, seat_profiles
 from shopflow.services.springs import records as spring_records
+from shopflow.units import SI
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
@@ -70,6 +80,8 @@ def fill(db: Session) -> None:
     factories.create_cam(db, job)
     points = [{"height": "40 mm", "load": "300 N"}, {"height": "30 mm", "load": "700 N"}]
     spring_records.save(db, by, job.heads[0], "intake", {"name": "single"}, points)
+    engine_type = job.heads[0].head.engine_type
+    seat_profiles.save_usual(db, by, engine_type, "intake", factories.SEAT, SI)
     for _ in range(4):
         factories.create_customer(db)
 
@@ -108,6 +120,7 @@ def addresses(db: Session) -> dict[str, str]:
         "session_id": str(session.id),
         "cam_id": str(db.scalars(select(Cam)).one().id),
         "spring_id": str(db.scalars(select(Spring)).one().id),
+        "profile_id": str(db.scalars(select(SeatProfile)).one().id),
         "revision": "1",
     }
     found = {}
@@ -172,6 +185,17 @@ def test_springs_are_answered_with_their_loads(ask: Ask, db: Session):
     assert ask(f"/springs?tag={tag}").json["items"] == [answered]
     assert ask("/springs?engine=1").json["items"] == []
     assert ask("/springs/999").status_code == 404
+
+
+def test_a_seat_profile_is_answered_with_its_cuts(ask: Ask, db: Session):
+    row = db.scalars(select(SeatProfile)).one()
+    found = ask(f"/seat-profiles/{row.id}").json
+    assert (found["tag"], found["engine_id"], found["side"]) == (None, row.engine_type_id, "intake")
+    contact = found["cuts"][1]
+    assert contact["angle"] == {"typed": "45 deg", "si": pytest.approx(0.7853981634)}
+    assert contact["inner_diameter_m"] == pytest.approx(0.043 - 0.0015 * 2**0.5)
+    assert ask(f"/seat-profiles?engine={row.engine_type_id}").json["items"] == [found]
+    assert ask("/seat-profiles?side=exhaust").json["items"] == []
 
 
 @pytest.mark.parametrize("path", description_paths())

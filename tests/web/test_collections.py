@@ -45,7 +45,7 @@ def ready_job(db, counted="8 valves"):
     job = create_job(db)
     jobs.change_visit(db, BY, job.heads[0], {"parts": counted})
     factories.approve(db, BY, job, "Orla Finch", "by telephone")
-    jobs.move(db, BY, job, JobState.READY)
+    factories.make_ready(db, BY, job)
     return job
 
 

@@ -92,6 +92,12 @@ def _cam(db: Session) -> str:
     return f"/cams/{factories.create_cam(db).id}/change"
 
 
+def _seat(db: Session) -> str:
+    row = factories.create_seat_profile(db, factories.create_planned_visit(db))
+    assert row.job_head is not None
+    return f"/heads/{row.job_head.tag}/seats/1/intake/1/after"
+
+
 def _bench(db: Session) -> str:
     return f"/benches/{factories.create_bench(db).id}/change"
 
@@ -134,7 +140,7 @@ def _draft(db: Session) -> str:
 def _warranty(db: Session) -> str:
     past = factories.create_job(db)
     factories.approve(db, BY, past, "Cal", "by telephone")
-    jobs.move(db, BY, past, JobState.READY)
+    factories.make_ready(db, BY, past)
     jobs.move(db, BY, past, JobState.COLLECTED)
     form = booking.BookIn(
         heads=[{"head_id": past.heads[0].head_id}],
@@ -230,6 +236,7 @@ ROWS: dict[str, Row] = {
     ),
     "ShopForm": Row(lambda db: "/shop", "phone", "555 0111", "555 0122", "email", "a@tarn.example"),
     "WarrantyForm": Row(_warranty, "reason", "seat leaks", "guide worn", "borne_by", "shared"),
+    "SeatForm": Row(_seat, "notes", "wide", "narrow", "cuts-0-tool", "30° cutter"),
     "SignOffForm": Row(_operation("sign-off"), "actual_minutes", "40", "50"),
     "SkipForm": Row(_operation("skip"), "skip_reason", "clean already", "no time"),
 }
@@ -426,6 +433,7 @@ def test_a_job_that_someone_took_elsewhere_is_not_moved_unseen(two, db):
     ann, bram = two
     job = factories.create_job(db)
     factories.approve(db, BY, job, "Orla Finch", "by telephone")
+    factories.create_session(db, job.heads[0])
     db.commit()
     address = f"/jobs/{job.number}"
     page = bram.page(address)

@@ -47,6 +47,16 @@ def test_an_unfinished_test_is_shown_on_the_floor_the_head_and_the_job(client: C
         assert "begun Mar 5, 2026" in page.text
 
 
+def test_a_test_without_a_reading_is_not_listed_as_unfinished(client: Client, db: Session):
+    visit = create_visit(db)
+    typed = {"side": "intake", "operator": "Odile Marsh", "rows-0-first": " "}
+    test_drafts.keep(db, BY, visit, key="k", writer="w", seen=0, typed=typed)
+    for address in ("/", f"/heads/{visit.tag}", f"/jobs/{visit.job.number}"):
+        assert "0 readings" not in client.page(address).text
+    page = client.page(client.page(f"/heads/{visit.tag}").links["Start flow test"])
+    assert page.value("operator") == "Odile Marsh"
+
+
 def test_discarding_asks_first_and_can_be_undone(client: Client, db: Session, visit):
     page = client.page(f"/heads/{visit.tag}/test")
     asked = client.page(page.links["Discard test"])

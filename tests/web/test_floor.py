@@ -72,7 +72,7 @@ def in_state(db, state):
         jobs.move(db, BY, job, state)
     if state is JobState.READY:
         operations.skip(db, BY, step, "not wanted")
-        jobs.move(db, BY, job, state)
+        factories.make_ready(db, BY, job)
     return job, step
 
 

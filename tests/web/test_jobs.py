@@ -214,11 +214,16 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
     db.expire_all()
     assert job.approved_by == job.customer.name
     operations.skip(db, factories.BY, step, "not needed")
-    client.press(address, "Mark ready")
+    page = client.press(address, "Mark ready", status=422)
+    asked = f"Nothing was done on {job.heads[0].tag}: enter why the head leaves as it came"
+    assert page.fault("untouched_because") == asked
+    client.submit(page, {"untouched_because": "Sold as it is"})
     client.submit(f"{address}/collection", {"handed_to": "Orla Finch"})
     assert "Closed" in client.page(address).text
     db.expire_all()
     assert job.state is JobState.COLLECTED
+    assert job.heads[0].untouched_because == "Sold as it is"
+    assert "Sold as it is" in client.page(f"/heads/{job.heads[0].tag}").text
 
 
 def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
-from flask import Flask
+from flask import Flask, message_flashed
 from sqlalchemy import text
 from sqlalchemy.orm import Session
 
@@ -56,6 +56,19 @@ def test_a_shop_speaks_american_until_it_chooses_and_can_go_back(
     assert_spoken(client, customer, *british)
     client.submit("/shop", {"language": "en_US"})
     assert_spoken(client, customer, *american)
+
+
+@pytest.mark.parametrize("language", ["en_GB", "en_US"])
+def test_the_notice_that_a_language_is_saved_is_in_that_language(client: Client, language: str):
+    client.submit("/shop", {"language": "en_GB" if language == "en_US" else "en_US"})
+    languages: list[str] = []
+
+    def note_language(sender: Flask, message: str, category: str) -> None:
+        languages.append(texts.language())
+
+    with message_flashed.connected_to(note_language):
+        client.submit("/shop", {"language": language})
+    assert languages == [language]
 
 
 def test_an_error_at_a_field_is_in_the_shops_language(client: Client):

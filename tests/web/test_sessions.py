@@ -118,7 +118,9 @@ def test_a_fault_is_shown_at_its_field_and_nothing_typed_is_lost(
 def test_a_session_without_readings_is_refused(client, visit):
     nothing = {name: "" for name in SET_UP if name.startswith("rows-")}
     page = enter_test(client, visit, nothing, status=422)
-    assert "at least one reading" in page.fault("rows-0-first")
+    assert page.fault("rows-0-first") == "Enter at least one reading"
+    assert "Readings-flow" not in page.text
+    assert "must have" not in page.text
 
 
 def test_the_next_session_starts_from_the_last_set_up(client, visit, stored):

@@ -28,14 +28,14 @@ from shopflow.services.actor import Actor
 from shopflow.services.billing import pricing
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 SPECIFICATION: fields.Specification = {
     "approved_by": fields.text(required=True),
     "approved_how": fields.text(required=True),
 }
-UNAPPROVED = "no metal is cut before the customer has approved the work"
-EXTRA = "this is extra work that the customer has not approved yet"
+UNAPPROVED = lazy("no metal is cut before the customer has approved the work")
+EXTRA = lazy("this is extra work that the customer has not approved yet")
 
 _LINES = (
     select(ApprovalLine.operation_id, ApprovalLine.price, ApprovalLine.declined)
@@ -234,7 +234,14 @@ def _unwanted(
 
 def _in_log(row: Approval, unwanted: Sequence[Operation]) -> str:
     texts: list[Any] = [row.quote.title] if row.quote else []
-    texts.append(f"{row.total} with tax, by {row.approved_by}, {row.approved_how}")
+    approved = gettext(
+        "{total} with tax, by {person}, {how}",
+        total=row.total,
+        person=row.approved_by,
+        how=row.approved_how,
+    )
+    texts.append(approved)
     if unwanted:
-        texts.append(f"declined: {', '.join(step.kind.name for step in unwanted)}")
+        declined = ", ".join(step.kind.name for step in unwanted)
+        texts.append(gettext("declined: {steps}", steps=declined))
     return "; ".join(texts)

@@ -126,7 +126,7 @@ def _content(
         return InvoicePaper(
             shop=facts.letterhead(db),
             display=display,
-            kind="Credit note",
+            kind=gettext("Credit note"),
             number=invoices.next_paper(db, by, InvoiceKind.CREDIT_NOTE),
             issued_at=by.at,
             issued_by=invoices.signer(by),
@@ -136,7 +136,11 @@ def _content(
             lines=tuple(_line(was, line, amount) for line, amount in credited.items()),
             tax=tax,
             tax_number=the_style(db).tax_number,
-            credits=f"invoice {was.number} of {display.moment(was.issued_at)}",
+            credits=gettext(
+                "invoice {number} of {day}",
+                number=was.number,
+                day=display.moment(was.issued_at),
+            ),
             reason=reason,
             stands=None if is_whole else invoice.balance - tax.total,
         )
@@ -146,7 +150,8 @@ def _line(was: InvoicePaper, line: OpenLine, amount: Decimal) -> MoneyLine:
     """A line of the note; where it credits a part, it says of how much."""
     if amount == line.printed.price:
         return line.printed
-    return replace(line.printed, price=amount, detail=f"of {was.display.money(line.printed.price)}")
+    whole = was.display.money(line.printed.price)
+    return replace(line.printed, price=amount, detail=gettext("of {whole}", whole=whole))
 
 
 def _tax(

@@ -19,7 +19,15 @@ from shopflow.documents.invoice import Invoice as InvoicePaper
 from shopflow.documents.invoice import Received
 from shopflow.documents.snapshot import to_plain
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation, OperationState
+from shopflow.models import (
+    Invoice,
+    InvoiceKind,
+    InvoiceLine,
+    Job,
+    Operation,
+    OperationState,
+    Payment,
+)
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, balances, payments, pricing
@@ -124,10 +132,10 @@ def selected(balance: Balance, job: Job, chosen: Collection[int] | None) -> list
 def _nothing(balance: Balance, job: Job) -> str:
     """Reason why nothing can be invoiced."""
     if balance.to_invoice:
-        return "no step chosen: choose at least one to invoice"
+        return gettext("no step chosen: choose at least one to invoice")
     if balance.not_approved:
-        return "the customer has not approved this work: record the approval first"
-    return f"nothing of job {job.number} is left to invoice"
+        return gettext("the customer has not approved this work: record the approval first")
+    return gettext("nothing of job {number} is left to invoice", number=job.number)
 
 
 def lock(db: Session, job: Job) -> None:
@@ -145,7 +153,7 @@ def _content(
         return InvoicePaper(
             shop=facts.letterhead(db),
             display=facts.display(db, job.customer),
-            kind="Invoice",
+            kind=gettext("Invoice"),
             number=PREVIEW_NUMBER if is_preview else next_paper(db, by, InvoiceKind.INVOICE),
             issued_at=by.at,
             issued_by=signer(by),
@@ -174,14 +182,15 @@ def _received(db: Session, job: Job) -> tuple[Received, ...]:
     rows = payments.of_job(db, job)
     if earlier:
         beyond = sum((row.amount for row in rows), Decimal(0)) - earlier
-        return (Received("Paid beyond earlier invoices", beyond),) if beyond > 0 else ()
-    return tuple(
-        Received(
-            f"{'Deposit, ' if row.is_deposit else ''}{row.method}, {display.day(row.received_on)}",
-            row.amount,
-        )
-        for row in rows
-    )
+        return (Received(gettext("Paid beyond earlier invoices"), beyond),) if beyond > 0 else ()
+    return tuple(Received(_method(row, display.day(row.received_on)), row.amount) for row in rows)
+
+
+def _method(row: Payment, day: str) -> str:
+    """Method and day of a payment, in words."""
+    if row.is_deposit:
+        return gettext("Deposit, {method}, {day}", method=row.method, day=day)
+    return gettext("{method}, {day}", method=row.method, day=day)
 
 
 def next_paper(db: Session, by: Actor, kind: InvoiceKind) -> str:

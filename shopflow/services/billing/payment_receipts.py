@@ -9,6 +9,7 @@ from shopflow.models import Payment
 from shopflow.services.billing import balances
 from shopflow.services.paperwork import facts
 from shopflow.services.paperwork.language import spoken_for
+from shopflow.texts import gettext
 
 
 def receipt(db: Session, row: Payment) -> Receipt:
@@ -35,5 +36,5 @@ def receipt(db: Session, row: Payment) -> Receipt:
 def receipt_title(row: Payment) -> str:
     """The heading of a payment's receipt."""
     if row.amount < 0:
-        return "Refund receipt"
-    return "Deposit receipt" if row.is_deposit else "Receipt"
+        return gettext("Refund receipt")
+    return gettext("Deposit receipt") if row.is_deposit else gettext("Receipt")

@@ -94,16 +94,13 @@ def _check(balance: balances.Balance, clean: Mapping[str, Any], meant: bool) -> 
     # A deposit may be taken before anything is priced.
     early = clean.get("is_deposit") and not balance.has_work
     if amount > max(owed, Decimal(0)) and not meant and not early:
-        left = f"{owed:.2f} is" if owed > 0 else "nothing is"
-        raise ValidationError(
-            [
-                FieldError(
-                    "overpayment_meant",
-                    gettext(
-                        "{amount:.2f} is more than is owed: {left} left to pay",
-                        amount=amount,
-                        left=left,
-                    ),
-                )
-            ]
+        message = (
+            gettext(
+                "{amount:.2f} is more than is owed: {owed:.2f} is left to pay",
+                amount=amount,
+                owed=owed,
+            )
+            if owed > 0
+            else gettext("{amount:.2f} is more than is owed: nothing is left to pay", amount=amount)
         )
+        raise ValidationError([FieldError("overpayment_meant", message)])

@@ -271,6 +271,11 @@ def _line(step: Operation, minutes: bool) -> MoneyLine:
 def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:
     """Describe an agreement, with who approved it, how and when: a quote, or a job without one."""
     job = agreed.job if isinstance(agreed, Quote) else agreed
-    title = agreed.title if isinstance(agreed, Quote) else "the work as booked in"
-    day = facts.display(db, job.customer).moment(agreed.approved_at)
-    return f"{title}, by {agreed.approved_by}, {agreed.approved_how}, {day}"
+    work = agreed.title if isinstance(agreed, Quote) else gettext("the work as booked in")
+    return gettext(
+        "{work}, by {person}, {how}, {day}",
+        work=work,
+        person=agreed.approved_by,
+        how=agreed.approved_how,
+        day=facts.display(db, job.customer).moment(agreed.approved_at),
+    )

@@ -16,7 +16,13 @@ from shopflow.services.actor import Actor
 from shopflow.services.billing import payments
 from shopflow.services.jobs import jobs, received_parts, warranty
 from shopflow.services.numbering import next_number
-from shopflow.services.registry import castings, customers, engine_types, heads
+from shopflow.services.registry import (
+    casting_status,
+    castings,
+    customers,
+    engine_types,
+    heads,
+)
 from shopflow.services.routing import operations
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.spreadsheet import letters
@@ -113,6 +119,7 @@ def add_head(
     stay_values = {name: rest.pop(name) for name in jobs.VISIT if name in rest}
     if head_id:
         head = heads.get(db, int(head_id))
+        casting_status.put_in_use(db, by, head, job)
         heads.pass_to(db, by, head, job.customer)
         if rest:
             heads.change(db, by, head, rest)

@@ -16,7 +16,7 @@ from shopflow.services.billing import balances
 from shopflow.services.billing.balances import Balance
 from shopflow.services.counter import customer_view
 from shopflow.services.jobs import jobs
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 SPECIFICATION: fields.Specification = {
     "how": fields.one_of(HandedOver),
@@ -28,11 +28,12 @@ SPECIFICATION: fields.Specification = {
     "packed_by": fields.text(),
     "remarks": fields.text(most=2000),
     "release_reason": fields.text(most=2000),
+    "untouched_because": fields.text(most=2000),
 }
 WHEN_SHIPPED = {
-    "carrier": "enter the carrier",
-    "parcels": "enter the number of parcels",
-    "packed_by": "enter who packed it",
+    "carrier": lazy("enter the carrier"),
+    "parcels": lazy("enter the number of parcels"),
+    "packed_by": lazy("enter who packed it"),
 }
 RELEASERS = (Role.OWNER, Role.COUNTER)
 """Roles that may release a job with a balance to pay."""
@@ -59,11 +60,15 @@ def the_collection(job: Job) -> Collection:
 def papers_for(job: Job) -> list[str]:
     """Titles of the papers that could go along with a job."""
     certificates = [
-        f"Flow certificate {row.title}"
+        gettext("Flow certificate {title}", title=row.title)
         for row in customer_view.certificates(job)
         if row.withdrawn_at is None
     ]
-    notes = [f"Hand-off sheet of {visit.tag}" for visit in job.heads if visit.hand_off is not None]
+    notes = [
+        gettext("Hand-off sheet of {head}", head=visit.tag)
+        for visit in job.heads
+        if visit.hand_off is not None
+    ]
     return [*certificates, *notes]
 
 
@@ -78,7 +83,8 @@ def hand_over(
     """Hand a ready job over and close it.
 
     Raises RuleError where the job is not ready or somebody without the right lets it go unpaid;
-    ValidationError at the fields, keyed "parts-0-word" for the first part and so on.
+    ValidationError at the fields, keyed "parts-0-word" for the first part and so on, at
+    `untouched_because` as `jobs.move`.
     """
     if job.state is not JobState.READY:
         raise RuleError(
@@ -89,6 +95,7 @@ def hand_over(
             )
         )
     clean = fields.require(SPECIFICATION, values, "how", "handed_on", "handed_to")
+    untouched_because = clean.pop("untouched_because", "")
     balance = balances.of_job(db, job)
     left = balance.left
     faults = [*_faults(clean, balance), *_part_faults(job, parts)]
@@ -117,7 +124,7 @@ def hand_over(
     )
     db.add(row)
     audit_log.record(db, by, row, row.how.value, job=job, note=_in_log(row))
-    jobs.move(db, by, job, JobState(row.how.value))
+    jobs.move(db, by, job, JobState(row.how.value), untouched_because=untouched_because)
     return row
 
 
@@ -127,7 +134,7 @@ def _faults(clean: Mapping[str, Any], balance: Balance) -> list[FieldError]:
         faults.append(FieldError("handed_on", gettext("required: enter a value")))
     if clean["how"] is HandedOver.SHIPPED:
         faults += [
-            FieldError(name, message)
+            FieldError(name, str(message))
             for name, message in WHEN_SHIPPED.items()
             if not clean.get(name)
         ]
@@ -139,10 +146,13 @@ def _faults(clean: Mapping[str, Any], balance: Balance) -> list[FieldError]:
 def _not_settled(balance: Balance) -> str:
     """Reason why a job cannot be handed over yet."""
     if balance.left > 0:
-        return f"{balance.left:.2f} is left to pay: record the payment first, or enter a reason"
-    return (
-        f"work for {balance.unapproved.total:.2f} is not approved: record the approval first, "
-        "or enter a reason"
+        return gettext(
+            "{left:.2f} is left to pay: record the payment first, or enter a reason",
+            left=balance.left,
+        )
+    return gettext(
+        "work for {total:.2f} is not approved: record the approval first, or enter a reason",
+        total=balance.unapproved.total,
     )
 
 
@@ -157,13 +167,12 @@ def _part_faults(job: Job, parts: Sequence[PartBack]) -> list[FieldError]:
                 FieldError(f"parts-{index}-returned", gettext("enter the number that goes back"))
             )
         elif back.returned != part.count and not back.word.strip():
-            short = f"{'fewer' if back.returned < part.count else 'more'} than received"
-            faults.append(
-                FieldError(
-                    f"parts-{index}-word",
-                    gettext("{short}: enter what happened to it", short=short),
-                )
+            message = (
+                gettext("fewer than received: enter what happened to it")
+                if back.returned < part.count
+                else gettext("more than received: enter what happened to it")
             )
+            faults.append(FieldError(f"parts-{index}-word", message))
     return faults
 
 
@@ -194,14 +203,19 @@ def _of_its_kind(clean: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _in_log(row: Collection) -> str:
-    texts = [f"to {row.handed_to}", f"by {row.carrier} {row.tracking_number}".rstrip()]
-    if row.how is HandedOver.COLLECTED:
-        texts.pop()
+    texts = [gettext("to {person}", person=row.handed_to)]
+    if row.how is not HandedOver.COLLECTED:
+        shipment = f"{row.carrier} {row.tracking_number}".rstrip()
+        texts.append(gettext("by {shipment}", shipment=shipment))
     texts += [
-        f"{part['tag']}: {part['returned']} of {part['received']} {part['name']}, {part['word']}"
+        gettext("{tag}: {returned} of {received} {name}, {word}", **part)
         for part in row.parts
         if part["returned"] != part["received"]
     ]
     if row.balance > 0:
-        texts.append(f"{row.balance} left to pay: {row.release_reason}")
+        texts.append(
+            gettext(
+                "{balance} left to pay: {reason}", balance=row.balance, reason=row.release_reason
+            )
+        )
     return "; ".join(texts)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -16,16 +17,17 @@ from shopflow.services.billing import balances, quotes
 from shopflow.services.billing.balances import Balance
 from shopflow.services.counter import inspection_reports
 from shopflow.services.registry import attachments
+from shopflow.texts import lazy
 
-STANDS: dict[JobState, str] = {
-    JobState.BOOKED_IN: "Booked in. Your parts are here. We will inspect them next.",
-    JobState.QUOTED: "Quoted. We are waiting for your approval before we start.",
-    JobState.APPROVED: "Approved. Work will start soon.",
-    JobState.IN_WORK: "In progress.",
-    JobState.READY: "Ready. It can be collected or shipped.",
-    JobState.COLLECTED: "Collected.",
-    JobState.SHIPPED: "Shipped.",
-    JobState.CANCELLED: "Cancelled.",
+STANDS: dict[JobState, Any] = {
+    JobState.BOOKED_IN: lazy("Booked in. Your parts are here. We will inspect them next."),
+    JobState.QUOTED: lazy("Quoted. We are waiting for your approval before we start."),
+    JobState.APPROVED: lazy("Approved. Work will start soon."),
+    JobState.IN_WORK: lazy("In progress."),
+    JobState.READY: lazy("Ready. It can be collected or shipped."),
+    JobState.COLLECTED: lazy("Collected."),
+    JobState.SHIPPED: lazy("Shipped."),
+    JobState.CANCELLED: lazy("Cancelled."),
 }
 
 
@@ -80,7 +82,7 @@ def of(
     return CustomerView(
         number=job.number,
         customer=job.customer.name,
-        stands=STANDS[job.state],
+        stands=str(STANDS[job.state]),
         is_open=job.is_open,
         promised_on=job.promised_on,
         heads=tuple(_head(visit) for visit in job.heads),

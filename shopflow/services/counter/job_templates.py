@@ -13,9 +13,10 @@ from shopflow.models import BenchSession, Job, Visit
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop, unit_system
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
 
-LIKE_JOB = "Like job"
+LIKE_JOB = lazy("Like job {number}.")
 CARRIED = ("purpose", "induction", "fuel", "boost", "rev_limit_rpm", "intake_lift", "exhaust_lift")
 """Facts of a job that another like it begins with."""
 
@@ -37,8 +38,9 @@ def like(db: Session, number: str) -> Like:
     past = jobs.get(db, number)
     system = unit_system(get_shop(db))
     # What that job itself took over from an earlier one is not said twice.
-    own = past.asked_for.partition(f"\n{LIKE_JOB} ")[0].strip()
-    lines = [own, f"{LIKE_JOB} {past.number}."]
+    begins = str(LIKE_JOB).partition("{")[0]
+    own = past.asked_for.partition(f"\n{begins}")[0].strip()
+    lines = [own, str(LIKE_JOB).format(number=past.number)]
     lines += [line for side in ("intake", "exhaust") for line in _side(past, side, system)]
     carried = {name: getattr(past, name) for name in CARRIED}
     carried["asked_for"] = "\n".join(line for line in lines if line)
@@ -59,10 +61,15 @@ def _side(job: Job, side: str, system: UnitSystem) -> Iterator[str]:
     best = max(tests, key=lambda row: row.mean_area)
     mean, peak = (flow_shown(area, side) for area in (best.mean_area, best.peak_area))
     lifts = ", ".join(str(lift.lift_typed) for lift in best.lifts)
-    yield (
-        f"{side.capitalize()}: test at lifts {lifts} {best.lift_unit}. To reach over them: mean "
-        f"{system.text(mean, 'flow')}, peak {system.text(peak, 'flow')}, at 28 inH₂O in air of "
-        f"{STANDARD_DENSITY} kg/m³."
+    yield gettext(
+        "{side}: test at lifts {lifts} {unit}. To reach over them: mean {mean}, peak {peak}, at 28 "
+        "inH₂O in air of {density} kg/m³.",
+        side=side.capitalize(),
+        lifts=lifts,
+        unit=best.lift_unit,
+        mean=system.text(mean, "flow"),
+        peak=system.text(peak, "flow"),
+        density=STANDARD_DENSITY,
     )
 
 

@@ -246,7 +246,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "job_head": (
         "heads on jobs",
         "id job_id head_id position tag casting_state condition parts_received came_back_because "
-        "version",
+        "untouched_because version",
     ),
     "leak_test": (
         "leak tests",
@@ -336,6 +336,17 @@ TABLES: dict[str, tuple[str, str]] = {
     "routing_step": (
         "steps of work plan templates",
         "id routing_id kind_id position instructions customer_text planned_minutes price",
+    ),
+    "seat_cut": (
+        "cuts of seats",
+        "id profile_id position angle_typed angle_si width_typed width_si outer_diameter_typed "
+        "outer_diameter_si blend_radius_typed blend_radius_si tool is_contact",
+    ),
+    "seat_profile": (
+        "seat profiles",
+        "id engine_type_id job_head_id cylinder side valve taken head_diameter_typed "
+        "head_diameter_si margin_typed margin_si throat_diameter_typed throat_diameter_si "
+        "contact_position_typed contact_position_si notes at person_id version",
     ),
     "session_lift": (
         "lifts",

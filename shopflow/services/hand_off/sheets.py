@@ -6,11 +6,11 @@ from sqlalchemy.orm import Session
 
 from shopflow import documents
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import HandOffNote, Measurement, Visit
+from shopflow.models import HandOffNote, Measurement, Visit, When
 from shopflow.services.hand_off import chambers, spring_setup
 from shopflow.services.hand_off.engine_results import engine_figures
 from shopflow.services.measuring import limit_checks
-from shopflow.services.paperwork import facts
+from shopflow.services.paperwork import facts, seat_sheets
 from shopflow.services.routing.work_orders import measured, tested
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.services.springs.seat_loads import SIDES, is_boosted
@@ -57,6 +57,7 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
             tested=tuple(
                 tested(row, display) for row in limit_checks.latest_tests(visit.integrity_tests)
             ),
+            seats=seat_sheets.of_visit(visit, When.AFTER, display.units),
             remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
             boosted=is_boosted(visit.job),
             springs=tuple(side for side in springs.values() if side.is_known),

@@ -12,25 +12,33 @@ from shopflow.models import Customer
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.imports.parties import Parties, Party
-from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, listed, sorted_faults
+from shopflow.services.imports.planning import (
+    Action,
+    Plan,
+    already_there,
+    checked,
+    listed,
+    sorted_faults,
+)
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.matching.fuzzy import plain
 from shopflow.services.registry import customers
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 COLUMNS = (
-    Column("name", "Names that differ only in capitals or accents are the same customer.",
+    Column("name", lazy("Names that differ only in capitals or accents are the same customer."),
            needed=True),
-    Column("firm", "yes or no; empty means no."),
+    Column("firm", lazy("yes or no; empty means no.")),
     Column("email", ""),
     Column("phone", ""),
     Column("address", ""),
-    Column("tax rate", "Percent, if it differs from the shop's rate."),
-    Column("tax exemption", "Number of the exemption certificate."),
+    Column("tax rate", lazy("Percent, if it differs from the shop's rate.")),
+    Column("tax exemption", lazy("Number of the exemption certificate.")),
     Column("notes", ""),
-    Column("language", "Of documents and mail: en_US or en_GB; empty for the shop's language."),
-    Column("contact name", "A person at the customer. One row for each, with the customer's name "
-           "repeated."),
+    Column("language", lazy("Of documents and mail: en_US or en_GB; empty for the shop's "
+           "language.")),
+    Column("contact name", lazy("A person at the customer. One row for each, with the "
+           "customer's name repeated.")),
     Column("contact role", ""),
     Column("contact phone", ""),
     Column("contact email", ""),
@@ -106,7 +114,7 @@ def _row(
     if contact and "name" not in contact:
         sheet.fault(
             record.row,
-            gettext("contact name"),
+            "contact name",
             gettext("required: the row has other details of this contact"),
         )
         return None
@@ -118,14 +126,17 @@ def _row(
     news, unchanged = _take(additions, values)
     if contact and not additions.has_contact(contact["name"]):
         additions.contacts.append(contact)
-        news.append(f"contact {contact['name']}")
-    remark = f"; unchanged: {listed(unchanged)}" if unchanged else ""
+        news.append(gettext("contact {name}", name=contact["name"]))
     if is_first:
-        return Action(record.row, "new customer", f"makes customer {party.name}")
+        words = gettext("makes customer {name}", name=party.name)
+        return Action(record.row, gettext("new customer"), words)
     if news:
-        words = f"adds {listed(news)} to customer {party.name}{remark}"
-        return Action(record.row, "added to a customer", words)
-    return Action(record.row, NOTHING, f"customer {party.name} is on record{remark}")
+        words = gettext("adds {news} to customer {name}", news=listed(news), name=party.name)
+    else:
+        words = gettext("customer {name} is on record", name=party.name)
+    if unchanged:
+        words = gettext("{words}; unchanged: {columns}", words=words, columns=listed(unchanged))
+    return Action(record.row, gettext("added to a customer") if news else already_there(), words)
 
 
 def _take(additions: _Additions, values: Mapping[str, Any]) -> tuple[list[str], list[str]]:
@@ -159,7 +170,7 @@ def _special(sheet: Sheet, record: Record) -> dict[str, Any]:
             reader = customers.SPECIFICATION["tax_rate_percent"]
             values["tax_rate_percent"] = reader(sheet.number(rate).removesuffix("%"))
         except ValueError as error:
-            sheet.fault(record.row, gettext("tax rate"), str(error))
+            sheet.fault(record.row, "tax rate", str(error))
     return values
 
 

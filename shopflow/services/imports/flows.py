@@ -12,34 +12,36 @@ from typing import Any
 from shopflow import units
 from shopflow.errors import FieldError, ValidationError
 from shopflow.services.bench.sessions import LONGEST_NUMBER, unkept
+from shopflow.services.imports.planning import listed
 from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
 from shopflow.services.measuring import plausibility
 from shopflow.testfile import SessionDocument, check, described
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 COLUMNS = (
-    Column("date", "Date of the test in the chosen date order. A time may follow, for example "
-           "2019-05-31 14:30.", needed=True),
-    Column("cylinder", "For example 1 or 1 left."),
-    Column("side", "intake or exhaust.", needed=True),
-    Column("stage", "For example as received or bowls blended."),
-    Column("valve diameter", "Diameter of the valve head.", needed=True, dimension="length"),
-    Column("valves", "Valves lifted in this test; empty means 1."),
-    Column("test pressure", "Pressure across the head.", needed=True, dimension="pressure"),
-    Column("reference pressure", "Report flow at this pressure; empty means 28 inH2O.",
+    Column("date", lazy("Date of the test in the chosen date order. A time may follow, for example "
+           "2019-05-31 14:30."), needed=True),
+    Column("cylinder", lazy("For example 1 or 1 left.")),
+    Column("side", lazy("intake or exhaust."), needed=True),
+    Column("stage", lazy("For example as received or bowls blended.")),
+    Column("valve diameter", lazy("Diameter of the valve head."), needed=True, dimension="length"),
+    Column("valves", lazy("Valves lifted in this test; empty means 1.")),
+    Column("test pressure", lazy("Pressure across the head."), needed=True, dimension="pressure"),
+    Column("reference pressure", lazy("Report flow at this pressure; empty means 28 inH2O."),
            dimension="pressure"),
-    Column("barometer", "Absolute; empty means the value entered with the file.",
+    Column("barometer", lazy("Absolute; empty means the value entered with the file."),
            dimension="pressure"),
-    Column("temperature", "Of the air; empty means the value entered with the file.",
+    Column("temperature", lazy("Of the air; empty means the value entered with the file."),
            dimension="temperature"),
-    Column("humidity", "Relative.", dimension="ratio"),
-    Column("port area", "The cross-section that velocity is quoted at.", dimension="area"),
-    Column("flow unit", "Unit of flows without a unit in the heading: cfm, L/s, m3/h or m3/s."),
+    Column("humidity", lazy("Relative."), dimension="ratio"),
+    Column("port area", lazy("The cross-section that velocity is quoted at."), dimension="area"),
+    Column("flow unit", lazy("Unit of flows without a unit in the heading: cfm, L/s, m3/h or "
+           "m3/s.")),
     Column("operator", ""),
     Column("bench", ""),
     Column("test notes", ""),
 )  # fmt: skip
-LIFT_HINT = (
+LIFT_HINT = lazy(
     "A column for each lift, headed by the lift with its unit: for example 0.100 in or "
     "2.5 mm (L/s). Enter the flow at that lift; leave it empty if not tested. Two readings at one "
     "lift are separated by a slash: for example 212.4 / 213.0."
@@ -101,8 +103,8 @@ def lift_columns(sheet: Sheet) -> list[LiftColumn]:
             continue
         height = float(column.lift) * units.UNITS[column.unit].scale
         if height in by_height:
-            words = f"the same lift as '{by_height[height].heading}'"
-            sheet.fault(HEADINGS_ROW, heading, words)
+            same = by_height[height].heading
+            sheet.fault(HEADINGS_ROW, heading, gettext("the same lift as '{same}'", same=same))
         by_height[height] = column
     sheet.other_headings[:] = others
     sheet.refuse_other_headings()
@@ -135,7 +137,8 @@ def document(
     typed = record.get("date")
     measured_at = moment(typed, sheet.writing.date_order)
     if typed and measured_at is None:
-        words = f"'{typed}' is not a date, as {DATE_ORDERS[sheet.writing.date_order]}"
+        example = DATE_ORDERS[sheet.writing.date_order]
+        words = gettext("'{typed}' is not a date, as {example}", typed=typed, example=example)
         sheet.fault(record.row, "date", words)
     if measured_at is not None and (words := in_future(measured_at)):
         sheet.fault(record.row, "date", words)
@@ -219,7 +222,9 @@ def _stated(record: Record, air: Air) -> dict[str, str]:
 def said_of_air(record: Record, air: Air) -> str:
     """State which of a test's air values come from the import form; empty where none do."""
     stated = ", ".join(f"{name} {typed}" for name, typed in _stated(record, air).items())
-    return f"Not noted with the test but stated at import: {stated}." if stated else ""
+    if not stated:
+        return ""
+    return gettext("Not noted with the test but stated at import: {stated}.", stated=stated)
 
 
 def notes(record: Record, of_air: str) -> str:
@@ -238,13 +243,17 @@ def _readings(sheet: Sheet, record: Record, tested: list[LiftColumn]) -> dict[st
         return {}
     lift_units = {column.unit for column in tested}
     if len(lift_units) > 1:
-        words = f"lifts of one test in {' and '.join(sorted(lift_units))}: use one unit"
+        words = gettext(
+            "lifts of one test in {units}: use one unit", units=listed(sorted(lift_units))
+        )
         sheet.fault(record.row, tested[-1].heading, words)
     usual = _usual_unit(sheet, record)
     runs = [list(_runs(sheet, record, column, usual)) for column in tested]
     flow_units = {unit for flows in runs for _, unit in flows}
     if len(flow_units) > 1:
-        words = f"flows of one test in {' and '.join(sorted(flow_units))}: use one unit"
+        words = gettext(
+            "flows of one test in {units}: use one unit", units=listed(sorted(flow_units))
+        )
         sheet.fault(record.row, tested[-1].heading, words)
     return {
         "lift_unit": tested[0].unit,
@@ -260,7 +269,7 @@ def _usual_unit(sheet: Sheet, record: Record) -> str:
     try:
         return units.unit(typed, "volume flow").symbol if typed else ""
     except units.UnitError as error:
-        sheet.fault(record.row, gettext("flow unit"), str(error))
+        sheet.fault(record.row, "flow unit", str(error))
         return units.units_of("volume flow")[0]
 
 

@@ -14,27 +14,30 @@ from shopflow.models import EngineType, Head, HeadOwner
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.imports.parties import ENGINE_COLUMNS, Parties, Party, current_name
-from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, sorted_faults
+from shopflow.services.imports.planning import Action, Plan, already_there, checked, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.matching.fuzzy import bare
 from shopflow.services.registry import head_layouts, heads
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 CASTING_COLUMNS = (
-    Column("casting number", "Enter this or the serial number."),
+    Column("casting number", lazy("Enter this or the serial number.")),
     Column(
         "serial",
-        "Stamped or tagged on the casting. Identifies the head; spaces and hyphens do not matter.",
+        lazy(
+            "Stamped or tagged on the casting. Identifies the head; spaces and hyphens do not "
+            "matter."
+        ),
     ),
 )
 COLUMNS = (
-    Column("customer", "The owner. Added if no customer has this name.", needed=True),
+    Column("customer", lazy("The owner. Added if no customer has this name."), needed=True),
     *ENGINE_COLUMNS,
     *CASTING_COLUMNS,
     Column("material", ""),
-    Column("ports", "For example one intake, one exhaust per cylinder."),
-    Column("chamber", "For example pent roof or wedge."),
-    Column("cylinders", "Numbers of a head of a V engine. For example 1, 3, 5, 7."),
+    Column("ports", lazy("For example one intake, one exhaust per cylinder.")),
+    Column("chamber", lazy("For example pent roof or wedge.")),
+    Column("cylinders", lazy("Numbers of a head of a V engine. For example 1, 3, 5, 7.")),
     Column("notes", ""),
 )
 EXAMPLES = (
@@ -110,7 +113,7 @@ def casting_given(sheet: Sheet, record: Record) -> bool:
         return True
     sheet.fault(
         record.row,
-        gettext("casting number"),
+        "casting number",
         gettext("required: enter the casting number or the serial number"),
     )
     return False
@@ -166,8 +169,9 @@ def _action(
     same_key = on_file.get(key, [])
     theirs = [head for head in same_key if heads.owner(head) is casting.owner.row]
     if theirs:
-        words = f"head {identity} of {casting.owner.name} is on record"
-        return Action(record.row, NOTHING, words)
+        owner = casting.owner.name
+        words = gettext("head {identity} of {owner} is on record", identity=identity, owner=owner)
+        return Action(record.row, already_there(), words)
     if same_key and key[1] == "serial":
         owner = current_name(heads.owner(same_key[0]))
         sheet.fault(
@@ -176,10 +180,13 @@ def _action(
             gettext("this head is on record as {owner}'s; book it in instead", owner=owner),
         )
     wanted.append(casting)
-    whose = f"{casting.owner.name}{casting.owner.news('customer')}"
-    engine = f"{casting.engine.name}{casting.engine.news('engine type')}"
-    words = f"makes head {identity} of {whose}, {engine}"
-    return Action(record.row, "new head", words)
+    words = gettext(
+        "makes head {identity} of {owner}, {engine}",
+        identity=identity,
+        owner=casting.owner.announced(),
+        engine=casting.engine.announced(),
+    )
+    return Action(record.row, gettext("new head"), words)
 
 
 def _on_file(db: Session) -> dict[HeadKey, list[Head]]:

@@ -12,7 +12,7 @@ from shopflow.services.imports import customers, flows, heads, results
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan, basis
 from shopflow.services.imports.reading import OF_A_PAGE, Bounds, Column, Sheet, Writing, read
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,24 +39,24 @@ KINDS = {
     for kind in (
         Kind(
             "customers",
-            "Customers",
-            "customer, or further contact",
+            lazy("Customers"),
+            lazy("customer, or further contact"),
             customers.COLUMNS,
             customers.EXAMPLES,
             lambda db, sheet, air: customers.plan(db, sheet),
         ),
         Kind(
             "heads",
-            "Heads",
-            "head",
+            lazy("Heads"),
+            lazy("head"),
             heads.COLUMNS,
             heads.EXAMPLES,
             lambda db, sheet, air: heads.plan(db, sheet),
         ),
         Kind(
             "results",
-            "Past results",
-            "flow test on a past job",
+            lazy("Past results"),
+            lazy("flow test on a past job"),
             results.COLUMNS,
             results.EXAMPLES,
             results.plan,

@@ -15,14 +15,14 @@ from shopflow.services.imports.planning import checked
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.matching.fuzzy import bare, plain
 from shopflow.services.registry import customers, engine_types
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 ENGINE_COLUMNS = (
-    Column("engine type", "Any name on record. For example Ironside 342."),
-    Column("builder", "For a new engine type, with family and engine cylinders."),
-    Column("family", "For a new engine type."),
-    Column("engine cylinders", "For a new engine type."),
-    Column("valves per cylinder", "For a new engine type; empty means 2."),
+    Column("engine type", lazy("Any name on record. For example Ironside 342.")),
+    Column("builder", lazy("For a new engine type, with family and engine cylinders.")),
+    Column("family", lazy("For a new engine type.")),
+    Column("engine cylinders", lazy("For a new engine type.")),
+    Column("valves per cylinder", lazy("For a new engine type; empty means 2.")),
 )
 _NEW_ENGINE = {
     "builder": "builder",
@@ -42,12 +42,14 @@ class Party:
     is_told: bool = False
     """True where a row has announced that it will be created."""
 
-    def news(self, noun: str) -> str:
-        """Note that the import creates it, for the first row that does; empty for all others."""
+    def announced(self) -> str:
+        """Its name, with a note that the import creates it for the first row that does."""
         if not self.is_new or self.is_told:
-            return ""
+            return self.name
         self.is_told = True
-        return f" (new {noun})"
+        if "family" in self.values:
+            return gettext("{name} (new engine type)", name=self.name)
+        return gettext("{name} (new customer)", name=self.name)
 
     def get(self, name: str) -> Any:
         """A value of the row on record, or of the row to be."""
@@ -79,7 +81,11 @@ class Parties:
             return None
         parties = self.customers[plain(name)]
         if len(parties) > 1:
-            words = f"{len(parties)} customers are called {name}: give them different names first"
+            words = gettext(
+                "{count} customers are called {name}: give them different names first",
+                count=len(parties),
+                name=name,
+            )
             sheet.fault(record.row, column, words)
             return None
         if not parties:
@@ -97,7 +103,7 @@ class Parties:
         if not name:
             sheet.fault(
                 record.row,
-                gettext("engine type"),
+                "engine type",
                 gettext("no engine type: enter the engine type, or builder and family"),
             )
             return None
@@ -119,10 +125,12 @@ class Parties:
 
     def _new_engine(self, sheet: Sheet, record: Record, name: str, at: str) -> Party | None:
         if not (record.get("builder") and record.get("family") and record.get("engine cylinders")):
-            words = (
-                f"no engine type is called '{name}': a new one needs builder, family and engine "
+            words = gettext(
+                "no engine type is called '{name}': a new one needs builder, family and engine "
+                "cylinders",
+                name=name,
             )
-            sheet.fault(record.row, at, words + "cylinders")
+            sheet.fault(record.row, at, words)
             return None
         values = checked(sheet, record, engine_types.SPECIFICATION, _NEW_ENGINE)
         if not values:
@@ -148,4 +156,4 @@ def _names(engine_type: EngineType) -> list[str]:
 
 def current_name(customer: Customer | None) -> str:
     """A customer's name, or that there is none."""
-    return customer.name if customer else "nobody"
+    return customer.name if customer else gettext("nobody")

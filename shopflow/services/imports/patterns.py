@@ -194,12 +194,12 @@ class Tests:
         if test is None:
             return None
         try:
-            found = reduce(test.flow_test())
+            reduction = reduce(test.flow_test())
         except ValueError as error:
             faults = [FieldError("readings.flow", str(error))]
             flows.add_faults(self.sheet, record, faults, test.pattern.tested)
             return None
-        test.curve, opening = found.curve, found.opening_coefficient
+        test.curve, opening = reduction.curve, reduction.opening_coefficient
         return self._possible(record, test, float(opening.max()), int(opening.argmax()))
 
     def _test(self, record: Record) -> Test | None:

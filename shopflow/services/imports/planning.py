@@ -27,10 +27,9 @@ from shopflow.models import (
 from shopflow.services import fields
 from shopflow.services.actor import Actor
 from shopflow.services.imports.reading import CellFault, Record, Sheet
+from shopflow.texts import gettext, lazy, ngettext
 
-NOTHING = "already there"
-
-CHANGED = "the shop's records have changed since you chose the file: check the preview again"
+CHANGED = lazy("the shop's records have changed since you chose the file: check the preview again")
 
 BRINGING_IN = 7_360_147
 """PostgreSQL's advisory lock of an import; beside that of `database.MIGRATING`."""
@@ -78,7 +77,7 @@ class Plan:
         """
         _one_at_a_time(db)
         if basis(db) != self.basis:
-            raise RuleError(CHANGED)
+            raise RuleError(str(CHANGED))
         self.write(db, by)
 
     @property
@@ -90,20 +89,25 @@ class Plan:
     def counted(self) -> str:
         """Number of rows of each kind, in words."""
         return "; ".join(
-            f"{number:,} row{'s' if number > 1 else ''}, {kind}"
+            ngettext("{num:,} row, {kind}", "{num:,} rows, {kind}", number, kind=kind)
             for kind, number in self.counts.items()
         )
 
     @property
     def changes_nothing(self) -> bool:
         """True where everything in the file is on record already."""
-        return all(action.kind == NOTHING for action in self.actions)
+        return all(action.kind == already_there() for action in self.actions)
 
     @property
     def mark(self) -> str:
         """Digest that identifies the plan: a confirmed plan must be the one that was shown."""
         lines = "\n".join(f"{action.row} {action.words}" for action in self.actions)
         return hashlib.sha256(lines.encode()).hexdigest()
+
+
+def already_there() -> str:
+    """The kind of an action that changes nothing."""
+    return gettext("already there")
 
 
 def basis(db: Session) -> Basis:
@@ -162,4 +166,4 @@ def checked(
 def listed(words: Iterable[str]) -> str:
     """Words as one reads them: "a, b and c"."""
     *first, last = words
-    return f"{', '.join(first)} and {last}" if first else last
+    return gettext("{items} and {last}", items=", ".join(first), last=last) if first else last

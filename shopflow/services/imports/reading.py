@@ -119,10 +119,12 @@ class Sheet:
         """Say of each heading that is no column's what it may have been meant to be."""
         for heading in self.other_headings:
             near = difflib.get_close_matches(_folded(heading), self.by_name, n=1)
-            meant = f"; did you mean '{near[0]}'?" if near else ""
-            self.fault(
-                HEADINGS_ROW, heading, gettext("this column does not exist{meant}", meant=meant)
+            message = (
+                gettext("this column does not exist; did you mean '{near}'?", near=near[0])
+                if near
+                else gettext("this column does not exist")
             )
+            self.fault(HEADINGS_ROW, heading, message)
 
     @cached_property
     def by_name(self) -> dict[str, Column]:
@@ -260,7 +262,7 @@ def _missing(sheet: Sheet, row: Sequence[str]) -> None:
         if name != sheet.writing.separator and sign in row[0]
     ]
     if lone and others:
-        words = f"one column only: is the separator a {others[0]}?"
+        words = gettext("one column only: is the separator a {separator}?", separator=others[0])
         sheet.fault(HEADINGS_ROW, "", words)
         return
     for column in sheet.columns:
@@ -308,7 +310,11 @@ def _record(
             )
         elif len(text) > LONGEST_CELL:
             refused.add(name)
-            words = f"{len(text):,} characters is too long: enter at most {LONGEST_CELL:,}"
+            words = gettext(
+                "{count:,} characters is too long: enter at most {longest:,}",
+                count=len(text),
+                longest=LONGEST_CELL,
+            )
             sheet.fault(number, name, words)
         else:
             (cells if own else others)[name] = text

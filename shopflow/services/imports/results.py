@@ -25,16 +25,18 @@ from shopflow.services.imports.pastjobs import (
     key_of_record,
 )
 from shopflow.services.imports.patterns import Test, Tests
-from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, sorted_faults
+from shopflow.services.imports.planning import Action, Plan, already_there, checked, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.writing import Writer
 from shopflow.services.measuring import plausibility
 from shopflow.services.registry import heads
+from shopflow.texts import gettext, lazy, ngettext
 
 COLUMNS = (
-    Column("job", "Number of the past job in your records. Rows with one number belong to one job.",
+    Column("job", lazy("Number of the past job in your records. Rows with one number belong to "
+           "one job."),
            needed=True),
-    Column("customer", "Added if no customer has this name.", needed=True),
+    Column("customer", lazy("Added if no customer has this name."), needed=True),
     *ENGINE_COLUMNS,
     *CASTING_COLUMNS,
     *flows.COLUMNS,
@@ -144,7 +146,11 @@ class Reader:
             ("serial", identity(casting)),
         ):
             if len(text) > sessions.LONGEST_LINE:
-                words = f"'{text[:20]}…' comes to more than {sessions.LONGEST_LINE} characters"
+                words = gettext(
+                    "'{start}…' comes to more than {longest} characters",
+                    start=text[:20],
+                    longest=sessions.LONGEST_LINE,
+                )
                 self.sheet.fault(record.row, column, words)
 
     def _job(self, record: Record, number: str, customer: Party, engine: Party) -> PastJob | None:
@@ -152,7 +158,12 @@ class Reader:
         if job is None:
             row = self.on_file.get(number)
             if row is not None and row.customer is not customer.row:
-                words = f"job {number} is on record as {row.number}, of {row.customer.name}"
+                words = gettext(
+                    "job {number} is on record as {recorded}, of {customer}",
+                    number=number,
+                    recorded=row.number,
+                    customer=row.customer.name,
+                )
                 self.sheet.fault(record.row, "customer", words)
                 return None
             job = self.jobs[number] = PastJob(number, record.row, customer, engine, row)
@@ -161,7 +172,12 @@ class Reader:
             ("engine type", engine, job.engine),
         ):
             if named is not recorded:
-                words = f"job {number} has {recorded.name} in row {job.first_row}"
+                words = gettext(
+                    "job {number} has {name} in row {row}",
+                    number=number,
+                    name=recorded.name,
+                    row=job.first_row,
+                )
                 at = column if record.get(column) else "builder"
                 self.sheet.fault(record.row, at, words)
                 return None
@@ -176,17 +192,28 @@ class Reader:
         identity, holds = _marks(job.number, test)
         first = self.rows.setdefault(identity, record.row)
         if first != record.row:
-            words = f"the same port, side, stage and date of job {job.number} as in row {first}"
+            words = gettext(
+                "the same port, side, stage and date of job {number} as in row {row}",
+                number=job.number,
+                row=first,
+            )
             self.sheet.fault(record.row, "stage" if test.stage else "job", words)
             return None
-        description = f"{test.side} test {test.stage or 'of no stage'}"
+        description = (
+            gettext("{side} test {stage}", side=test.side, stage=test.stage)
+            if test.stage
+            else gettext("{side} test of no stage", side=test.side)
+        )
         recorded = self.tests_on_file.get(identity)
         if recorded == holds:
-            words = f"{description} of past job {job.number} is on record"
-            return Action(record.row, NOTHING, words)
+            words = gettext(
+                "{test} of past job {number} is on record", test=description, number=job.number
+            )
+            return Action(record.row, already_there(), words)
         if recorded is not None:
-            words = (
-                f"this test of job {job.number} is on record with other values: correct it there"
+            words = gettext(
+                "this test of job {number} is on record with other values: correct it there",
+                number=job.number,
             )
             self.sheet.fault(record.row, "job", words)
             return None
@@ -199,14 +226,24 @@ class Reader:
         self, record: Record, job: PastJob, test: Test, *, is_new: bool, description: str
     ) -> Action:
         count = sum([len(cell.typed) for cell in test.cells])
-        readings = f"{count} reading{'s' if count > 1 else ''}"
+        readings = ngettext("{num} reading", "{num} readings", count)
         if not is_new:
-            words = f"adds {description}, {readings}, to past job {job.number}"
-            return Action(record.row, "added to a past job", words)
-        whose = f"{job.customer.name}{job.customer.news('customer')}"
-        engine = f"{job.engine.name}{job.engine.news('engine type')}"
-        words = f"makes past job {job.number} of {whose}, {engine}"
-        return Action(record.row, "new past job", f"{words}: {description}, {readings}")
+            words = gettext(
+                "adds {test}, {readings}, to past job {number}",
+                test=description,
+                readings=readings,
+                number=job.number,
+            )
+            return Action(record.row, gettext("added to a past job"), words)
+        words = gettext(
+            "makes past job {number} of {customer}, {engine}: {test}, {readings}",
+            number=job.number,
+            customer=job.customer.announced(),
+            engine=job.engine.announced(),
+            test=description,
+            readings=readings,
+        )
+        return Action(record.row, gettext("new past job"), words)
 
 
 def _marks(number: str, test: Test) -> tuple[str, str]:

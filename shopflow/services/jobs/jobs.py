@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.errors import NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
     CLOSED_STATES,
     CastingState,
@@ -30,7 +30,7 @@ from shopflow.services.jobs import received_parts
 from shopflow.services.measuring import limit_checks
 from shopflow.services.registry import castings
 from shopflow.services.registry.engine_types import NAME_ONLY
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 
 T = TypeVar("T")
 
@@ -90,19 +90,29 @@ def get(db: Session, number: str) -> Job:
     """The job with this number and its heads. Raises NotFoundError."""
     heads = selectinload(Job.heads).joinedload(Visit.head)
     query = select(Job).where(Job.number == number).options(joinedload(Job.customer), heads)
-    return existing(db.scalars(query).one_or_none(), f"job {number}")
+    return existing(db.scalars(query).one_or_none(), no_job(number))
 
 
 def visit(db: Session, tag: str) -> Visit:
     """The visit of the head that carries this tag. Raises NotFoundError."""
-    return existing(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
+    return existing(db.scalars(_VISIT, {"tag": tag}).one_or_none(), no_head(tag))
 
 
-def existing(row: T | None, noun: str) -> T:
-    """Return the row, if there is one. Raises NotFoundError that names what is missing."""
+def existing(row: T | None, refusal: str) -> T:
+    """Return the row, if there is one. Raises NotFoundError with the refusal."""
     if row is None:
-        raise NotFoundError(gettext("there is no {noun}", noun=noun))
+        raise NotFoundError(refusal)
     return row
+
+
+def no_job(number: str) -> str:
+    """Text for a number that no job has."""
+    return gettext("there is no job {number}", number=number)
+
+
+def no_head(tag: str) -> str:
+    """Text for a label that no head has."""
+    return gettext("there is no head with label {tag}", tag=tag)
 
 
 def recent(
@@ -170,12 +180,18 @@ def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
     return job
 
 
-def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
+def untouched(job: Job) -> list[Visit]:
+    """Heads of a job on which nothing was done, and nobody has said why."""
+    return [visit for visit in job.heads if visit.is_untouched and not visit.untouched_because]
+
+
+def move(db: Session, by: Actor, job: Job, state: JobState, *, untouched_because: str = "") -> Job:
     """Take a job to another state.
 
-    Raises RuleError where that does not follow its state, where work is left open on a head that
-    is to leave, or where the job was to be cancelled without a reason, approved by nobody, or
-    quoted without a quote.
+    `untouched_because` is why heads leave on which nothing was done: it is recorded on each.
+    Raises ValidationError at `untouched_because` where it is missing; RuleError where the state
+    does not follow the job's, where work is left open on a head that is to leave, or where the job
+    was to be cancelled without a reason, approved by nobody, or quoted without a quote.
     """
     if state is JobState.CANCELLED:
         raise RuleError(gettext("cancelling needs a reason"))
@@ -203,11 +219,30 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
                     unfinished=", ".join(unfinished),
                 )
             )
+        _say_why_untouched(db, by, job, untouched_because)
     closed_at = by.at if state in CLOSED_STATES else None
     if closed_at is None and job.collection is not None:
         job.collection.taken_back_at = by.at
     audit_log.change(db, by, job, {"state": state, "closed_at": closed_at}, job=job, verb="moved")
     return job
+
+
+def _say_why_untouched(db: Session, by: Actor, job: Job, reason: str) -> None:
+    heads = untouched(job)
+    if not heads:
+        return
+    clean = fields.read({"reason": fields.text(most=2000)}, {"reason": reason})
+    if not clean["reason"]:
+        message = ngettext(
+            "Nothing was done on {labels}: enter why the head leaves as it came",
+            "Nothing was done on {labels}: enter why the heads leave as they came",
+            len(heads),
+            labels=", ".join(visit.tag for visit in heads),
+        )
+        raise ValidationError([FieldError("untouched_because", message)])
+    for visit in heads:
+        values = {"untouched_because": clean["reason"]}
+        audit_log.change(db, by, visit, values, job=job, verb="left untouched")
 
 
 def close_past(db: Session, by: Actor, job: Job) -> Job:
@@ -222,10 +257,15 @@ def past_values(at: datetime) -> dict[str, Any]:
 
 
 def _does_not_follow(now: JobState, state: JobState) -> str:
-    following = (
-        " or ".join(f"'{following_state.value}'" for following_state in FOLLOWS[now]) or "nothing"
+    following = [f"'{following_state.value}'" for following_state in FOLLOWS[now]]
+    if not following:
+        return gettext("after '{now}' no other state follows", now=now.value)
+    return gettext(
+        "after '{now}' comes {following}, not '{state}'",
+        now=now.value,
+        following=gettext(" or ").join(following),
+        state=state.value,
     )
-    return f"after '{now.value}' comes {following}, not '{state.value}'"
 
 
 def where_it_stands(visit: Visit) -> str:

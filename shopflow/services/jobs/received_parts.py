@@ -13,19 +13,19 @@ from sqlalchemy.orm.attributes import flag_modified
 from shopflow.models import ReceivedPart, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
-USUAL = (
-    "intake valves",
-    "exhaust valves",
-    "springs",
-    "retainers",
-    "locks",
-    "cams",
-    "followers",
-    "bolts",
-)
-"""Parts a head usually brings along, each asked for by its count."""
+USUAL = {
+    "intake_valves": lazy("intake valves"),
+    "exhaust_valves": lazy("exhaust valves"),
+    "springs": lazy("springs"),
+    "retainers": lazy("retainers"),
+    "locks": lazy("locks"),
+    "cams": lazy("cams"),
+    "followers": lazy("followers"),
+    "bolts": lazy("bolts"),
+}
+"""Names of the parts a head usually brings along, each asked for by its count in a field."""
 
 MOST_PARTS = 60
 _LINE = re.compile(r"(?:(\d{1,5})\s*[x×]?\s+)?(\S.*)")

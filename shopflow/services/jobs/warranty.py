@@ -43,9 +43,10 @@ def tie(db: Session, by: Actor, job: Job, past: Job, values: Mapping[str, Any]) 
         )
     row = WarrantyReturn(job=job, from_job=past, **clean)
     db.add(row)
-    note = f"from job {past.number}: {row.reason}"
+    note = gettext("from job {number}: {reason}", number=past.number, reason=row.reason)
     audit_log.record(db, by, row, "returned under warranty", job=job, note=note)
-    audit_log.record(db, by, row, "returned under warranty", job=past, note=f"as job {job.number}")
+    note = gettext("as job {number}", number=job.number)
+    audit_log.record(db, by, row, "returned under warranty", job=past, note=note)
     return row
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -19,6 +20,7 @@ from shopflow.models import Measurement, MeasurementKind, Visit, When
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import limits, usual_values
+from shopflow.texts import gettext, lazy
 from shopflow.units import UNITS, Quantity, from_si, parse
 
 PlaceKey = tuple[int | None, str, int | None, str, When]
@@ -32,7 +34,9 @@ class Calculated:
     code: str
     inputs: tuple[str, ...]
     formula: Callable[..., Decimal]
-    words: str
+    words: Any
+    """Inputs, in words."""
+
     needed: int = 2
     uses_usual: str = ""
     """A kind whose usual value is its last input."""
@@ -40,7 +44,7 @@ class Calculated:
     @property
     def refusal(self) -> str:
         """Reason that it is not typed, with the measurements to enter in its place."""
-        return f"calculated from {self.words}: enter those instead"
+        return gettext("calculated from {inputs}: enter those instead", inputs=self.words)
 
 
 KINDS = (
@@ -48,19 +52,19 @@ KINDS = (
         "seat interference",
         ("insert diameter", "insert bore"),
         fits.interference,
-        "the insert's outside diameter and its bore",
+        lazy("the insert's outside diameter and its bore"),
     ),
     Calculated(
         "stem wear",
         ("stem diameter top", "stem diameter middle", "stem diameter bottom"),
         fits.wear,
-        "the stem's diameters along its length",
+        lazy("the stem's diameters along its length"),
     ),
     Calculated(
         "recession",
         ("stem height",),
         fits.recession,
-        "the stem height and the engine type's usual one",
+        lazy("the stem height and the engine type's usual one"),
         needed=1,
         uses_usual="stem height",
     ),
@@ -133,7 +137,7 @@ def _strike(db: Session, by: Actor, row: Measurement) -> None:
     values = {
         "struck_at": by.at,
         "struck_by_id": by.person_id,
-        "struck_because": "a measurement it was calculated from was removed",
+        "struck_because": gettext("a measurement it was calculated from was removed"),
     }
     audit_log.change(db, by, row, values, job=row.job_head.job, verb="struck out")
     db.flush()

@@ -327,5 +327,13 @@ def _is_photo_of(db: Session, photo_id: int, visit: Visit) -> bool:
 
 
 def _note(row: IntegrityTest) -> str:
-    location = f" of {row.where}" if row.where else ""
-    return f"{row.title}{location}, {row.job_head.tag}: {row.conditions}"
+    tag, conditions = row.job_head.tag, row.conditions
+    if not row.where:
+        return f"{row.title}, {tag}: {conditions}"
+    return gettext(
+        "{test} of {place}, {head}: {conditions}",
+        test=row.title,
+        place=row.where,
+        head=tag,
+        conditions=conditions,
+    )

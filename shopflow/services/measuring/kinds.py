@@ -111,9 +111,9 @@ def _read(db: Session, values: Mapping[str, Any], kind: MeasurementKind | None) 
     """A kind's fields, checked, its bounds in its dimension. Raises ValidationError."""
     names = ("name", "dimension", "place_kind", "us_unit", "si_unit", "us_decimals", "si_decimals",
              "least", "greatest")  # fmt: skip
-    given = {**({name: getattr(kind, name) for name in names} if kind else {}), **values}
-    dimension = str(given.get("dimension") or "length")
-    clean = fields.require(_specification(dimension), given, *names)
+    stated = {**({name: getattr(kind, name) for name in names} if kind else {}), **values}
+    dimension = str(stated.get("dimension") or "length")
+    clean = fields.require(_specification(dimension), stated, *names)
     faults = _faults(db, clean, kind)
     if faults:
         raise ValidationError(faults)
@@ -121,9 +121,9 @@ def _read(db: Session, values: Mapping[str, Any], kind: MeasurementKind | None) 
 
 
 def _specification(dimension: str) -> fields.Specification:
-    known = dimension if dimension in DIMENSIONS else "length"
+    measured = dimension if dimension in DIMENSIONS else "length"
     decimals = fields.count(required=True)
-    unit = fields.among(*(one.symbol for one in UNITS.values() if one.dimension == known))
+    unit = fields.among(*(row.symbol for row in UNITS.values() if row.dimension == measured))
     return {
         "name": fields.text(required=True, most=60),
         "dimension": fields.among(*DIMENSIONS),
@@ -132,8 +132,8 @@ def _specification(dimension: str) -> fields.Specification:
         "si_unit": unit,
         "us_decimals": decimals,
         "si_decimals": decimals,
-        "least": fields.quantity(known),
-        "greatest": fields.quantity(known),
+        "least": fields.quantity(measured),
+        "greatest": fields.quantity(measured),
     }
 
 

@@ -17,7 +17,9 @@ from shopflow.models import (
     Verdict,
     When,
 )
+from shopflow.models.places import OF_A_VALVE, PlaceKind
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext, lazy, ngettext
 
 Result = Measurement | IntegrityTest
 """Result that can stop the work on a head until someone decides."""
@@ -55,9 +57,11 @@ class Check:
         """Missing places, as "installed height (cylinder 3, front exhaust spring)"."""
         if self.wanted == 1:
             return self.kind.code
-        named = "; ".join(self.missing[:MOST_NAMED])
+        named = list(self.missing[:MOST_NAMED])
         more = len(self.missing) - MOST_NAMED
-        return f"{self.kind.code} ({named}{f'; {more} more' if more > 0 else ''})"
+        if more > 0:
+            named.append(ngettext("{num} more", "{num} more", more))
+        return f"{self.kind.code} ({'; '.join(named)})"
 
 
 MOST_NAMED = 4
@@ -129,17 +133,17 @@ def in_words(results: Iterable[Result]) -> str:
     failed"."""
     return ", ".join(
         dict.fromkeys(
-            f"{row.title} {STOPPED_BY[row.verdict]}"
+            str(STOPPED_BY[row.verdict]).format(test=row.title)
             if isinstance(row, IntegrityTest)
-            else f"{row.title} is outside its limits"
+            else gettext("{measurement} is outside its limits", measurement=row.title)
             for row in results
         )
     )
 
 
 STOPPED_BY = {
-    IntegrityVerdict.FAILED: "failed",
-    IntegrityVerdict.REPAIRABLE: "needs a repair",
+    IntegrityVerdict.FAILED: lazy("{test} failed"),
+    IntegrityVerdict.REPAIRABLE: lazy("{test} needs a repair"),
 }
 
 
@@ -184,11 +188,25 @@ def _places(
         wanted = min(int(where), len(plan.places(kind.place_kind)))
         places = len({(row.cylinder, row.side, row.valve) for row in figures})
         more = max(0, wanted - places)
-        return wanted, tuple([f"{more} more"] * more)
+        return wanted, tuple([ngettext("{num} more", "{num} more", more)] * more)
     if where == built_in_kinds.EACH_CYLINDER:
         cylinders = {row.cylinder for row in figures}
-        lacking = [f"cylinder {one}" for one in plan.cylinders if one not in cylinders]
+        lacking = [
+            gettext("cylinder {number}", number=number)
+            for number in plan.cylinders
+            if number not in cylinders
+        ]
         return len(plan.cylinders), tuple(lacking)
-    places_wanted = plan.places(kind.place_kind)
-    keys = {place.key for row in figures if (place := row.place_in(plan)) is not None}
+    if where == built_in_kinds.EACH_PORT and kind.place_kind in OF_A_VALVE:
+        # One valve of a port stands for it.
+        places_wanted = plan.places(PlaceKind.PORT)
+        ports = (
+            plan.place_at(PlaceKind.PORT, (row.cylinder, row.side, row.valve))
+            or plan.place_at(PlaceKind.PORT, (row.cylinder, row.side, None))
+            for row in figures
+        )
+        keys = {port.key for port in ports if port is not None}
+    else:
+        places_wanted = plan.places(kind.place_kind)
+        keys = {place.key for row in figures if (place := row.place_in(plan)) is not None}
     return len(places_wanted), tuple(p.label for p in places_wanted if p.key not in keys)

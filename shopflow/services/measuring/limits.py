@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, lazyload
 
 from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import EngineLimit, EngineType, MeasurementKind
@@ -14,6 +14,8 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import plausibility
 from shopflow.texts import gettext
+
+LONGEST_SOURCE = 200
 
 
 def get(db: Session, limit_id: int) -> EngineLimit:
@@ -73,6 +75,52 @@ def set_(
     return limit
 
 
+def copy(
+    db: Session, by: Actor, engine_type: EngineType, source: EngineType, *, replace: bool = False
+) -> list[EngineLimit]:
+    """Copy the limits of another engine type; those set here already stay unless `replace`.
+
+    Gives the limits set. The source of each names the other type. Raises ValidationError at
+    `source_id` where there is nothing to copy.
+    """
+    if source is engine_type:
+        raise ValidationError([FieldError("source_id", gettext("choose another engine type"))])
+    standing = {(row.kind_id, row.side) for row in of_engine_type(db, engine_type)}
+    rows = of_engine_type(db, source)
+    if not rows:
+        message = gettext("{engine_type} has no limits to copy", engine_type=source.title)
+        raise ValidationError([FieldError("source_id", message)])
+    return [
+        set_(db, by, engine_type, row.kind, row.side, _copied(row, source))
+        for row in rows
+        if replace or (row.kind_id, row.side) not in standing
+    ]
+
+
+def with_limits(db: Session, but: EngineType) -> list[tuple[EngineType, int]]:
+    """The other engine types that have limits, by name, each with their number."""
+    query = (
+        select(EngineType, func.count(EngineLimit.id))
+        .join(EngineLimit, EngineLimit.engine_type_id == EngineType.id)
+        .where(EngineType.id != but.id)
+        .group_by(EngineType.id)
+        .order_by(EngineType.builder, EngineType.family)
+        .options(lazyload(EngineType.aliases))
+    )
+    return [(engine_type, count) for engine_type, count in db.execute(query)]
+
+
+def _copied(row: EngineLimit, source: EngineType) -> dict[str, Any]:
+    """A limit's values as typed, and where they were copied from."""
+    origin = gettext("copied from {engine_type}", engine_type=source.title)
+    noted = f"{row.source}, {origin}" if row.source else origin
+    return {
+        "lower": row.lower.text if row.lower else "",
+        "upper": row.upper.text if row.upper else "",
+        "source": noted if len(noted) <= LONGEST_SOURCE else noted[: LONGEST_SOURCE - 1] + "…",
+    }
+
+
 def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:
     """Remove a limit; measurements recorded from now on are no longer checked against it."""
     audit_log.record(db, by, limit, "taken out", note=f"{limit.kind.name} {limit.side}".rstrip())
@@ -82,7 +130,7 @@ def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:
 
 def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
     bound = plausibility.value(kind)
-    specification = {"lower": bound, "upper": bound, "source": fields.text()}
+    specification = {"lower": bound, "upper": bound, "source": fields.text(most=LONGEST_SOURCE)}
     clean = fields.require(specification, values, "lower", "upper")
     lower, upper = clean["lower"], clean["upper"]
     if lower is None and upper is None:

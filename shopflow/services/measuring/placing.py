@@ -47,10 +47,26 @@ def _numbered(typed: str, names: Sequence[str], engine_type: EngineType, side: s
     number = valve_number(typed, names)
     if number is None:
         offered = ", ".join(name or "1" for name in names)
-        words = f"choose {offered}" if offered else f"set the head layout of {engine_type.title}"
-        message = f"'{typed}' is not an {side} valve of this head: {words}"
+        message = _not_a_valve(typed, side, offered, engine_type.title)
         raise ValidationError([FieldError("valve", message)])
     return number
+
+
+def _not_a_valve(typed: str, side: str, offered: str, engine_type: str) -> str:
+    """Text for a valve that the head has not; `offered` is empty where its layout is not set."""
+    if offered:
+        return gettext(
+            "'{typed}' is not an {side} valve of this head: choose {offered}",
+            typed=typed,
+            side=side,
+            offered=offered,
+        )
+    return gettext(
+        "'{typed}' is not an {side} valve of this head: set the head layout of {engine_type}",
+        typed=typed,
+        side=side,
+        engine_type=engine_type,
+    )
 
 
 def _wrong_cylinder(head: Head, cylinder: int | None) -> str:
@@ -63,4 +79,8 @@ def _wrong_cylinder(head: Head, cylinder: int | None) -> str:
     if cylinder in plan.cylinders:
         return ""
     offered = ", ".join(map(str, plan.cylinders))
-    return f"'{cylinder}' is not a cylinder of this head: enter one of {offered}"
+    return gettext(
+        "'{cylinder}' is not a cylinder of this head: enter one of {offered}",
+        cylinder=cylinder,
+        offered=offered,
+    )

@@ -31,15 +31,24 @@ def cylinder(text: str, cylinders: int) -> str:
     number = _NUMBER.match(text)
     if number is None or 1 <= int(number[1][:9]) <= cylinders:
         return ""
-    bounds = f"a number from 1 to {cylinders}" if cylinders > 1 else "1"
-    return f"'{text.strip()[:40]}' is not a cylinder of this engine: enter {bounds}"
+    typed = text.strip()[:40]
+    if cylinders > 1:
+        return gettext(
+            "'{typed}' is not a cylinder of this engine: enter a number from 1 to {cylinders}",
+            typed=typed,
+            cylinders=cylinders,
+        )
+    return gettext("'{typed}' is not a cylinder of this engine: enter 1", typed=typed)
 
 
 def test_date(measured_at: datetime, now: datetime) -> str:
     """Fault of the date a test was made; empty for none."""
     if measured_at <= now + SLACK:
         return ""
-    return f"'{measured_at:%Y-%m-%d}' is in the future: enter the date the test was made"
+    return gettext(
+        "'{day}' is in the future: enter the date the test was made",
+        day=measured_at.date().isoformat(),
+    )
 
 
 def value(kind: MeasurementKind, **rest: Any) -> fields.Reader:
@@ -80,8 +89,8 @@ def _bounds(kind: MeasurementKind, unit: str) -> str:
         for bound in (kind.least, kind.greatest)
     )
     if not high:
-        return f"{low} {unit} or more"
-    return f"{low or 0} to {high} {unit}"
+        return gettext("{low} {unit} or more", low=low, unit=unit)
+    return gettext("{low} to {high} {unit}", low=low or 0, high=high, unit=unit)
 
 
 def _plain(number: float) -> str:

@@ -8,6 +8,7 @@ was measured on that step, the sheet of a visit the latest of all its steps.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -32,7 +33,7 @@ from shopflow.models.places import OF_A_PORT, OF_A_VALVE
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated, limits, measurements, usual_values
 from shopflow.services.shop import built_in_kinds
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 from shopflow.units import Quantity, from_si, units_of
 
 Key = tuple[int | None, str, int | None]
@@ -43,12 +44,20 @@ _CELL = re.compile(
 )
 _BARE = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)")
 ROWS = {
-    "Valves": OF_A_VALVE,
-    "Ports": OF_A_PORT,
-    "Cylinders": frozenset({PlaceKind.CYLINDER}),
-    "Head": frozenset({PlaceKind.HEAD}),
+    "valves": OF_A_VALVE,
+    "ports": OF_A_PORT,
+    "cylinders": frozenset({PlaceKind.CYLINDER}),
+    "head": frozenset({PlaceKind.HEAD}),
 }
 """The tables of a sheet by what their rows are, and the kinds of place in each."""
+
+TITLES = {
+    "valves": lazy("Valves"),
+    "ports": lazy("Ports"),
+    "cylinders": lazy("Cylinders"),
+    "head": lazy("Head"),
+}
+"""Titles of the tables of a sheet."""
 
 
 @dataclass(frozen=True)
@@ -83,8 +92,10 @@ class Cell:
     @property
     def label(self) -> str:
         """The cell in words, for whoever cannot see the table."""
-        when = "before the work" if self.when is When.BEFORE else "after the work"
-        return f"{self.kind.name}, {self.place.label}, {when}"
+        cell = {"kind": self.kind.name, "place": self.place.label}
+        if self.when is When.BEFORE:
+            return gettext("{kind}, {place}, before the work", **cell)
+        return gettext("{kind}, {place}, after the work", **cell)
 
     @property
     def is_calculated(self) -> bool:
@@ -132,10 +143,17 @@ STATES = {Verdict.WITHIN: "in", Verdict.OUTSIDE: "out", Verdict.NO_LIMIT: "no li
 class Table:
     """The part of a sheet whose rows are one kind of place."""
 
-    title: str
+    code: str
+    """Rows of it: a key of ROWS."""
+
     kinds: tuple[MeasurementKind, ...]
     rows: tuple[tuple[HeadPlace, tuple[Cell, ...]], ...]
     whens: tuple[When, ...]
+
+    @property
+    def title(self) -> str:
+        """Its title."""
+        return str(TITLES[self.code])
 
 
 @dataclass(frozen=True)
@@ -166,20 +184,13 @@ class Units:
     chosen: Mapping[int, str] = field(default_factory=dict)
     """By the key of the kind."""
 
-    def of(self, kind: MeasurementKind, found: Lookup) -> str:
+    def of(self, kind: MeasurementKind, lookup: Lookup) -> str:
         """The unit that bare numbers of a column are in."""
         unit = self.chosen.get(kind.id, "")
         if unit in units_of(kind.dimension):
             return unit
-        typed = [row.value.unit for (key, *_), row in found.now.items() if key == kind.id]
-        typed = typed or [
-            bound.unit
-            for (key, _), limit in found.limits.items()
-            for bound in (limit.lower, limit.upper)
-            if key == kind.id and bound is not None
-        ]
-        if typed:
-            return max(dict.fromkeys(typed), key=typed.count)
+        if kind.id in lookup.units:
+            return lookup.units[kind.id]
         return kind.us_unit if self.system == "us" else kind.si_unit
 
 
@@ -193,11 +204,26 @@ class Lookup:
     usual: Mapping[tuple[int, str, int], Quantity]
     """By kind, side and valve; an empty side and valve 0 hold for all."""
 
+    @cached_property
+    def units(self) -> Mapping[int, str]:
+        """The unit most values of a kind are in, by its key; else most of its limits."""
+        typed: dict[int, list[str]] = defaultdict(list)
+        for (key, *_), row in self.now.items():
+            typed[key].append(row.value.unit)
+        bounds: dict[int, list[str]] = defaultdict(list)
+        for (key, _), limit in self.limits.items():
+            bounds[key] += [bound.unit for bound in (limit.lower, limit.upper) if bound]
+        return {
+            key: max(dict.fromkeys(units), key=units.count)
+            for key, units in (bounds | typed).items()
+            if units
+        }
+
     def usual_at(self, kind: MeasurementKind, place: HeadPlace) -> Quantity | None:
         """Usual value at a place: the valve's own, else its side's, else that of both."""
         keys = ((place.side, place.valve or 0), (place.side, 0), ("", 0))
-        found = (self.usual.get((kind.id, *key)) for key in keys)
-        return next((value for value in found if value is not None), None)
+        values = (self.usual.get((kind.id, *key)) for key in keys)
+        return next((value for value in values if value is not None), None)
 
 
 def sheet(
@@ -217,11 +243,11 @@ def sheet(
     if plan is None:
         raise NotFoundError(gettext("the head layout of this engine type is not recorded"))
     measured = visit.measurements if of is None else of
-    found = _lookup(db, visit, step, measured)
+    lookup = _lookup(db, visit, step, measured)
     tables = (
-        _table(title, [kind for kind in chosen if kind.place_kind in places], plan, found, units,
+        _table(code, [kind for kind in chosen if kind.place_kind in places], plan, lookup, units,
                tuple(whens))
-        for title, places in ROWS.items()
+        for code, places in ROWS.items()
     )  # fmt: skip
     unplaced = tuple(
         row
@@ -267,15 +293,15 @@ def fill(
     if text == cell.text:
         return [cell]
     if cell.text != seen.strip():
-        who = cell.row.person.name if cell.row and cell.row.person else "someone"
-        now = cell.text or "nothing"
+        who = cell.row.person.name if cell.row and cell.row.person else gettext("someone")
+        now = cell.text or gettext("nothing")
         raise ConflictError(
             gettext(
                 "{who} entered {now} meanwhile: enter yours again to replace it", who=who, now=now
             )
         )
     if not text:
-        message = "strike the measurement out with a reason to remove it"
+        message = gettext("strike the measurement out with a reason to remove it")
         raise ValidationError([FieldError(name, message)])
     _record(db, by, visit, step, cell, text)
     code = cell.kind.code
@@ -283,8 +309,8 @@ def fill(
     kinds = [cell.kind]
     if following is not None:
         kinds += [k for k in built_in_kinds.measurement_kinds(db) if k.code == following.code]
-    found = _lookup(db, visit, step, visit.measurements)
-    return [_cell_at(kind, cell.place, cell.when, found, units) for kind in kinds]
+    lookup = _lookup(db, visit, step, visit.measurements)
+    return [_cell_at(kind, cell.place, cell.when, lookup, units) for kind in kinds]
 
 
 def text_now(db: Session, visit: Visit, step: Operation | None, name: str, units: Units) -> str:
@@ -344,12 +370,12 @@ def _lookup(
         else:
             last[row.kind_id, place.key] = row.value
     engine_type = visit.head.engine_type
-    held = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, engine_type)}
+    limit_rows = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, engine_type)}
     usual = {
         (row.kind_id, row.side, row.valve): row.value
         for row in usual_values.of_engine_type(db, engine_type)
     }
-    return Lookup(now, last, held, usual)
+    return Lookup(now, last, limit_rows, usual)
 
 
 def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Quantity]:
@@ -366,10 +392,10 @@ def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Qu
 
 
 def _table(
-    title: str,
+    code: str,
     kinds: list[MeasurementKind],
     plan: HeadPlan,
-    found: Lookup,
+    lookup: Lookup,
     units: Units,
     whens: tuple[When, ...],
 ) -> Table:
@@ -382,20 +408,20 @@ def _table(
         cells = []
         for kind in kinds:
             own = plan.place_at(kind.place_kind, place.key)
-            cells += [_cell_at(kind, own or place, when, found, units) for when in whens]
+            cells += [_cell_at(kind, own or place, when, lookup, units) for when in whens]
         rows.append((place, tuple(cells)))
-    return Table(title, tuple(kinds), tuple(rows), whens)
+    return Table(code, tuple(kinds), tuple(rows), whens)
 
 
 def _cell_at(
-    kind: MeasurementKind, place: HeadPlace, when: When, found: Lookup, units: Units
+    kind: MeasurementKind, place: HeadPlace, when: When, lookup: Lookup, units: Units
 ) -> Cell:
-    unit = units.of(kind, found)
+    unit = units.of(kind, lookup)
     decimals = kind.us_decimals if unit == kind.us_unit else kind.si_decimals
-    side = found.limits.get((kind.id, place.side)) or found.limits.get((kind.id, ""))
+    side = lookup.limits.get((kind.id, place.side)) or lookup.limits.get((kind.id, ""))
     return Cell(
-        kind, place, when, found.now.get((kind.id, place.key, when)),
-        found.last.get((kind.id, place.key)), side, found.usual_at(kind, place), unit, decimals,
+        kind, place, when, lookup.now.get((kind.id, place.key, when)),
+        lookup.last.get((kind.id, place.key)), side, lookup.usual_at(kind, place), unit, decimals,
     )  # fmt: skip
 
 
@@ -403,8 +429,8 @@ def _limits(lower: Quantity | None, upper: Quantity | None, unit: str, decimals:
     """Limits as bare numbers: as typed where they are in the unit, else to its decimals."""
     low, high = (number_in(bound, unit, decimals) for bound in (lower, upper))
     if low and high:
-        return f"{low} to {high}"
-    return f"from {low}" if low else f"to {high}"
+        return gettext("{low} to {high}", low=low, high=high)
+    return gettext("from {low}", low=low) if low else gettext("to {high}", high=high)
 
 
 def number_in(bound: Quantity | None, unit: str, decimals: int) -> str:

@@ -25,6 +25,7 @@ from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.messaging.outbox import LINK_MARK, in_log
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 
 LEASE = timedelta(minutes=10)
 """Longer than a mail server is ever waited for."""
@@ -93,7 +94,7 @@ def begin_handing_over(db: Session, row: OutgoingMail, now: datetime) -> None:
     """
     values = {"handed_over_at": now, "lease_until": now + LEASE}
     if not _set(db, values, _own(row), OutgoingMail.state == MailState.SENDING):
-        raise TakenOverError("another sender has this message by now")
+        raise TakenOverError(gettext("another sender has this message by now"))
 
 
 def sent(db: Session, row: OutgoingMail, now: datetime, refusals: Sequence[str] = ()) -> None:
@@ -137,9 +138,9 @@ def take_back_lapsed(db: Session, now: datetime) -> None:
     lapsed = select(OutgoingMail).where(_lapsed(now)).with_for_update(skip_locked=True)
     for row in db.scalars(lapsed, execution_options={"populate_existing": True}).all():
         if row.handed_over_at is None:
-            put_off(db, row, now, "the sender stopped before it handed the message over")
+            put_off(db, row, now, gettext("the sender stopped before it handed the message over"))
         else:
-            unsure(db, row, now, "the sender stopped while it handed the message over")
+            unsure(db, row, now, gettext("the sender stopped while it handed the message over"))
 
 
 def _due(now: datetime) -> ColumnElement[bool]:

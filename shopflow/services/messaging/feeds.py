@@ -111,7 +111,7 @@ def _promise(job: Job, changed_at: datetime, web: str, names: bool) -> Promise:
         uid=str(uuid.uuid5(JOBS, f"{job.number} {job.booked_in_at.isoformat()}")),
         day=job.promised_on,
         title=f"{title}, {job.customer.name}" if names else title,
-        about=f"{job.state.value.capitalize()}. Heads: {tags}",
+        about=gettext("{state}. Heads: {heads}", state=job.state.value.capitalize(), heads=tags),
         address=f"{web}/jobs/{job.number}" if web else "",
         changed_at=changed_at,
         sequence=job.version,

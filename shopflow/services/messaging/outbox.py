@@ -155,7 +155,11 @@ def cancel(db: Session, by: Actor, row: OutgoingMail) -> None:
 
 def in_log(row: OutgoingMail) -> str:
     """A message in a few words, for the log."""
-    return f"to {', '.join(row.recipients)}: {row.attachment_name or row.subject}"
+    return gettext(
+        "to {recipients}: {content}",
+        recipients=", ".join(row.recipients),
+        content=row.attachment_name or row.subject,
+    )
 
 
 def _move(

@@ -88,7 +88,7 @@ def save(
     if not clean.get("login"):
         sealed = ""
     if sealed and clean["security"] is Security.NONE:
-        message = "a password must not be sent unencrypted: choose STARTTLS or TLS"
+        message = gettext("a password must not be sent unencrypted: choose STARTTLS or TLS")
         raise ValidationError([FieldError("security", message)])
     if row is None:
         row = MailServer(id=1, **clean, password_sealed=sealed)

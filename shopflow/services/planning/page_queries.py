@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, lazyload, load_only
 
 from shopflow.models import (
@@ -23,7 +24,7 @@ from shopflow.models import (
     WarrantyReturn,
 )
 from shopflow.services.eager_loading import Filling
-from shopflow.services.jobs.jobs import existing
+from shopflow.services.jobs.jobs import existing, no_head, no_job
 from shopflow.services.registry.engine_types import WITH_LAYOUT
 
 _OF_A_HEAD = (
@@ -95,34 +96,75 @@ _DISCARDED = Filling(
 )
 _STRUCK = Filling(Visit.struck_measurements, joinedload(Measurement.struck_by).options(_BY_NAME))
 _PARTS = Filling(Visit.parts)
+_MEASURED = select(func.count(), func.count(Measurement.datum)).where(
+    Measurement.job_head_id == bindparam("visit_id"), Measurement.counts
+)
+
+MOST_LISTED = 40
+"""Measurements listed on a head's page; more are on a page of their own."""
 _WAITS = Filling(Visit.waits)
 
 
 def job(db: Session, number: str) -> Job:
     """The job with this number. Raises NotFoundError."""
-    row = existing(db.scalars(_JOB, {"number": number}).one_or_none(), f"job {number}")
+    row = existing(db.scalars(_JOB, {"number": number}).one_or_none(), no_job(number))
     for filling in (_RETURNS, _CERTIFICATES, _LINKS, _COLLECTIONS):
         filling.fill(db, [row])
     visits = _HEADS.fill(db, [row])
-    _work(db, visits, _STEPS.fill(db, visits))
+    _work(db, visits, _STEPS.fill(db, visits), visits)
     _SIDES.fill(db, visits)
     return row
 
 
-def visit(db: Session, tag: str) -> Visit:
-    """The visit of the head that carries this tag. Raises NotFoundError."""
-    row = existing(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with label {tag}")
-    _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
+@dataclass(frozen=True)
+class Measured:
+    """Number of measurements of a head that count, and of the port sections among them."""
+
+    count: int
+    sections: int
+
+    @property
+    def is_listed(self) -> bool:
+        """True where they are few enough to be listed on the head's page."""
+        return self.count <= MOST_LISTED
+
+
+def visit(db: Session, tag: str) -> tuple[Visit, Measured]:
+    """The visit of the head that carries this tag, its measurements loaded where they are listed.
+
+    Raises NotFoundError.
+    """
+    row = existing(db.scalars(_STAY, {"tag": tag}).one_or_none(), no_head(tag))
+    measured = Measured(*db.execute(_MEASURED, {"visit_id": row.id}).one())
+    steps = _STEPS_BY_WHOM.fill(db, [row])
+    _work(db, [row], steps, [row] if measured.is_listed else [])
     for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):
         filling.fill(db, [row])
+    return row, measured
+
+
+def with_measurements(db: Session, tag: str) -> Visit:
+    """The visit of the head that carries this tag, with all its measurements.
+
+    Raises NotFoundError.
+    """
+    row = existing(db.scalars(_STAY, {"tag": tag}).one_or_none(), no_head(tag))
+    _DECISIONS.fill(db, _FIGURES.fill(db, [row]))
+    _FIGURES_OF_STEPS.fill(db, _STEPS.fill(db, [row]))
     return row
 
 
-def _work(db: Session, visits: Sequence[Visit], steps: Sequence[Operation]) -> None:
-    """Load the work on heads and their steps that both pages show."""
+def _work(
+    db: Session, visits: Sequence[Visit], steps: Sequence[Operation], listed: Sequence[Visit]
+) -> None:
+    """Load the work on heads and their steps that both pages show, and what was measured.
+
+    Measurements of heads that are not listed are those of their steps alone.
+    """
     _STRETCHES.fill(db, steps)
-    _DECISIONS.fill(db, _FIGURES.fill(db, visits))
-    _FIGURES_OF_STEPS.fill(db, steps)
+    figures = _FIGURES.fill(db, listed)
+    of_steps = _FIGURES_OF_STEPS.fill(db, steps)
+    _DECISIONS.fill(db, figures if listed else of_steps)
     _DECISIONS_ON_TESTS.fill(db, _TESTED.fill(db, visits))
     _TESTED_BY_STEP.fill(db, steps)
     _WITHDRAWN_TESTED.fill(db, visits)

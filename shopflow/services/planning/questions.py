@@ -24,6 +24,7 @@ from shopflow.models import (
 )
 from shopflow.services.jobs.jobs import OPEN_JOBS
 from shopflow.services.measuring import limit_checks
+from shopflow.texts import gettext
 
 _LAST_QUOTE = (
     select(Quote.id)
@@ -117,7 +118,7 @@ def _of_decision(step: Operation, decision: Decision) -> Question:
 
 def _of_extra(step: Operation, event: Event | None) -> Question:
     who = event.person.name if event is not None and event.person else ""
-    subject = f"Extra work: {step.kind.name}"
+    subject = gettext("Extra work: {step}", step=step.kind.name)
     return Question(step, subject, step.instructions, event.at if event else None, who, True)
 
 

@@ -181,7 +181,7 @@ def attach(
     refused = list(batch.refused)
     for item in batch.staged:
         if item.sha256 in here:
-            refused.append(f"{item.name}: this file is here already")
+            refused.append(gettext("{name}: this file is here already", name=item.name))
             continue
         here.add(item.sha256)
         stored.append(
@@ -231,12 +231,13 @@ def take_off(db: Session, by: Actor, row: JobFile) -> None:
 
 
 def _in_log(row: JobFile) -> str:
-    where = f"{row.job_head.tag}, " if row.job_head else ""
-    return f"{where}{row.title}{', the customer may see it' if row.shown_to_customer else ''}"
+    shown = gettext("the customer may see it") if row.shown_to_customer else ""
+    tag = row.job_head.tag if row.job_head else ""
+    return ", ".join(part for part in (tag, row.title, shown) if part)
 
 
 def _plain_name(name: str) -> str:
     """A sender's name for a file, without folders and what cannot be printed."""
     last = PurePath(name.replace("\\", "/")).name
     printable = "".join(letter for letter in last if letter.isprintable())
-    return printable.strip()[-120:] or "file"
+    return printable.strip()[-120:] or gettext("file")

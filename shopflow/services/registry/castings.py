@@ -13,6 +13,7 @@ from shopflow.models import (
     OperationState,
     Visit,
 )
+from shopflow.texts import gettext
 
 NOT_ONCE_PORTED = (CastingState.AS_CAST, CastingState.UNKNOWN)
 """States that a head ported by this shop cannot have on a later visit."""
@@ -62,9 +63,11 @@ def arrived(entered: CastingState | None, earlier: Sequence[Visit]) -> CastingSt
     if entered is None:
         return state_after(earlier)
     if ported and entered in NOT_ONCE_PORTED:
-        message = (
-            f"“{entered.value}” contradicts job {ported[-1].job.number}, on which this shop cut "
-            "the head: choose ported here, or ported elsewhere if others cut it since"
+        message = gettext(
+            "“{state}” contradicts job {number}, on which this shop cut the head: choose ported "
+            "here, or ported elsewhere if others cut it since",
+            state=entered.value,
+            number=ported[-1].job.number,
         )
         raise ValidationError([FieldError("casting_state", message)])
     return entered

@@ -16,7 +16,7 @@ from shopflow.models.customer_link import WHOLE
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.shop.settings import get_shop
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 
 TOKEN_BYTES = 32
 LASTS = (7, 30, 90, 365)
@@ -70,8 +70,12 @@ def make(
         expires_at=by.at + timedelta(days=days),
     )
     db.add(link)
-    prices = ", with prices" if shows_prices else ""
-    audit_log.record(db, by, link, "made", job=job, note=f"for {days} days{prices}")
+    note = (
+        ngettext("for {num} day, with prices", "for {num} days, with prices", days)
+        if shows_prices
+        else ngettext("for {num} day", "for {num} days", days)
+    )
+    audit_log.record(db, by, link, "made", job=job, note=note)
     return link, f"{web}/c/{token}"
 
 

@@ -192,13 +192,17 @@ def _match(
     score = max(alike.get(name, 0.0) for name in called.names)
     fits = _displaces(called, wanted) and (not words or _goes_with(called, words, beside))
     if fits and score < EXACT:
-        return Match(called.key, f"displaces {pretty_text(called.size)}", EXACT)
+        return Match(called.key, gettext("displaces {size}", size=pretty_text(called.size)), EXACT)
     if score < GOOD_MATCH or called.contradicts(text):
         return None
     # Of names that are equally alike the type's own is said.
     name = next(name for name in called.names if alike.get(name) == score)
     own = name in (called.title, called.builder, called.family)
-    why = f"engine {name}" if own else f"{called.title} is also called {name}"
+    why = (
+        gettext("engine {name}", name=name)
+        if own
+        else gettext("{title} is also called {name}", title=called.title, name=name)
+    )
     return Match(called.key, why, score)
 
 

@@ -71,10 +71,16 @@ def refuse_contradiction(engine_type: EngineType, clean: Mapping[str, Any]) -> N
     faults = []
     valves = sum(len(engine_type.valve_names(side)) for side in SIDES)
     if clean.get("valves_per_cylinder", valves) != valves:
-        message = f"the head layout has {valves} valves per cylinder: change the head layout first"
+        message = gettext(
+            "the head layout has {valves} valves per cylinder: change the head layout first",
+            valves=valves,
+        )
         faults.append(FieldError("valves_per_cylinder", message))
     if (clean.get("cylinders") or engine_type.cylinders) < engine_type.cylinders_per_head:
-        message = f"one head has {engine_type.cylinders_per_head}: change the head layout first"
+        message = gettext(
+            "one head has {cylinders}: change the head layout first",
+            cylinders=engine_type.cylinders_per_head,
+        )
         faults.append(FieldError("cylinders", message))
     if faults:
         raise ValidationError(faults)
@@ -140,18 +146,22 @@ def _ports(engine_type: EngineType, clean: Mapping[str, Any]) -> dict[str, str]:
     """The ports of both sides as they are recorded. Raises ValidationError."""
     count, faults, ports = clean["cylinders_per_head"], [], {}
     if count > engine_type.cylinders:
-        message = f"this engine has {engine_type.cylinders} cylinders: enter that many or fewer"
+        message = gettext(
+            "this engine has {cylinders} cylinders: enter that many or fewer",
+            cylinders=engine_type.cylinders,
+        )
         raise ValidationError([FieldError("cylinders_per_head", message)])
     counted = tuple(range(1, count + 1))
     for side in SIDES:
         text = clean[f"{side}_ports"]
         try:
-            found = read_ports(text, counted)
+            valves = read_ports(text, counted)
         except ValueError as error:
             faults.append(FieldError(f"{side}_ports", str(error)))
             continue
-        plain = EACH_VALVE if found is None else ", ".join("+".join(map(str, one)) for one in found)
-        ports[f"{side}_ports"] = "" if found == tuple((one,) for one in counted) else plain
+        groups = ["+".join(map(str, group)) for group in valves or ()]
+        plain = EACH_VALVE if valves is None else ", ".join(groups)
+        ports[f"{side}_ports"] = "" if valves == tuple((group,) for group in counted) else plain
     if faults:
         raise ValidationError(faults)
     return ports

@@ -52,12 +52,12 @@ def create(
     db: Session,
     by: Actor,
     engine_type: EngineType,
-    owner: Customer,
+    owner: Customer | None,
     values: Mapping[str, Any],
 ) -> Head:
-    """Record a casting under its owner. Raises ValidationError."""
+    """Record a casting under its owner; none for the shop's own. Raises ValidationError."""
     head = Head(engine_type=engine_type, **_read(engine_type, values))
-    head.owners = [HeadOwner(customer=owner, since=by.at)]
+    head.owners = [HeadOwner(customer=owner, since=by.at)] if owner else []
     db.add(head)
     audit_log.record(db, by, head, "added")
     return head
@@ -82,12 +82,17 @@ def pass_to(db: Session, by: Actor, head: Head, customer: Customer) -> None:
     # A job of the past says nothing of who owns the head now.
     if current is customer or any(term.since > by.at for term in head.owners):
         return
-    for term in head.owners:
-        if term.until is None:
-            term.until = by.at
+    end_ownership(by, head)
     head.owners.append(HeadOwner(customer=customer, since=by.at))
     before = current.name if current else ""
     audit_log.record(db, by, head, "changed owner", changes={"owner": [before, customer.name]})
+
+
+def end_ownership(by: Actor, head: Head) -> None:
+    """End the term of the present owner, where there is one."""
+    for term in head.owners:
+        if term.until is None:
+            term.until = by.at
 
 
 def owner(head: Head) -> Customer | None:

@@ -93,13 +93,15 @@ def lifts(value: Any) -> list[str]:
 
 
 def _number(text: str) -> Decimal:
-    hint = ": write decimals with a point" if "," in text else ""
     try:
         number = Decimal(text)
     except InvalidOperation:
-        raise ValueError(
-            gettext("'{text}' is not a number{hint}", text=text[:20], hint=hint)
-        ) from None
+        message = (
+            gettext("'{text}' is not a number: write decimals with a point", text=text[:20])
+            if "," in text
+            else gettext("'{text}' is not a number", text=text[:20])
+        )
+        raise ValueError(message) from None
     if not (number.is_finite() and number > 0 and len(text) <= 12):
         raise ValueError(gettext("'{text}' is not a lift: enter a lift above 0", text=text[:20]))
     return number

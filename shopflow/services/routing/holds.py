@@ -92,7 +92,7 @@ def still(visit: Visit) -> list[Hold]:
 
 def describe(wait: Hold) -> str:
     """Describe a hold, as "waiting for parts: 8 exhaust valves"."""
-    return f"waiting for {wait.wait_for.value}: {wait.what}"
+    return gettext("waiting for {wait_for}: {what}", wait_for=wait.wait_for.value, what=wait.what)
 
 
 def _in_order(values: Mapping[str, Any], today: date) -> None:

@@ -114,10 +114,11 @@ def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
 
 def _places_asked(value: Any) -> dict[str, str]:
     """Places that each kind of measurement is asked for at; no entry means one place."""
-    found = {code: str(where).strip() for code, where in dict(value or {}).items() if where}
-    for where in found.values():
+    places = {code: str(where).strip() for code, where in dict(value or {}).items() if where}
+    for where in places.values():
         counted = where.isdecimal() and 1 < int(where[:6]) <= MOST_PLACES
-        if where not in (built_in_kinds.EVERY, built_in_kinds.EACH_CYLINDER) and not counted:
+        named = (built_in_kinds.EVERY, built_in_kinds.EACH_CYLINDER, built_in_kinds.EACH_PORT)
+        if where not in named and not counted:
             raise ValueError(
                 gettext(
                     "'{where}' is not a number of places: enter a whole number from 2 to "
@@ -126,7 +127,7 @@ def _places_asked(value: Any) -> dict[str, str]:
                     most_places=MOST_PLACES,
                 )
             )
-    return found
+    return places
 
 
 def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> None:

@@ -108,17 +108,23 @@ def add(
 
 def add_routing(db: Session, by: Actor, visit: Visit, routing: Routing) -> list[Operation]:
     """Add every step of a saved routing, in order. Raises RuleError."""
-    return _add_all(db, by, visit, routing.steps)
+    return add_steps(db, by, visit, routing.steps)
 
 
 def add_like(db: Session, by: Actor, visit: Visit, past: Visit) -> list[Operation]:
     """Add what another head went through, in order, but what was skipped. Raises RuleError."""
-    return _add_all(db, by, visit, [step for step in past.operations if step.counts])
+    return add_steps(db, by, visit, steps_to_copy(past))
 
 
-def _add_all(
+def steps_to_copy(past: Visit) -> list[Operation]:
+    """Steps of a head that another may be planned by: neither skipped, declined nor repeats."""
+    return [step for step in past.operations if step.counts and not step.again_because]
+
+
+def add_steps(
     db: Session, by: Actor, visit: Visit, steps: Sequence[RoutingStep | Operation]
 ) -> list[Operation]:
+    """Add steps like these at the end of a head's steps, in order. Raises RuleError."""
     return [
         add(
             db,
@@ -209,7 +215,11 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     }
     job = operation.job_head.job
     if missing:
-        note = f"not measured: {', '.join(missing)}; {clean['not_measured_because']}"
+        note = gettext(
+            "not measured: {missing}; {reason}",
+            missing=", ".join(missing),
+            reason=clean["not_measured_because"],
+        )
         audit_log.record(db, by, operation, "asked for more than was measured", job=job, note=note)
     audit_log.change(db, by, operation, clean, job=job, verb="signed off")
     return operation
@@ -217,7 +227,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
 
 def left_out(missing: Sequence[str]) -> str:
     """Ask for the measurements of a step that are missing."""
-    return f"Measure {', '.join(missing)}, or enter why you left them out"
+    return gettext("Measure {missing}, or enter why you left them out", missing=", ".join(missing))
 
 
 def _must_have_results(operation: Operation) -> None:

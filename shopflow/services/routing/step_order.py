@@ -44,9 +44,8 @@ def move_to(db: Session, by: Actor, operation: Operation, number: int) -> None:
     order = [step for step in steps if step is not operation]
     order.insert(number - 1, operation)
     operations.number_steps(operation.job_head, order)
-    audit_log.record(
-        db, by, operation, "moved", job=operation.job_head.job, note=f"from {before} to {number}"
-    )
+    note = gettext("from {before} to {number}", before=before, number=number)
+    audit_log.record(db, by, operation, "moved", job=operation.job_head.job, note=note)
 
 
 def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:

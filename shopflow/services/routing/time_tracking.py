@@ -70,8 +70,8 @@ def end(db: Session, by: Actor, stretch: TimeSpent) -> TimeSpent:
     """Stop a stretch. By a clock set back to before its start it ends at its start, and says so."""
     behind = by.at < stretch.started_at
     stretch.ended_at = max(by.at, stretch.started_at)
-    minutes = f"{round(stretch.seconds(by.at) / 60)} min"
-    clock = "the clock stood before its start, so nothing is counted" if behind else ""
+    minutes = gettext("{minutes} min", minutes=round(stretch.seconds(by.at) / 60))
+    clock = gettext("the clock stood before its start, so nothing is counted") if behind else ""
     note = ", ".join(filter(None, (_named(stretch.operation), minutes, clock)))
     audit_log.record(db, by, stretch, "stopped", job=stretch.operation.job_head.job, note=note)
     return stretch

@@ -25,10 +25,11 @@ from shopflow.models import (
 )
 from shopflow.services.billing import approvals
 from shopflow.services.measuring import limit_checks, place_tables, sheets
-from shopflow.services.paperwork import facts
+from shopflow.services.paperwork import facts, seat_sheets
 from shopflow.services.registry import attachments
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext, lazy
 
 Kinds = Mapping[str, MeasurementKind]
 """Kinds of measurement by their code."""
@@ -36,7 +37,7 @@ Kinds = Mapping[str, MeasurementKind]
 OF_NO_TABLE = (PlaceKind.HEAD, PlaceKind.SECTION)
 """Kinds of place with one place, or as many as are measured."""
 
-TEST_BLANK = "medium, pressure, time, drop, passed or failed"
+TEST_BLANK = lazy("{test}: medium, pressure, time, drop, passed or failed")
 
 
 def work_order(db: Session, job: Job, store: FileStore | None = None) -> documents.WorkOrder:
@@ -96,6 +97,7 @@ def _work_order_head(
         url=facts.job_address(db, visit.job),
         photos=tuple(photos(db, visit, store)) if store else (),
         tested=tuple(tested(row, display) for row in visit.integrity_tests),
+        seats=seat_sheets.to_cut(db, visit, display.units),
     )
 
 
@@ -128,17 +130,25 @@ def _decided(row: Measurement | IntegrityTest, display: documents.Display) -> st
 def _remarks(db: Session, step: Operation, kinds: Kinds) -> Iterator[str]:
     """Remarks on a step beside its instructions."""
     if step.again_because:
-        yield f"Again: {step.again_because}"
+        yield gettext("Again: {reason}", reason=step.again_because)
     for row in step.integrity_tests:
         yield f"{row.title} {row.result}: {row.conditions}"
     if step.not_measured_because:
         missing = limit_checks.missing(step, kinds)
-        yield f"Not measured: {', '.join(missing)}: {step.not_measured_because}"
+        yield gettext(
+            "Not measured: {missing}: {reason}",
+            missing=", ".join(missing),
+            reason=step.not_measured_because,
+        )
     if step.release is not None:
-        by, day = step.release.person.name, facts.display(db).moment(step.release.at)
-        yield f"Released before approval by {by}, {day}: {step.release.reason}"
+        yield gettext(
+            "Released before approval by {person}, {day}: {reason}",
+            person=step.release.person.name,
+            day=facts.display(db).moment(step.release.at),
+            reason=step.release.reason,
+        )
     if step.is_open and step.job_head.job.approved_at and approvals.forbids(db, step):
-        yield "Extra work, not approved yet: do not cut."
+        yield gettext("Extra work, not approved yet: do not cut.")
 
 
 def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
@@ -146,7 +156,7 @@ def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
     asked = limit_checks.asked_for(step, kinds)
     missing = [check.in_words for check in asked if check.missing and not _by_place(step, check)]
     if step.kind.tests_by and not step.integrity_tests:
-        missing = [f"{step.kind.tests_by.value}: {TEST_BLANK}", *missing]
+        missing = [str(TEST_BLANK).format(test=step.kind.tests_by.value), *missing]
     person = step.signed_off_by or step.started_by
     return documents.Step(
         name=step.kind.name,

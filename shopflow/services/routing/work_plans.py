@@ -9,11 +9,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import flag_modified
 
-from shopflow.errors import FieldError, NotFoundError, ValidationError
-from shopflow.models import Routing, RoutingStep
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import OperationKind, Routing, RoutingStep, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.routing.operations import kind_by_code, with_usual
+from shopflow.services.routing.operations import kind_by_code, steps_to_copy, with_usual
+from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop.built_in_plans import STARTERS, Starter
 from shopflow.texts import gettext
 
 
@@ -37,11 +39,8 @@ def save(
 
     Raises ValidationError, keyed "name", "steps", "steps-0-price" and so on.
     """
-    routing = Routing(**_fields(db, name, notes, but=None))
-    routing.steps = _steps(db, steps)
-    db.add(routing)
-    audit_log.record(db, by, routing, "saved")
-    return routing
+    clean = _fields(db, name, notes, but=None)
+    return _save_as(db, by, clean, _steps(db, steps))
 
 
 def change(
@@ -66,6 +65,80 @@ def change(
     db.flush()
     routing.steps = replaced
     audit_log.record(db, by, routing, "steps replaced", note=_in_words(replaced))
+    return routing
+
+
+def save_plan(
+    db: Session, by: Actor, visit: Visit, name: str, notes: str, *, with_prices: bool
+) -> Routing:
+    """Save a head's plan as a template; repeats and what was skipped or declined are left out.
+
+    Without prices each step takes the shop's usual price when a head is planned by it. Raises
+    ValidationError at `name`, RuleError where the head has no steps.
+    """
+    steps = steps_to_copy(visit)
+    if not steps:
+        raise RuleError(gettext("{label} has no steps to save", label=visit.tag))
+    rows = [
+        RoutingStep(
+            position=position,
+            kind=step.kind,
+            instructions=step.instructions,
+            customer_text=step.customer_text,
+            planned_minutes=step.planned_minutes,
+            price=step.price if with_prices else None,
+        )
+        for position, step in enumerate(steps, start=1)
+    ]
+    clean = _fields(db, name, notes, but=None)
+    return _save_as(db, by, clean, rows, f"from the plan of {visit.tag}")
+
+
+def starters_left(db: Session) -> list[Starter]:
+    """The starter templates that the shop has not added, in their order."""
+    names = set(db.scalars(select(Routing.name)))
+    return [starter for starter in STARTERS if str(starter.name) not in names]
+
+
+def add_starters(db: Session, by: Actor, keys: Sequence[str]) -> list[Routing]:
+    """Add starter templates by their keys, without prices. Raises ValidationError at `keys`.
+
+    A step whose kind the shop has archived is left out.
+    """
+    chosen = [starter for starter in starters_left(db) if starter.key in keys]
+    if not chosen:
+        raise ValidationError([FieldError("keys", gettext("choose at least one template"))])
+    kinds = {kind.code: kind for kind in built_in_kinds.operation_kinds(db)}
+    return [
+        _save_as(
+            db,
+            by,
+            {"name": str(starter.name), "notes": str(starter.notes)},
+            _starter_steps(starter, kinds),
+        )
+        for starter in chosen
+    ]
+
+
+def _starter_steps(starter: Starter, kinds: Mapping[str, OperationKind]) -> list[RoutingStep]:
+    steps = [(kinds[step.kind], step) for step in starter.steps if step.kind in kinds]
+    return [
+        RoutingStep(
+            position=position,
+            kind=kind,
+            instructions=str(step.instructions),
+            planned_minutes=kind.usual_minutes,
+        )
+        for position, (kind, step) in enumerate(steps, start=1)
+    ]
+
+
+def _save_as(
+    db: Session, by: Actor, clean: Mapping[str, Any], steps: list[RoutingStep], note: str = ""
+) -> Routing:
+    routing = Routing(**clean, steps=steps)
+    db.add(routing)
+    audit_log.record(db, by, routing, "saved", note=note)
     return routing
 
 

@@ -16,6 +16,7 @@ from shopflow.services.matching import name_index, trigrams
 from shopflow.services.matching.fuzzy import bare, bare_column, plain
 from shopflow.services.registry import engine_types as registry_engine_types
 from shopflow.services.registry.customers import contains
+from shopflow.texts import gettext, ngettext
 
 FEWEST_LETTERS = 3
 """Letters below which a text is a part of nearly everything."""
@@ -60,9 +61,16 @@ class Meaning:
         """The text and what it may mean, as “342” (displaces 342 in³; or in numbers and notes)."""
         reasons = list(dict.fromkeys([*self.engine_types.values(), *self.customers.values()]))
         more = len(reasons) - MOST_REASONS
-        named = [*reasons[:MOST_REASONS], *([f"{more} more"] if more > 0 else [])]
-        where = "or in numbers and notes" if named else "in numbers and notes"
-        return f"“{self.text}” ({'; '.join([*named, where])})"
+        named = reasons[:MOST_REASONS]
+        if more > 0:
+            named.append(ngettext("{num} more", "{num} more", more))
+        if not named:
+            return gettext("“{text}” (in numbers and notes)", text=self.text)
+        return gettext(
+            "“{text}” ({meanings}; or in numbers and notes)",
+            text=self.text,
+            meanings="; ".join(named),
+        )
 
     def why(self, row: Row[*tuple[Any, ...]]) -> str:
         """Reason why a visit's row matches the text, notes apart; empty where it does not."""
@@ -80,21 +88,21 @@ class Meaning:
             if self._plain in plain(note)
         )
         # A text of several lines may begin in one note and end in the next.
-        return next(holding, "notes")
+        return next(holding, gettext("notes"))
 
     def _numbers(self, row: Row[*tuple[Any, ...]]) -> Iterator[str]:
         wanted = self._bare
         if len(wanted) < FEWEST_LETTERS:
             return
         is_decimal = _DECIMAL.fullmatch(self.text) is not None
-        for name, number in (
-            ("casting number", row.casting_number),
-            ("serial", row.serial),
-            ("number", row.tag),
-            ("earlier number", row.earlier_number or ""),
+        for reason, number in (
+            (gettext("casting number {number}"), row.casting_number),
+            (gettext("serial {number}"), row.serial),
+            (gettext("number {number}"), row.tag),
+            (gettext("earlier number {number}"), row.earlier_number or ""),
         ):
             if wanted == bare(number) if is_decimal else wanted in bare(number):
-                yield f"{name} {number}"
+                yield reason.format(number=number)
 
     @cached_property
     def _plain(self) -> str:
@@ -107,13 +115,13 @@ class Meaning:
 
 def _notes_of(visit: Visit) -> Iterator[tuple[str, str]]:
     """Every note of a head's visit, those that cost no further query first."""
-    yield "asked for", visit.job.asked_for
-    yield "job notes", visit.job.notes
-    yield "condition", visit.condition
-    yield "came back because", visit.came_back_because
-    yield "head notes", visit.head.notes
-    yield from (("operation notes", step.notes) for step in visit.operations)
-    yield from (("test notes", session.notes) for session in visit.sessions)
+    yield gettext("asked for"), visit.job.asked_for
+    yield gettext("job notes"), visit.job.notes
+    yield gettext("condition"), visit.condition
+    yield gettext("came back because"), visit.came_back_because
+    yield gettext("head notes"), visit.head.notes
+    yield from ((gettext("step notes"), step.notes) for step in visit.operations)
+    yield from ((gettext("test notes"), session.notes) for session in visit.sessions)
 
 
 def read(db: Session, text: str) -> Meaning:
@@ -181,4 +189,4 @@ def customers_called(db: Session, text: str) -> dict[int, str]:
     if len(text.strip()) < FEWEST_LETTERS:
         return {}
     names = name_index.customers(db).called(text)
-    return {key: f"customer {name}" for key, name in names.items()}
+    return {key: gettext("customer {name}", name=name) for key, name in names.items()}

@@ -27,6 +27,7 @@ from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.registry import engine_types as registry_engine_types
 from shopflow.services.search.parsed_query import FEWEST_LETTERS, Meaning, read
 from shopflow.services.search.question import Question, ask
+from shopflow.texts import gettext
 
 Found = Sequence[Row[*tuple[Any, ...]]]
 """Rows of visits found by a search, with the columns shown."""
@@ -150,7 +151,7 @@ def _answer(db: Session, question: Question, meanings: Sequence[Meaning], limit:
 
 def _understood(question: Question, meanings: Sequence[Meaning]) -> str:
     """Describe how a question was understood, as "Seat angle 39°, any engine"."""
-    read_as = [meaning.understood for meaning in meanings] or ["any engine"]
+    read_as = [meaning.understood for meaning in meanings] or [gettext("any engine")]
     words = ", ".join([*question.words, *read_as])
     return words[:1].upper() + words[1:]
 

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models.folding import bare, plain
 from shopflow.services.matching import name_index
+from shopflow.services.search import measured_facts
 from shopflow.services.search.asked_facts import READERS, SIDE, Fact, as_side, side_tested, steps
 
 LONGEST_NAME = 8
@@ -48,7 +49,7 @@ class Question:
 
 def ask(db: Session, text: str) -> Question:
     """Read the facts out of a text; recorded names and text in quotation marks are no facts."""
-    readers = (*READERS, *steps(db))
+    readers = (*measured_facts.readers(db, text), *READERS, *steps(db))
     if not any(pattern.search(text) for pattern in (SIDE, *(pattern for pattern, _ in readers))):
         return Question((), text)
     protected = [*(match.span() for match in _QUOTED.finditer(text)), *_names(db, text)]
@@ -61,7 +62,7 @@ def ask(db: Session, text: str) -> Question:
             fact = reader(match, side)
             facts.setdefault(fact.words, fact)
     spans += [match.span() for match in _matches(SIDE, text, [*protected, *spans])]
-    if side and not any(side in words for words in facts):
+    if side and not any(fact.side == side for fact in facts.values()):
         facts[side] = side_tested(side)
     return Question(tuple(facts.values()), _rest(text, spans, FILLERS if facts else frozenset()))
 

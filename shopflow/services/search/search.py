@@ -25,6 +25,7 @@ from shopflow.services.registry import customers, engine_types
 from shopflow.services.registry.customers import contains
 from shopflow.services.search import past_jobs
 from shopflow.services.search.parsed_query import FEWEST_LETTERS, customers_called, numbers_like
+from shopflow.texts import gettext
 
 MOST_OF_A_KIND = 12
 
@@ -73,7 +74,11 @@ def _certificates(db: Session, text: str) -> Iterator[Hit]:
     )
     for certificate in db.scalars(query):
         key = f"{certificate.number}/{certificate.revision}"
-        detail = f"{certificate.job.customer.name}, job {certificate.job.number}"
+        detail = gettext(
+            "{customer}, job {number}",
+            customer=certificate.job.customer.name,
+            number=certificate.job.number,
+        )
         yield Hit("certificate", certificate.title, detail, key)
 
 
@@ -89,8 +94,13 @@ def _quotes(db: Session, text: str) -> Iterator[Hit]:
         .limit(MOST_OF_A_KIND)
     )
     for number, revision, customer, job in db.execute(query):
-        title = number if revision == 1 else f"{number} revision {revision}"
-        yield Hit("quote", title, f"{customer}, job {job}", f"{number}/{revision}")
+        title = (
+            number
+            if revision == 1
+            else gettext("{number} revision {revision}", number=number, revision=revision)
+        )
+        detail = gettext("{customer}, job {number}", customer=customer, number=job)
+        yield Hit("quote", title, detail, f"{number}/{revision}")
 
 
 def _invoices(db: Session, text: str) -> Iterator[Hit]:
@@ -103,14 +113,18 @@ def _invoices(db: Session, text: str) -> Iterator[Hit]:
         .limit(MOST_OF_A_KIND)
     )
     for number, kind, customer, job in db.execute(query):
-        yield Hit("invoice", number, f"{kind.value}, {customer}, job {job}", number)
+        detail = gettext(
+            "{kind}, {customer}, job {number}", kind=kind.value, customer=customer, number=job
+        )
+        yield Hit("invoice", number, detail, number)
 
 
 def _jobs(db: Session, text: str) -> Iterator[Hit]:
     by_number = {past.job: past for past in past_jobs.past_jobs(db, text, MOST_OF_A_KIND)}
     for past in by_number.values():
         about = f"{past.customer}, {past.engine_type}, {past.state}"
-        yield Hit("job", past.job, f"{about}; found by {past.why}", past.job)
+        detail = gettext("{job}; found by {reason}", job=about, reason=past.why)
+        yield Hit("job", past.job, detail, past.job)
 
 
 def _heads(db: Session, text: str) -> Iterator[Hit]:
@@ -139,7 +153,8 @@ def _waits(db: Session, text: str) -> Iterator[Hit]:
         .limit(MOST_OF_A_KIND)
     )
     for tag, wait_for, reason in db.execute(query):
-        yield Hit("wait", tag, f"for {wait_for.value}: {reason}", tag)
+        detail = gettext("for {wait_for}: {reason}", wait_for=wait_for.value, reason=reason)
+        yield Hit("wait", tag, detail, tag)
 
 
 def _customers(db: Session, text: str) -> Iterator[Hit]:
@@ -175,7 +190,8 @@ def _messages(db: Session, text: str) -> Iterator[Hit]:
         .limit(MOST_OF_A_KIND)
     )
     for key, subject, to_address, state in db.execute(query):
-        yield Hit("message", subject, f"to {to_address}, {state.value}", str(key))
+        detail = gettext("to {address}, {state}", address=to_address, state=state.value)
+        yield Hit("message", subject, detail, str(key))
 
 
 def _holds(text: str, *columns: Any) -> ColumnElement[bool]:

@@ -5,22 +5,26 @@ Prices are no part of it: each shop sets its own, in its own currency.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 from shopflow.services.shop.measurement_catalogue import KINDS, POSITIONS
+from shopflow.texts import lazy
 
 EVERY = "every"
 EACH_CYLINDER = "each cylinder"
+EACH_PORT = "each port"
 """Places a step may ask for, beside a number of them."""
 
 
 class _Step(NamedTuple):
     code: str
-    name: str
+    name: Any
+    """Written into the records of a shop in its language."""
+
     cuts_metal: bool
     cautions: tuple[str, ...]
     asks_for: tuple[str, ...]
@@ -43,12 +47,12 @@ SEARCH_WORDS = {
 
 
 OPERATIONS = (
-    _Step("teardown", "Tear down", False, ("springs",), ("installed height",), 45),
-    _Step("hot-wash", "Hot-wash", False, ("hot", "chemicals"), (), 40),
-    _Step("bead-blast", "Bead-blast", False, ("dust", "pressure"), (), 30),
+    _Step("teardown", lazy("Tear down"), False, ("springs",), ("installed height",), 45),
+    _Step("hot-wash", lazy("Hot-wash"), False, ("hot", "chemicals"), (), 40),
+    _Step("bead-blast", lazy("Bead-blast"), False, ("dust", "pressure"), (), 30),
     _Step(
         "inspection",
-        "Inspect and measure",
+        lazy("Inspect and measure"),
         False,
         (),
         ("guide clearance", "stem diameter", "deck flatness", "valve head diameter"),
@@ -56,7 +60,7 @@ OPERATIONS = (
     ),
     _Step(
         "crack-check",
-        "Check for cracks",
+        lazy("Check for cracks"),
         False,
         ("chemicals",),
         (),
@@ -65,17 +69,17 @@ OPERATIONS = (
     ),
     _Step(
         "pressure-test",
-        "Pressure-test",
+        lazy("Pressure-test"),
         False,
         ("pressure", "hot"),
         (),
         40,
         IntegrityKind.PRESSURE,
     ),
-    _Step("weld-repair", "Repair by welding", True, ("hot", "fumes"), (), 120),
+    _Step("weld-repair", lazy("Repair by welding"), True, ("hot", "fumes"), (), 120),
     _Step(
         "guide",
-        "Fit and size guides",
+        lazy("Fit and size guides"),
         True,
         ("dust", "hot"),
         ("guide clearance",),
@@ -83,7 +87,7 @@ OPERATIONS = (
     ),
     _Step(
         "seat-insert",
-        "Fit seat inserts",
+        lazy("Fit seat inserts"),
         True,
         ("hot", "dust"),
         ("seat interference",),
@@ -91,19 +95,24 @@ OPERATIONS = (
     ),
     _Step(
         "seat-cut",
-        "Cut seats",
+        lazy("Cut seats"),
         True,
         ("rotating", "dust"),
         ("seat angle", "seat width", "seat run-out", "throat diameter"),
         90,
     ),
-    _Step("valve-grind", "Grind valves", True, ("rotating", "dust"), ("valve margin",), 50),
+    _Step("valve-grind", lazy("Grind valves"), True, ("rotating", "dust"), ("valve margin",), 50),
     _Step(
-        "throat-cut", "Cut throats to size", True, ("rotating", "dust"), ("throat diameter",), 60
+        "throat-cut",
+        lazy("Cut throats to size"),
+        True,
+        ("rotating", "dust"),
+        ("throat diameter",),
+        60,
     ),
     _Step(
         "port-work",
-        "Port",
+        lazy("Port"),
         True,
         ("rotating", "dust"),
         ("port area", "port volume"),
@@ -111,7 +120,7 @@ OPERATIONS = (
     ),
     _Step(
         "chamber-work",
-        "Rework chambers",
+        lazy("Rework chambers"),
         True,
         ("rotating", "dust"),
         ("chamber volume",),
@@ -119,7 +128,7 @@ OPERATIONS = (
     ),
     _Step(
         "resurface",
-        "Resurface",
+        lazy("Resurface"),
         True,
         ("rotating", "lifting"),
         ("deck flatness", "head thickness"),
@@ -127,18 +136,18 @@ OPERATIONS = (
     ),
     _Step(
         "vacuum-test",
-        "Vacuum-test",
+        lazy("Vacuum-test"),
         False,
         ("vacuum",),
         (),
         15,
         IntegrityKind.VACUUM,
     ),
-    _Step("leak-test", "Leak-test", False, ("chemicals",), (), 20, IntegrityKind.LEAK),
-    _Step("flow-test", "Flow-test", False, ("bench",), (), 60),
+    _Step("leak-test", lazy("Leak-test"), False, ("chemicals",), (), 20, IntegrityKind.LEAK),
+    _Step("flow-test", lazy("Flow-test"), False, ("bench",), (), 60),
     _Step(
         "assembly",
-        "Assemble",
+        lazy("Assemble"),
         False,
         ("springs",),
         ("installed height", "seat load", "chamber volume"),
@@ -168,7 +177,7 @@ def ensure(db: Session) -> None:
             db.add(
                 OperationKind(
                     code=step.code,
-                    name=step.name,
+                    name=str(step.name),
                     cuts_metal=step.cuts_metal,
                     cautions=list(step.cautions),
                     asks_for=list(step.asks_for),

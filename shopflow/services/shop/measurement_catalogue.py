@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from shopflow.models import MeasurementKind, PlaceKind
+from shopflow.texts import lazy
 from shopflow.units import parse
 
 
@@ -32,7 +33,7 @@ class Kind(NamedTuple):
     def values(self) -> dict[str, Any]:
         """Its fields."""
         return {
-            "name": self.name,
+            "name": str(self.name),
             "place_kind": self.place,
             "dimension": self.dimension,
             "us_unit": self.us[0],
@@ -64,57 +65,68 @@ _VOLUME: Any = {"dimension": "volume", "us": ("cm3", 1), "si": ("cm3", 1)}
 _AREA: Any = {"dimension": "area", "us": ("in2", 3), "si": ("mm2", 0)}
 
 KINDS = (
-    Kind("guide bore", "Guide bore", _GUIDE, "2 mm", "25 mm"),
-    Kind("guide clearance", "Guide clearance", _GUIDE, "0 mm", "1 mm"),
-    Kind("guide height", "Guide height above the spring seat", _GUIDE, "0 mm", "80 mm", **_COARSE),
-    Kind("stem diameter", "Stem diameter", _VALVE, "2 mm", "25 mm"),
-    Kind("stem diameter top", "Stem diameter, top", _VALVE, "2 mm", "25 mm"),
-    Kind("stem diameter middle", "Stem diameter, middle", _VALVE, "2 mm", "25 mm"),
-    Kind("stem diameter bottom", "Stem diameter, bottom", _VALVE, "2 mm", "25 mm"),
-    Kind("stem wear", "Stem wear", _VALVE, "0 mm", "5 mm"),
-    Kind("valve head diameter", "Valve head diameter", _VALVE, "8 mm", "150 mm", **_COARSE),
-    Kind("valve margin", "Valve margin", _VALVE, "0 mm", "15 mm", **_COARSE),
-    Kind("valve length", "Valve length", _VALVE, "30 mm", "500 mm", **_COARSE),
-    Kind("tip length", "Valve tip length", _VALVE, "0 mm", "30 mm", **_COARSE),
-    Kind("valve run-out", "Valve face run-out", _VALVE, "0 mm", "2 mm"),
-    Kind("contact width", "Contact width on the valve face", _VALVE, "0 mm", "15 mm", **_COARSE),
-    Kind("contact position", "Contact below the margin", _VALVE, "0 mm", "15 mm", **_COARSE),
-    Kind("stem height", "Stem height", _VALVE, "5 mm", "200 mm", **_COARSE),
-    Kind("recession", "Recession", _VALVE, "-5 mm", "15 mm", **_COARSE),
-    Kind("valve depth", "Valve depth below the deck", _VALVE, "-10 mm", "20 mm", **_COARSE),
-    Kind("insert bore", "Insert bore in the head", _SEAT, "8 mm", "160 mm"),
-    Kind("insert diameter", "Insert outside diameter", _SEAT, "8 mm", "160 mm"),
-    Kind("seat interference", "Seat insert interference", _SEAT, "0 mm", "1 mm"),
-    Kind("seat angle", "Seat angle", _SEAT, "10 deg", "80 deg", **_ANGLE),
-    Kind("seat width", "Seat width on the cone face", _SEAT, "0 mm", "15 mm", **_COARSE),
-    Kind("seat run-out", "Seat run-out", _SEAT, "0 mm", "2 mm"),
-    Kind("throat diameter", "Throat diameter", _SEAT, "6 mm", "150 mm", **_COARSE),
+    Kind("guide bore", lazy("Guide bore"), _GUIDE, "2 mm", "25 mm"),
+    Kind("guide clearance", lazy("Guide clearance"), _GUIDE, "0 mm", "1 mm"),
+    Kind(
+        "guide height",
+        lazy("Guide height above the spring seat"),
+        _GUIDE,
+        "0 mm",
+        "80 mm",
+        **_COARSE,
+    ),
+    Kind("stem diameter", lazy("Stem diameter"), _VALVE, "2 mm", "25 mm"),
+    Kind("stem diameter top", lazy("Stem diameter, top"), _VALVE, "2 mm", "25 mm"),
+    Kind("stem diameter middle", lazy("Stem diameter, middle"), _VALVE, "2 mm", "25 mm"),
+    Kind("stem diameter bottom", lazy("Stem diameter, bottom"), _VALVE, "2 mm", "25 mm"),
+    Kind("stem wear", lazy("Stem wear"), _VALVE, "0 mm", "5 mm"),
+    Kind("valve head diameter", lazy("Valve head diameter"), _VALVE, "8 mm", "150 mm", **_COARSE),
+    Kind("valve margin", lazy("Valve margin"), _VALVE, "0 mm", "15 mm", **_COARSE),
+    Kind("valve length", lazy("Valve length"), _VALVE, "30 mm", "500 mm", **_COARSE),
+    Kind("tip length", lazy("Valve tip length"), _VALVE, "0 mm", "30 mm", **_COARSE),
+    Kind("valve run-out", lazy("Valve face run-out"), _VALVE, "0 mm", "2 mm"),
+    Kind(
+        "contact width", lazy("Contact width on the valve face"), _VALVE, "0 mm", "15 mm", **_COARSE
+    ),
+    Kind("contact position", lazy("Contact below the margin"), _VALVE, "0 mm", "15 mm", **_COARSE),
+    Kind("stem height", lazy("Stem height"), _VALVE, "5 mm", "200 mm", **_COARSE),
+    Kind("recession", lazy("Recession"), _VALVE, "-5 mm", "15 mm", **_COARSE),
+    Kind("valve depth", lazy("Valve depth below the deck"), _VALVE, "-10 mm", "20 mm", **_COARSE),
+    Kind("insert bore", lazy("Insert bore in the head"), _SEAT, "8 mm", "160 mm"),
+    Kind("insert diameter", lazy("Insert outside diameter"), _SEAT, "8 mm", "160 mm"),
+    Kind("seat interference", lazy("Seat insert interference"), _SEAT, "0 mm", "1 mm"),
+    Kind("seat angle", lazy("Seat angle"), _SEAT, "10 deg", "80 deg", **_ANGLE),
+    Kind("seat width", lazy("Seat width on the cone face"), _SEAT, "0 mm", "15 mm", **_COARSE),
+    Kind("seat run-out", lazy("Seat run-out"), _SEAT, "0 mm", "2 mm"),
+    Kind("throat diameter", lazy("Throat diameter"), _SEAT, "6 mm", "150 mm", **_COARSE),
     Kind(
         "installed height", "Installed height of the spring", _SPRING, "5 mm", "200 mm", **_COARSE
     ),
-    Kind("shim", "Spring shims", _SPRING, "0 mm", "10 mm", **_COARSE),
-    Kind("free length", "Free length of the spring", _SPRING, "10 mm", "300 mm", **_COARSE),
-    Kind("seat load", "Load on the seat", _SPRING, "0 N", "10000 N", **_FORCE),
-    Kind("open load", "Load at full lift", _SPRING, "0 N", "20000 N", **_FORCE),
-    Kind("spring rate", "Spring rate", _SPRING, "0.1 N/mm", "1000 N/mm", **_RATE),
-    Kind("squareness", "Squareness of the spring", _SPRING, "0 mm", "20 mm", **_COARSE),
-    Kind("coil bind height", "Coil bind height", _SPRING, "5 mm", "200 mm", **_COARSE),
-    Kind("retainer to guide", "Retainer to guide seal", _SPRING, "0 mm", "60 mm", **_COARSE),
-    Kind("chamber volume", "Chamber volume", _CYLINDER, "1 cm3", "1500 cm3", **_VOLUME),
-    Kind("injector protrusion", "Injector protrusion", _CYLINDER, "-10 mm", "20 mm", **_COARSE),
-    Kind("prechamber protrusion", "Prechamber protrusion", _CYLINDER, "-5 mm", "5 mm"),
-    Kind("port volume", "Port volume", _PORT, "1 cm3", "3000 cm3", **_VOLUME),
-    Kind("short-side radius", "Short-side radius", _PORT, "0 mm", "100 mm", **_COARSE),
-    Kind("guide to wall", "Guide to port wall", _PORT, "0 mm", "100 mm", **_COARSE),
-    Kind("port area", "Port area", _SECTION, "10 mm2", "20000 mm2", **_AREA),
-    Kind("port width", "Port width", _SECTION, "3 mm", "250 mm", **_COARSE),
-    Kind("port height", "Port height", _SECTION, "3 mm", "250 mm", **_COARSE),
-    Kind("port perimeter", "Port perimeter", _SECTION, "10 mm", "800 mm", **_COARSE),
-    Kind("deck flatness", "Deck flatness", _HEAD, "0 mm", "5 mm"),
-    Kind("deck cut", "Deck cut depth", _HEAD, "0 mm", "5 mm"),
-    Kind("head thickness", "Head thickness", _HEAD, "5 mm", "500 mm"),
-    Kind("cam bore", "Cam bore", _HEAD, "10 mm", "150 mm"),
-    Kind("bolt hole", "Bolt hole diameter", _HEAD, "3 mm", "60 mm", **_COARSE),
+    Kind("shim", lazy("Spring shims"), _SPRING, "0 mm", "10 mm", **_COARSE),
+    Kind("free length", lazy("Free length of the spring"), _SPRING, "10 mm", "300 mm", **_COARSE),
+    Kind("seat load", lazy("Load on the seat"), _SPRING, "0 N", "10000 N", **_FORCE),
+    Kind("open load", lazy("Load at full lift"), _SPRING, "0 N", "20000 N", **_FORCE),
+    Kind("spring rate", lazy("Spring rate"), _SPRING, "0.1 N/mm", "1000 N/mm", **_RATE),
+    Kind("squareness", lazy("Squareness of the spring"), _SPRING, "0 mm", "20 mm", **_COARSE),
+    Kind("coil bind height", lazy("Coil bind height"), _SPRING, "5 mm", "200 mm", **_COARSE),
+    Kind("retainer to guide", lazy("Retainer to guide seal"), _SPRING, "0 mm", "60 mm", **_COARSE),
+    Kind("chamber volume", lazy("Chamber volume"), _CYLINDER, "1 cm3", "1500 cm3", **_VOLUME),
+    Kind(
+        "injector protrusion", lazy("Injector protrusion"), _CYLINDER, "-10 mm", "20 mm", **_COARSE
+    ),
+    Kind("prechamber protrusion", lazy("Prechamber protrusion"), _CYLINDER, "-5 mm", "5 mm"),
+    Kind("port volume", lazy("Port volume"), _PORT, "1 cm3", "3000 cm3", **_VOLUME),
+    Kind("short-side radius", lazy("Short-side radius"), _PORT, "0 mm", "100 mm", **_COARSE),
+    Kind("guide to wall", lazy("Guide to port wall"), _PORT, "0 mm", "100 mm", **_COARSE),
+    Kind("port area", lazy("Port area"), _SECTION, "10 mm2", "20000 mm2", **_AREA),
+    Kind("port width", lazy("Port width"), _SECTION, "3 mm", "250 mm", **_COARSE),
+    Kind("port height", lazy("Port height"), _SECTION, "3 mm", "250 mm", **_COARSE),
+    Kind("port perimeter", lazy("Port perimeter"), _SECTION, "10 mm", "800 mm", **_COARSE),
+    Kind("deck flatness", lazy("Deck flatness"), _HEAD, "0 mm", "5 mm"),
+    Kind("deck cut", lazy("Deck cut depth"), _HEAD, "0 mm", "5 mm"),
+    Kind("head thickness", lazy("Head thickness"), _HEAD, "5 mm", "500 mm"),
+    Kind("cam bore", lazy("Cam bore"), _HEAD, "10 mm", "150 mm"),
+    Kind("bolt hole", lazy("Bolt hole diameter"), _HEAD, "3 mm", "60 mm", **_COARSE),
 )
 """In the order in which lists and sheets have them."""
 

@@ -18,6 +18,7 @@ from shopflow.services.bench import sessions
 from shopflow.services.certificates import issue
 from shopflow.services.engine import cams
 from shopflow.services.jobs import jobs
+from shopflow.services.measuring import seat_profiles
 from shopflow.services.planning import floor as floors
 from shopflow.services.registry import customers, engine_types, heads
 from shopflow.services.shop import opening_hours
@@ -256,6 +257,36 @@ def list_springs(asked: dict[str, Any]) -> Select[Any]:
 def spring(spring_id: int) -> shapes.Spring:
     """Springs of a side."""
     return shapes.Spring.of(spring_records.get(db(), spring_id))
+
+
+@interface.page(
+    "/seat-profiles",
+    "Seat profiles of heads, and usual ones of engine types",
+    shapes.SeatProfile,
+    text("tag", "Label of their head."),
+    key("engine", "Key of the engine type that they are usual of."),
+    among("side", "Which side.", "intake", "exhaust"),
+    among("taken", "Condition on arrival, or after the work.", *models.When),
+)
+def list_seat_profiles(asked: dict[str, Any]) -> Select[Any]:
+    """Seat profiles."""
+    row = models.SeatProfile
+    columns = {
+        "tag": models.Visit.tag,
+        "engine": row.engine_type_id,
+        "side": row.side,
+        "taken": row.when,
+    }
+    clauses = (columns[name] == value for name, value in asked.items())
+    head = joinedload(row.job_head).joinedload(models.Visit.head)
+    query = select(row).outerjoin(row.job_head).where(*clauses)
+    return query.options(head.joinedload(models.Head.engine_type))
+
+
+@interface.record("/seat-profiles/<int:profile_id>", "A seat profile", shapes.SeatProfile)
+def seat_profile(profile_id: int) -> shapes.SeatProfile:
+    """A seat profile."""
+    return shapes.SeatProfile.of(seat_profiles.get(db(), profile_id))
 
 
 @interface.page(

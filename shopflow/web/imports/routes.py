@@ -103,7 +103,7 @@ def _preview_page(kind: Kind, name: str, plan: Plan, form: ConfirmForm) -> Respo
         kind=kind,
         name=name,
         plan=plan,
-        said={key: value for key, value in request.args.items() if key != "page"},
+        parameters={key: value for key, value in request.args.items() if key != "page"},
         actions=plan.actions[page * A_PAGE : (page + 1) * A_PAGE],
         page=page,
         last=last,

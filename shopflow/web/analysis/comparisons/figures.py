@@ -56,7 +56,7 @@ class Figures:
 
     mode: str
     charts: tuple[Drawn, ...]
-    found: ComparisonResults
+    results: ComparisonResults
     share_calibration: bool
 
 

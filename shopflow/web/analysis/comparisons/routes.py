@@ -82,7 +82,9 @@ def of_job(number: str) -> ResponseReturnValue:
 
 
 def _worked_out(query: Query, members: list[Member], working: worked.Worked) -> ResponseReturnValue:
-    return render_template("comparisons/working.html", asked=query, members=members, found=working)
+    return render_template(
+        "comparisons/working.html", asked=query, members=members, working=working
+    )
 
 
 def _to(

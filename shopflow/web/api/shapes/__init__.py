@@ -12,6 +12,7 @@ from shopflow.web.api.shapes.head import Engine, Head
 from shopflow.web.api.shapes.job import Job, Money, Operation, Stay
 from shopflow.web.api.shapes.measurement import Measurement
 from shopflow.web.api.shapes.quantity import Quantity
+from shopflow.web.api.shapes.seat_profile import SeatCut, SeatProfile
 from shopflow.web.api.shapes.spring import Spring, SpringPoint
 
 __all__ = [
@@ -28,6 +29,8 @@ __all__ = [
     "Money",
     "Operation",
     "Quantity",
+    "SeatCut",
+    "SeatProfile",
     "Session",
     "SessionSummary",
     "Spring",

@@ -69,6 +69,10 @@ class Head:
     chamber: str
     cylinders: str
     notes: str
+    status: str
+    """As "in use", "spare" or "scrapped"."""
+
+    status_because: str
     tags: list[str]
 
     @classmethod
@@ -86,5 +90,7 @@ class Head:
             chamber=row.chamber,
             cylinders=row.cylinders,
             notes=row.notes,
+            status=row.status.value,
+            status_because=row.status_because,
             tags=[visit.tag for visit in row.visits],
         )

@@ -112,8 +112,8 @@ def of_leaks(columns: Mapping[str, Any]) -> LeakView:
     curve = leak_tests.curve(columns)
     fitted = [curve.at(pressure) for pressure in curve.pressures]
     rows = [
-        (str(pressure), str(leakage), f"{found:.3g}")
-        for pressure, leakage, found in zip(
+        (str(pressure), str(leakage), f"{fit:.3g}")
+        for pressure, leakage, fit in zip(
             columns["pressures"], columns["leakages"], fitted, strict=True
         )
     ]
@@ -163,12 +163,12 @@ def _calibration_rows(curve: CalibrationCurve, columns: Mapping[str, Any]) -> li
             reading=str(reading),
             flow=str(flow),
             stated=f"± {stated} %",
-            fitted=f"{found / per_unit:.2f}",
-            residual=f"{100.0 * (true / found - 1.0):+.2f} %".replace("-", "−"),
+            fitted=f"{fitted_factor / per_unit:.2f}",
+            residual=f"{100.0 * (true / fitted_factor - 1.0):+.2f} %".replace("-", "−"),
             ratio=f"{abs(ratio) / COVERAGE_FACTOR:.1f}",
             is_far=abs(ratio) > COVERAGE_FACTOR,
         )
-        for reading, flow, stated, found, true, ratio in zip(
+        for reading, flow, stated, fitted_factor, true, ratio in zip(
             *(columns[name] for name in ("readings", "flows", "uncertainties")),
             *(fitted.tolist(), curve.flows, ratios),
             strict=True,

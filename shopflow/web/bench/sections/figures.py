@@ -24,7 +24,7 @@ class PortFigures:
 
     port: AlongPort
     chart: Markup
-    found: tuple[str, ...]
+    findings: tuple[str, ...]
     valves: list[tuple[str, float]]
     index: list[Figure]
     """The engine's mean inlet Mach index, with its working."""
@@ -50,7 +50,7 @@ def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
     return PortFigures(
         port=port,
         chart=draw(port_chart(port, system()), "port", 760.0, 340.0).drawing,
-        found=tuple(findings(port, system())),
+        findings=tuple(findings(port, system())),
         valves=valve_areas(port),
         index=index,
         lacking=lacking,

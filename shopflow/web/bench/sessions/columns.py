@@ -20,14 +20,14 @@ def header(units: UnitSystem) -> list[str]:
     return [name for row in results.RESULTS for name in _names(row, units)]
 
 
-def rows(found: Reduction, units: UnitSystem) -> Iterator[list[Cell]]:
+def rows(reduction: Reduction, units: UnitSystem) -> Iterator[list[Cell]]:
     """The cells of each lift; empty where the test does not give a result."""
     columns = [
         (column, units.unit(row.kind) if row.kind else "")
         for row in results.RESULTS
-        for column in _columns(row, found)
+        for column in _columns(row, reduction)
     ]
-    for lift in range(len(found.lifts)):
+    for lift in range(len(reduction.lifts)):
         yield [
             None if column is None else _cell(column[lift].item(), unit) for column, unit in columns
         ]
@@ -38,8 +38,8 @@ def _names(row: Result, units: UnitSystem) -> list[str]:
     return [name, f"± {name}, 95 %"] if row.errors else [name]
 
 
-def _columns(row: Result, found: Reduction) -> list[Array | None]:
-    return [row.of(found), row.expanded(found)] if row.errors else [row.of(found)]
+def _columns(row: Result, reduction: Reduction) -> list[Array | None]:
+    return [row.of(reduction), row.expanded(reduction)] if row.errors else [row.of(reduction)]
 
 
 def _cell(value: float | int | bool, unit: str) -> Cell:

@@ -66,7 +66,8 @@ class Entry:
         try:
             result = reduced(content)
         except ValidationError as error:
-            faults += [self._at_field(fault) for fault in error.faults]
+            # No readings leave both lifts and flows empty: one error says so.
+            faults += dict.fromkeys(self._at_field(fault) for fault in error.faults)
         if faults:
             raise ValidationError(faults)
         return result
@@ -155,7 +156,7 @@ class Entry:
             return FieldError("bench-test_pressure", fault.message)
         if fault.key.startswith("readings.") and fault.key.endswith("unit"):
             return FieldError(fault.key.removeprefix("readings."), fault.message)
-        if fault.key == "readings.lift":
+        if fault.key in ("readings.lift", "readings.flow"):
             return FieldError("rows-0-first", gettext("enter at least one reading"))
         # A row of numbers is one field, and its message names the place.
         return FieldError(fault.key.partition("[")[0].replace(".", "-"), fault.message)
@@ -175,13 +176,11 @@ def _number(text: str, key: str, faults: list[FieldError]) -> Decimal:
             return number
     except InvalidOperation:
         pass
-    hint = "; write decimals with a point" if "," in typed else ""
-    faults.append(
-        FieldError(
-            key,
-            gettext("'{typed}' is not a number{hint}", typed=typed, hint=hint)
-            if typed
-            else gettext("required: enter a value"),
-        )
-    )
+    if not typed:
+        message = gettext("required: enter a value")
+    elif "," in typed:
+        message = gettext("'{typed}' is not a number; write decimals with a point", typed=typed)
+    else:
+        message = gettext("'{typed}' is not a number", typed=typed)
+    faults.append(FieldError(key, message))
     return Decimal(1)

@@ -12,6 +12,7 @@ from wtforms.widgets import CheckboxInput, ListWidget
 from shopflow.models import HandedOver, Job, Visit
 from shopflow.services.counter import collections
 from shopflow.services.counter.collections import PartBack
+from shopflow.services.jobs.jobs import untouched
 from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, DayField, TypedField, WordsField
 from shopflow.web.forms import Form
@@ -58,6 +59,9 @@ class CollectionForm(Form):
     parcels = CountField(lazy("Parcels"), least=1)
     tracking_number = TypedField(lazy("Tracking number"))
     packed_by = TypedField(lazy("Packed by"))
+    untouched_because = WordsField(
+        lazy("Why nothing was done"), lazy("Recorded on each head named."), rows=2
+    )
     release_reason = WordsField(lazy("Reason for release unpaid"), rows=2)
     remarks = WordsField(lazy("Remarks"), lazy("Printed on the receipt."), rows=2)
 
@@ -79,6 +83,8 @@ class CollectionForm(Form):
             entry.form.all_back.label.text = gettext(
                 "All {count} {part}", count=part.count, part=part.name
             )
+        if not untouched(job):
+            del form.untouched_because
         form.papers.choices = {title: title for title in collections.papers_for(job)}
         return form
 

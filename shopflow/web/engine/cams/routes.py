@@ -38,8 +38,8 @@ def upload(engine_type_id: int | None = None, number: str = "") -> ResponseRetur
     if form.validate_on_submit():
         with faults_shown(form):
             with form.faults_at_file():
-                made = cams.create(db(), actor(), owner, form.read())
-            return _saved(made)
+                row = cams.create(db(), actor(), owner, form.read())
+            return _saved(row)
     return _listed(owner, form)
 
 
@@ -59,11 +59,11 @@ def create(engine_type_id: int | None = None, number: str = "") -> ResponseRetur
 def cam(cam_id: int) -> ResponseReturnValue:
     """A cam: its engine, its lobes, and the valve lift drawn over crank angle."""
     row = cams.get(db(), cam_id)
-    found = cams.document(row)
-    chart = draw(cam_chart(found, system()), "cam")
+    content = cams.document(row)
+    chart = draw(cam_chart(content, system()), "cam")
     return render_template(
-        "cams/cam.html", row=row, cam=found, chart=chart, motions=found.motions, owner=row.owner,
-        back=list_of(row.owner),
+        "cams/cam.html", row=row, cam=content, chart=chart, motions=content.motions,
+        owner=row.owner, back=list_of(row.owner),
     )  # fmt: skip
 
 

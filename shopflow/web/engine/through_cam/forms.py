@@ -64,15 +64,15 @@ class ThroughCamForm(Form):
         named = {str(row.id): name for row, name in zip(rows, names, strict=True)}
         usual = through_cam.suggested(visit, side)
         fields = {"after": self[side], "before": self[f"{side}_before"]}
-        found = {}
+        tests = {}
         for end, field in fields.items():
             field.choices = {"": gettext("None"), **named}
             standing = getattr(usual, end)
-            known = str(standing.id) if standing else ""
-            field.data = arguments.get(field.name, "") if is_asked else known
-            found[end] = next((row for row in rows if str(row.id) == field.data), None)
-        same = found["before"] is found["after"]
-        return Chosen(found["after"], None if same or not found["after"] else found["before"])
+            key = str(standing.id) if standing else ""
+            field.data = arguments.get(field.name, "") if is_asked else key
+            tests[end] = next((row for row in rows if str(row.id) == field.data), None)
+        same = tests["before"] is tests["after"]
+        return Chosen(tests["after"], None if same or not tests["after"] else tests["before"])
 
 
 def _named(cam: Cam) -> str:

@@ -34,18 +34,18 @@ def head(tag: str) -> ResponseReturnValue:
     if form.drawn is None:
         return render_template("through_cam/none.html", visit=visit)
     form.validate()
-    found = through_cam.through_cam(db(), visit, form.drawn, form.tests, actor().at)
+    shown = through_cam.through_cam(db(), visit, form.drawn, form.tests, actor().at)
     return form_page(
         "through_cam/head.html",
         form,
         visit=visit,
         cam=form.drawn,
-        found=found,
-        chart=draw(through_cam_chart(found.cam, system()), "cam", 640.0, 340.0),
+        shown=shown,
+        chart=draw(through_cam_chart(shown.cam, system()), "cam", 640.0, 340.0),
         titles=port_titles(system()),
-        rows=port_rows(found.cam.ports, system()),
-        beyond=beyond(found.cam, system()),
-        stand_ins=stand_ins(found.cam),
-        figures=engine_figures(found.cam, system()),
+        rows=port_rows(shown.cam.ports, system()),
+        beyond=beyond(shown.cam, system()),
+        stand_ins=stand_ins(shown.cam),
+        figures=engine_figures(shown.cam, system()),
         about=ABOUT,
     )

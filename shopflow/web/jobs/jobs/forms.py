@@ -7,8 +7,8 @@ from typing import Any
 from wtforms import BooleanField, HiddenField
 from wtforms import Form as PlainForm
 
-from shopflow.models import CastingState, Induction, Job, Purpose, Visit
-from shopflow.services.jobs.jobs import VISIT
+from shopflow.models import CastingState, Induction, Job, JobState, Purpose, Visit
+from shopflow.services.jobs.jobs import VISIT, untouched
 from shopflow.services.jobs.received_parts import in_lines
 from shopflow.texts import lazy
 from shopflow.web.fields import (
@@ -142,13 +142,24 @@ class MoveForm(EditForm):
     """Taking a job on to its next state."""
 
     state = ChoiceField(lazy("State"), {})
+    untouched_because = WordsField(
+        lazy("Why nothing was done"), lazy("Recorded on each head named."), rows=2
+    )
 
     @classmethod
     def of(cls, job: Job) -> MoveForm:
-        """The form, offering only what follows the job's state."""
+        """The form, offering only what follows the job's state; it asks why heads are untouched."""
         form = cls(data={"state": job.state.value, "version": job.version})
         form.state.choices = {state.value: words for state, words in words_for(job)}
+        leaves = JobState.READY.value in form.state.choices
+        if not leaves or not untouched(job):
+            del form.untouched_because
         return form
+
+    @property
+    def untouched_reason(self) -> str:
+        """Reason entered; empty where none is asked for."""
+        return (self.untouched_because.data or "") if "untouched_because" in self else ""
 
 
 class ConditionForm(EditForm):

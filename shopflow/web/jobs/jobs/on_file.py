@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from wtforms import RadioField
 
 from shopflow.errors import NotFoundError
-from shopflow.models import CastingState, Customer, EngineType, Head, Visit
+from shopflow.models import CastingState, Customer, EngineType, Head, HeadStatus, Visit
 from shopflow.services.registry import castings, customers, engine_types, heads
 from shopflow.texts import gettext
 from shopflow.web.addresses import LARGEST_KEY
@@ -25,24 +25,24 @@ class OnFileField(RadioField):
 
     def __init__(self, label: str, **rest: Any) -> None:
         super().__init__(label, choices={}, validate_choice=False, **rest)
-        self.found: dict[str, Any] = {}
+        self.offered: dict[str, Any] = {}
         self.visits: dict[str, list[Visit]] = {}
         """The past of each head on offer, the latest visit first."""
 
     def offer(self, rows: Mapping[int, str], new: str) -> None:
         """Offer these, by key, and a new one; nothing where there is none to offer."""
-        self.found = {str(key): words for key, words in rows.items()}
-        self.choices = self.found | {NEW: new} if rows else {}
+        self.offered = {str(key): words for key, words in rows.items()}
+        self.choices = self.offered | {NEW: new} if rows else {}
 
     @property
     def chosen(self) -> int | None:
         """Key of the record chosen."""
-        return int(self.data) if self.data in self.found else None
+        return int(self.data) if self.data in self.offered else None
 
     @property
     def new(self) -> bool:
         """True where a new record is meant: it was chosen, or nothing else is on offer."""
-        return not self.found or self.data == NEW
+        return not self.offered or self.data == NEW
 
     @property
     def undecided(self) -> bool:
@@ -116,5 +116,6 @@ def _head_words(row: Head) -> str:
         f"of {owner.name}" if owner else "",
         f"here {plural(len(row.visits), 'time')} before" if row.visits else "",
         _state_words(row),
+        "" if row.status is HeadStatus.IN_USE else row.status.value,
     )
     return gettext("Yes: ") + ", ".join(part for part in parts if part)

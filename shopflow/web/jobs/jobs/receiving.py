@@ -27,11 +27,16 @@ PICTURES = {"accept": "image/jpeg,image/png,image/webp"}
 
 
 class PartCounts(PlainForm):
-    """Number of each usual part; the fields are `parts.USUAL`."""
+    """Number of each usual part; the fields are those of `received_parts.USUAL`."""
 
-
-for _name in received_parts.USUAL:
-    setattr(PartCounts, _name.replace(" ", "_"), CountField(_name.capitalize()))
+    intake_valves = CountField(lazy("Intake valves"))
+    exhaust_valves = CountField(lazy("Exhaust valves"))
+    springs = CountField(lazy("Springs"))
+    retainers = CountField(lazy("Retainers"))
+    locks = CountField(lazy("Locks"))
+    cams = CountField(lazy("Cams"))
+    followers = CountField(lazy("Followers"))
+    bolts = CountField(lazy("Bolts"))
 
 
 class PartLines(WordsField):
@@ -43,9 +48,9 @@ class PartLines(WordsField):
 def counted(counts: dict[str, Any], other: str) -> dict[str, int]:
     """Every part by name, from the usual counts and the other lines."""
     usual = {
-        name: int(counts[key])
-        for name in received_parts.USUAL
-        if counts.get(key := name.replace(" ", "_")) and int(counts[key])
+        str(name): int(counts[key])
+        for key, name in received_parts.USUAL.items()
+        if counts.get(key) and int(counts[key])
     }
     for name, count in received_parts.read(other).items():
         usual[name] = usual.get(name, 0) + count

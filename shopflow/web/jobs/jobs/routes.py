@@ -16,21 +16,20 @@ from shopflow.services.messaging import outbox
 from shopflow.services.planning import page_queries
 from shopflow.services.registry import attachments
 from shopflow.services.registry.attachments import Batch
-from shopflow.services.routing import time_tracking, work_plans
-from shopflow.services.shop import built_in_kinds
+from shopflow.services.routing import time_tracking
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import today
 from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.jobs.jobs import gain_map
 from shopflow.web.jobs.jobs.booking import BookInForm, form_with_records, sent, starting
 from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.jobs.history import lines
 from shopflow.web.jobs.jobs.moves import awaits_approval
 from shopflow.web.jobs.jobs.offers import Offer
 from shopflow.web.jobs.jobs.routing import routing_of, running_on
-from shopflow.web.routing.operations.forms import AddForm, RoutingForm
 
 blueprint = Blueprint("jobs", __name__)
 
@@ -191,7 +190,13 @@ def move(number: str) -> ResponseReturnValue:
     form = MoveForm.of(row)
     if form.validate_on_submit():
         with faults_shown(form, row):
-            jobs.move(db(), actor(), row, JobState(form.state.data))
+            jobs.move(
+                db(),
+                actor(),
+                row,
+                JobState(form.state.data),
+                untouched_because=form.untouched_reason,
+            )
             flash(gettext("Job {row} is {state}.", row=row.number, state=row.state.value))
             return redirect(url_for("jobs.job", number=row.number))
     return form_page("jobs/move.html", form, job=row)
@@ -200,7 +205,7 @@ def move(number: str) -> ResponseReturnValue:
 @blueprint.get("/heads/<tag>")
 def visit(tag: str) -> ResponseReturnValue:
     """One head's visit: the next thing to do, its routing, figures and flow tests."""
-    visit = page_queries.visit(db(), tag)
+    visit, measured = page_queries.visit(db(), tag)
     return render_template(
         "jobs/visit.html",
         visit=visit,
@@ -208,10 +213,10 @@ def visit(tag: str) -> ResponseReturnValue:
         where=jobs.where_it_stands(visit),
         waits=awaits_approval(visit.job),
         **routing_of(visit, actor()),
-        add=AddForm.offering(built_in_kinds.operation_kinds(db())),
-        routing=RoutingForm.offering(work_plans.list_all(db())),
         certificates=issue.of_stay(db(), visit),
         files=attachments.of_stay(db(), visit),
+        gain_map=gain_map.drawn(visit),
+        measured=measured,
         session_name=test_names.session_name,
     )
 

@@ -41,7 +41,7 @@ BY_VALVE = (IntegrityKind.VACUUM, IntegrityKind.LEAK)
 @blueprint.get("/heads/<tag>/leak-tests")
 def of_visit(tag: str) -> ResponseReturnValue:
     """Every pressure, vacuum, leak and crack test of a head, this visit's and the earlier ones."""
-    visit = page_queries.visit(db(), tag)
+    visit, _ = page_queries.visit(db(), tag)
     return render_template(
         "integrity_tests/of_visit.html",
         visit=visit,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shopflow.models import MeasurementKind
-from shopflow.texts import gettext, lazy
+from wtforms import BooleanField
+
+from shopflow.models import EngineType, MeasurementKind
+from shopflow.texts import gettext, lazy, ngettext
 from shopflow.web.fields import ChoiceField, TypedField
 from shopflow.web.forms import Form
 
@@ -28,4 +30,23 @@ class LimitForm(Form):
         """The form with these kinds of figure on offer."""
         form = cls()
         form.kind_id.choices = {"": gettext("Choose")} | {str(kind.id): kind.name for kind in kinds}
+        return form
+
+
+class CopyForm(Form):
+    """The engine type whose limits to copy."""
+
+    refusal = lazy("Not copied yet.")
+
+    source_id = ChoiceField(lazy("Copy from"), {}, needed=True)
+    replace = BooleanField(lazy("Replace limits set here already"))
+
+    @classmethod
+    def offering(cls, sources: Sequence[tuple[EngineType, int]]) -> CopyForm:
+        """The form with these engine types on offer, each with the number of its limits."""
+        form = cls()
+        form.source_id.choices = {"": gettext("Choose")} | {
+            str(row.id): f"{row.title} ({ngettext('{num} limit', '{num} limits', count)})"
+            for row, count in sources
+        }
         return form

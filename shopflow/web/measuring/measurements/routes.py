@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import Operation, Visit
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import measurements
+from shopflow.services.planning import page_queries
 from shopflow.services.routing import operations
 from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext
@@ -17,6 +18,13 @@ from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.measuring.measurements.forms import MeasurementForm, StrikeForm
 
 blueprint = Blueprint("measurements", __name__)
+
+
+@blueprint.get("/heads/<tag>/measurements")
+def of_head(tag: str) -> ResponseReturnValue:
+    """Every measurement of a head, step by step."""
+    visit = page_queries.with_measurements(db(), tag)
+    return render_template("measurements/of_head.html", visit=visit, job=visit.job)
 
 
 @blueprint.get("/heads/<tag>/measure")

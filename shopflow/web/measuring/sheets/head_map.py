@@ -13,18 +13,19 @@ from shopflow.models.places import SIDES
 from shopflow.services.measuring.sheets import Cell, Sheet, Table
 from shopflow.texts import gettext
 
-ON_THE_MAP = ("Valves", "Cylinders")
+ON_THE_MAP = ("valves", "cylinders")
 WORST_FIRST: tuple[State, ...] = ("out", "missing", "in", "no limit")
 
 
 def drawn(sheet: Sheet) -> Markup | None:
     """The map as a drawing; none where the sheet has no valves or cylinders."""
     spots = [
-        spot for table in sheet.tables if table.title in ON_THE_MAP for spot in _spots(sheet, table)
+        spot for table in sheet.tables if table.code in ON_THE_MAP for spot in _spots(sheet, table)
     ]
     if not spots:
         return None
-    plan = HeadMap(gettext("Map of the head"), [str(one) for one in sheet.plan.cylinders], spots)
+    cylinders = [str(number) for number in sheet.plan.cylinders]
+    plan = HeadMap(gettext("Map of the head"), cylinders, spots)
     # The text in it was escaped when the drawing was written.
     return Markup(svg.render(layout_head_map(plan), "head-map"))
 
@@ -61,5 +62,5 @@ def _standing(table: Table, cells: tuple[Cell, ...]) -> tuple[State, str]:
 
 
 def _state(cell: Cell) -> State:
-    found: dict[str, State] = {"in": "in", "out": "out", "no limit": "no limit"}
-    return found.get(cell.state, "missing")
+    states: dict[str, State] = {"in": "in", "out": "out", "no limit": "no limit"}
+    return states.get(cell.state, "missing")

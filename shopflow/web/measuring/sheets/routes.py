@@ -58,12 +58,12 @@ def cells(tag: str) -> ResponseReturnValue:
     filled = _filled(visit, step)
     answered = {
         name: {
-            "text": one.text,
-            "state": one.state,
-            "words": one.verdict,
-            "limits": one.limits,
+            "text": cell.text,
+            "state": cell.state,
+            "words": cell.verdict,
+            "limits": cell.limits,
         }
-        for name, one in filled.cells.items()
+        for name, cell in filled.cells.items()
     }
     summary = render_template("sheets/summary.html", **_shown(visit, step))
     faults = {name: f"{sentence(words)}." for name, words in filled.faults.items()}
@@ -104,12 +104,12 @@ def _shown(visit: Visit, step: Operation | None) -> dict[str, Any]:
     """The sheet, its map and what the step asks for."""
     chosen = sheets.usual_columns(db(), visit, step, request.args.getlist("kind"))
     whens = TAKEN.get(request.args.get("taken", ""), TAKEN[""])
-    found = sheets.sheet(db(), visit, step, chosen, units(request.form), whens)
+    sheet = sheets.sheet(db(), visit, step, chosen, units(request.form), whens)
     figures = built_in_kinds.figures_by_code(db())
     return {
-        "sheet": found,
+        "sheet": sheet,
         "chosen": {kind.code for kind in chosen},
-        "map": head_map.drawn(found),
+        "map": head_map.drawn(sheet),
         "progress": limit_checks.asked_for(step, figures) if step else [],
     }
 

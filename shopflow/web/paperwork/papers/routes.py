@@ -95,8 +95,8 @@ def through_cam(tag: str) -> Response:
     form = ThroughCamForm.from_query(request.args, db(), visit)
     if form.drawn is None:
         raise NotFoundError(gettext("{tag} has no cam to be shown through yet", tag=tag))
-    found = sheets_of_cams.through_cam(db(), visit, form.drawn, form.tests, actor().at)
-    return pdf(papers.through_cam(found), f"through-cam-{tag}")
+    content = sheets_of_cams.through_cam(db(), visit, form.drawn, form.tests, actor().at)
+    return pdf(papers.through_cam(content), f"through-cam-{tag}")
 
 
 @blueprint.get("/springs/<tag>.pdf")

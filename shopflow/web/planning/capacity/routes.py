@@ -29,7 +29,7 @@ def index() -> ResponseReturnValue:
     booked = capacity.by_week(floor.rows(db(), hours, *now), hours, *now)
     drawing = bars_drawn(_chart(booked), "capacity")
     return render_template(
-        "capacity/index.html", found=booked, drawing=drawing, people=hours.people
+        "capacity/index.html", booked=booked, drawing=drawing, people=hours.people
     )
 
 

@@ -9,11 +9,13 @@ from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
+from shopflow import texts
 from shopflow.charts import Axis, BarChart, Bars
 from shopflow.services.analysis import gains
 from shopflow.services.planning import reports
 from shopflow.services.shop.periods import Period
 from shopflow.spreadsheet import Cell
+from shopflow.texts import gettext
 from shopflow.web.context import current_shop
 from shopflow.web.filters import money
 
@@ -58,19 +60,24 @@ def jobs_by_month(db: Session, period: Period) -> Table:
     """Jobs in, out and cancelled."""
     months = reports.jobs_by_month(db, period)
     return Table(
-        [Column("month"), *(Column(name, str) for name in ("in", "out", "cancelled"))],
+        [
+            Column(gettext("month")),
+            Column(gettext("in"), str),
+            Column(gettext("out"), str),
+            Column(gettext("cancelled"), str),
+        ],
         [[_iso(row.month), row.booked_in, row.gone_out, row.cancelled] for row in months],
         BarChart(
-            "Jobs by month",
+            gettext("Jobs by month"),
             [_named(row.month) for row in months],
-            Axis("Jobs"),
+            Axis(gettext("Jobs")),
             [
-                Bars("in", [row.booked_in for row in months]),
-                Bars("out", [row.gone_out for row in months]),
-                Bars("cancelled", [row.cancelled for row in months]),
+                Bars(gettext("in"), [row.booked_in for row in months]),
+                Bars(gettext("out"), [row.gone_out for row in months]),
+                Bars(gettext("cancelled"), [row.cancelled for row in months]),
             ],
         ),
-        "In: booked in. Out: collected or shipped.",
+        gettext("In: booked in. Out: collected or shipped."),
     )
 
 
@@ -79,23 +86,30 @@ def turnaround(db: Session, period: Period) -> Table:
     rows = reports.turnaround(db, period)
     months = [row for row in rows if row.month]
     names = (
-        "jobs out", "with a promise", "kept", "kept, %", "days late, median",
-        "days late, most", "days in the shop, median",
-    )  # fmt: skip
+        gettext("jobs out"),
+        gettext("with a promise"),
+        gettext("kept"),
+        gettext("kept, %"),
+        gettext("days late, median"),
+        gettext("days late, most"),
+        gettext("days in the shop, median"),
+    )
     return Table(
-        [Column("month"), *(Column(name, _number) for name in names)],
+        [Column(gettext("month")), *(Column(name, _number) for name in names)],
         [_turnaround_row(row) for row in rows],
         BarChart(
-            "Promises kept, by the month jobs went out",
+            gettext("Promises kept, by the month jobs went out"),
             [_named(row.month) for row in months if row.month],
-            Axis("Promises"),
+            Axis(gettext("Promises")),
             [
-                Bars("kept", [row.on_time for row in months]),
-                Bars("late", [len(row.late) - row.on_time for row in months]),
+                Bars(gettext("kept"), [row.on_time for row in months]),
+                Bars(gettext("late"), [len(row.late) - row.on_time for row in months]),
             ],
         ),
-        "A job is done on the day it became ready; days late below zero are days early. "
-        "The promise is the current one.",
+        gettext(
+            "A job is done on the day it became ready; days late below zero are days early. "
+            "The promise is the current one."
+        ),
     )
 
 
@@ -105,9 +119,10 @@ def hours_by_kind(db: Session, period: Period) -> Table:
     timed = [row for row in kinds if row.timed]
     return Table(
         [
-            Column("operation"), Column("steps signed off", str), Column("with time recorded", str),
-            Column("planned, h", _number), Column("actual, h", _number),
-            Column("actual over planned, %", _signed),
+            Column(gettext("step")), Column(gettext("steps signed off"), str),
+            Column(gettext("with time recorded"), str),
+            Column(gettext("planned, h"), _number), Column(gettext("actual, h"), _number),
+            Column(gettext("actual over planned, %"), _signed),
         ],
         [
             [row.kind, row.steps, row.timed, _hours(row.planned), _hours(row.actual),
@@ -115,16 +130,16 @@ def hours_by_kind(db: Session, period: Period) -> Table:
             for row in kinds
         ],
         BarChart(
-            "Hours by step type",
+            gettext("Hours by step type"),
             [row.kind for row in timed],
-            Axis("Hours", "h"),
+            Axis(gettext("Hours"), "h"),
             [
-                Bars("planned", [_hours(row.planned) for row in timed]),
-                Bars("actual", [_hours(row.actual) for row in timed]),
+                Bars(gettext("planned"), [_hours(row.planned) for row in timed]),
+                Bars(gettext("actual"), [_hours(row.actual) for row in timed]),
             ],
             places=1,
         ),
-        "Planned and actual are of the steps with a recorded actual time.",
+        gettext("Planned and actual are of the steps with a recorded actual time."),
     )  # fmt: skip
 
 
@@ -135,22 +150,21 @@ def revenue_by_month(db: Session, period: Period) -> Table:
     currency = shop.currency if shop else ""
     return Table(
         [
-            Column("month"),
-            Column("invoices", str),
-            *(
-                Column(f"{name}, {currency}", _amount)
-                for name in ("invoiced", "credited", "revenue")
-            ),
+            Column(gettext("month")),
+            Column(gettext("invoices"), str),
+            Column(gettext("invoiced, {currency}", currency=currency), _amount),
+            Column(gettext("credited, {currency}", currency=currency), _amount),
+            Column(gettext("revenue, {currency}", currency=currency), _amount),
         ],
         [[_iso(row.month), row.invoices, row.invoiced, row.credited, row.net] for row in months],
         BarChart(
-            "Revenue by month",
+            gettext("Revenue by month"),
             [_named(row.month) for row in months],
-            Axis("Revenue before tax", currency),
-            [Bars("revenue", [float(row.net) for row in months])],
+            Axis(gettext("Revenue before tax"), currency),
+            [Bars(gettext("revenue"), [float(row.net) for row in months])],
             places=2,
         ),
-        "Invoices issued in the month, less credit notes issued in it, before tax.",
+        gettext("Invoices issued in the month, less credit notes issued in it, before tax."),
     )
 
 
@@ -159,10 +173,11 @@ def gains_by_engine_type(db: Session, period: Period) -> Table:
     rows = gains.by_engine_type(db, period)
     return Table(
         [
-            Column("engine type"), Column("side"), Column("cut between the tests"),
-            Column("ports", str), Column("median gain, %", _signed), Column("±, %", _number),
-            Column("of ports that state it", str), Column("least, %", _signed),
-            Column("greatest, %", _signed),
+            Column(gettext("engine type")), Column(gettext("side")),
+            Column(gettext("work between the tests")), Column(gettext("ports"), str),
+            Column(gettext("median gain, %"), _signed), Column(gettext("±, %"), _number),
+            Column(gettext("of ports that state it"), str), Column(gettext("least, %"), _signed),
+            Column(gettext("greatest, %"), _signed),
         ],
         [
             [row.engine_type, row.side, row.work, len(row.gains), _hundredths(row.median),
@@ -171,24 +186,27 @@ def gains_by_engine_type(db: Session, period: Period) -> Table:
             for row in rows
         ],
         BarChart(
-            "Median gain in mean effective area by engine type",
+            gettext("Median gain in mean effective area by engine type"),
             [f"{row.engine_type}, {row.side}: {row.work}" for row in rows],
-            Axis("Gain in mean effective area", "%"),
-            [Bars("median gain", [row.median for row in rows],
+            Axis(gettext("Gain in mean effective area"), "%"),
+            [Bars(gettext("median gain"), [row.median for row in rows],
                   [row.usual_uncertainty for row in rows])],
             places=1,
         ),
-        "Compared: the mean effective area of a port's last test with that of its first, over the "
-        "lifts that both cover. A gain is credited to all that was cut between the two; where "
-        "nothing was, a difference is no gain of the work. ± is the median of the single gains' "
-        "uncertainties (for 95 %), where both tests state one.",
+        gettext(
+            "Compared: the mean effective area of a port's last test with that of its first, over "
+            "the lifts that both cover. A gain is credited to all the work between the two; "
+            "where there was none, a difference is not a gain from the work. ± is the median of "
+            "the single gains' uncertainties (for 95 %), where both tests state one."
+        ),
     )  # fmt: skip
 
 
 def _turnaround_row(row: reports.Turnaround) -> list[Cell]:
     share = None if row.share is None else _hundredths(100 * row.share)
     return [
-        _iso(row.month) if row.month else "whole period", len(row.days), len(row.late), row.on_time,
+        _iso(row.month) if row.month else gettext("whole period"),
+        len(row.days), len(row.late), row.on_time,
         share, row.usual_late, row.latest, row.usual_days,
     ]  # fmt: skip
 
@@ -198,7 +216,7 @@ def _iso(month: date) -> str:
 
 
 def _named(month: date) -> str:
-    return f"{month:%b %Y}"
+    return texts.month(month)
 
 
 def _hours(minutes: int) -> float:

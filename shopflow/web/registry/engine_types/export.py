@@ -8,6 +8,7 @@ from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.services.bench.bands import Ranking
 from shopflow.services.bench.results import Result
 from shopflow.spreadsheet import Cell
+from shopflow.texts import gettext
 from shopflow.units import from_si
 from shopflow.web.context import local_zone, system
 
@@ -15,16 +16,22 @@ from shopflow.web.context import local_zone, system
 def header() -> list[str]:
     """The columns' names, each with its unit."""
     flow, length = system().unit("flow"), system().unit("length")
+    units = {"flow": flow, "length": length, "area": system().unit("port area")}
     return [
-        "place", "job", "head", "customer", "engine type", "purpose", "tested", "side", "stage",
-        "cylinder", f"valve head, {length}", "valves", "throat ratio", "seat angle, deg",
-        f"port area, {system().unit('port area')}",
-        f"mean flow at 28 inH2O in air of {STANDARD_DENSITY} kg/m3, {flow}",
-        f"mean over shared lifts, {flow}", f"peak flow, {flow}",
-        "mean effective area, mm2", "mean effective area over shared lifts, mm2",
-        "peak effective area, mm2",
-        "greatest Cd head", "mean Cd curtain to L/D 0.15",
-        f"mean velocity, {system().unit('velocity')}",
+        gettext("place"), gettext("job"), gettext("head"), gettext("customer"),
+        gettext("engine type"), gettext("purpose"), gettext("tested"), gettext("side"),
+        gettext("stage"), gettext("cylinder"), gettext("valve head, {length}", **units),
+        gettext("valves"), gettext("throat ratio"), gettext("seat angle, deg"),
+        gettext("port area, {area}", **units),
+        gettext(
+            "mean flow at 28 inH2O in air of {density} kg/m3, {flow}",
+            density=STANDARD_DENSITY, **units,
+        ),
+        gettext("mean over shared lifts, {flow}", **units), gettext("peak flow, {flow}", **units),
+        gettext("mean effective area, mm2"), gettext("mean effective area over shared lifts, mm2"),
+        gettext("peak effective area, mm2"), gettext("greatest Cd head"),
+        gettext("mean Cd curtain to L/D 0.15"),
+        gettext("mean velocity, {velocity}", velocity=system().unit("velocity")),
     ]  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.jobs.history import of_record
+from shopflow.web.registry.heads import life
 from shopflow.web.registry.heads.forms import HeadForm
 
 blueprint = Blueprint("heads", __name__, url_prefix="/heads")
@@ -29,6 +30,7 @@ def head(head_id: int) -> ResponseReturnValue:
         visits=heads.history(db(), row),
         owner=heads.owner(row),
         casting_state=castings.state_of(row),
+        life=life.of_head(row),
         since_stock=since_stock.since_stock(row),
         stage_name=test_names.stage_name,
         files=attachments.of_head(db(), row),

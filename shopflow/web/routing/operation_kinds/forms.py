@@ -10,7 +10,7 @@ from wtforms import Form as PlainForm
 from shopflow.documents.cautions import BY_HAZARD
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 from shopflow.services.routing.operation_kinds import FIXED, is_built_in
-from shopflow.services.shop.built_in_kinds import EACH_CYLINDER, EVERY
+from shopflow.services.shop.built_in_kinds import EACH_CYLINDER, EACH_PORT, EVERY
 from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TicksField, TypedField
 from shopflow.web.forms import EditForm, Form
@@ -19,6 +19,7 @@ A_NUMBER = "number"
 PLACES_ASKED = {
     EVERY: lazy("Every place"),
     EACH_CYLINDER: lazy("Each cylinder"),
+    EACH_PORT: lazy("Each port"),
     A_NUMBER: lazy("A number of places"),
 }
 

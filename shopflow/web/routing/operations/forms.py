@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from shopflow.models import MeasurementKind, Operation, OperationKind, Routing
+from wtforms import BooleanField
+
+from shopflow.models import MeasurementKind, Operation, OperationKind, Routing, Visit
 from shopflow.services.measuring import limit_checks
-from shopflow.services.routing import time_tracking
+from shopflow.services.routing import like_heads, time_tracking
 from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
+from shopflow.web.routing.like_heads import offer_all
 
 INTERNAL = lazy("For the shop only: never printed for the customer.")
 PRINTED = lazy("Printed on quotes and invoices under this step.")
@@ -26,12 +29,14 @@ class AddForm(Form):
         lazy("Planned minutes"), lazy("Leave blank for the usual minutes.")
     )
     price = MoneyField(lazy("Price"), lazy("Leave blank for the usual price; 0.00 for no charge."))
+    all_heads = BooleanField(lazy("Apply to all heads"))
 
     @classmethod
-    def offering(cls, kinds: Sequence[OperationKind]) -> AddForm:
-        """The form with these kinds of step on offer."""
+    def offering(cls, visit: Visit, kinds: Sequence[OperationKind]) -> AddForm:
+        """The form for a head, with these kinds of step on offer."""
         form = cls()
         form.kind_id.choices = {str(kind.id): kind.name for kind in kinds}
+        offer_all(form, visit)
         return form
 
 
@@ -39,11 +44,13 @@ class RoutingForm(Form):
     """Every step of a saved routing at once."""
 
     routing_id = ChoiceField(lazy("Work plan template"), {})
+    all_heads = BooleanField(lazy("Apply to all heads"))
 
     @classmethod
-    def offering(cls, routings: Sequence[Routing]) -> RoutingForm:
-        """The form with these routings on offer."""
+    def offering(cls, visit: Visit, routings: Sequence[Routing]) -> RoutingForm:
+        """The form for a head, with these routings on offer."""
         form = cls()
+        offer_all(form, visit)
         form.routing_id.choices = {
             str(routing.id): f"{routing.name} ({len(routing.steps)} steps)" for routing in routings
         }
@@ -58,6 +65,23 @@ class ChangeForm(EditForm):
     planned_minutes = CountField(lazy("Planned minutes"), needed=True)
     price = MoneyField(lazy("Price"), lazy("Leave blank if not priced yet; 0.00 for no charge."))
     notes = WordsField(lazy("Work notes"))
+    all_heads = BooleanField(
+        lazy("Apply to all heads"),
+        description=lazy(
+            "Your changes to instructions, texts, minutes and price. Closed steps and work notes "
+            "stay as they are."
+        ),
+    )
+
+    @classmethod
+    def of(cls, step: Operation) -> ChangeForm:
+        """The form over a step; the box for heads alike where another has this step open."""
+        form = cls(obj=step)
+        if like_heads.likes(step):
+            offer_all(form, step.job_head)
+        else:
+            del form.all_heads
+        return form
 
 
 class PlaceForm(EditForm):

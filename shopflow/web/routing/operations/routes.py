@@ -8,7 +8,13 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import Operation, Visit
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import limit_checks
-from shopflow.services.routing import operations, step_order, time_tracking, work_plans
+from shopflow.services.routing import (
+    like_heads,
+    operations,
+    step_order,
+    time_tracking,
+    work_plans,
+)
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.built_in_kinds import figures_by_code
 from shopflow.texts import gettext, lazy
@@ -16,6 +22,7 @@ from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.rights import may
+from shopflow.web.routing.like_heads import meant, named
 from shopflow.web.routing.operations.forms import (
     AddForm,
     ChangeForm,
@@ -37,11 +44,12 @@ ASKED_BY_THE_COUNTER = lazy("The counter asks the customer. Do not cut until it 
 def add(tag: str) -> ResponseReturnValue:
     """Add a step at the end of a head's routing."""
     visit = jobs.visit(db(), tag)
-    form = _add_form()
+    form = _add_form(visit)
     if form.validate_on_submit():
         with faults_shown(form):
             step = _added(visit, form, is_extra=False)
-            flash(gettext("Step added: {kind}.", kind=step.kind.name))
+            heads = named(meant(form, visit))
+            flash(gettext("Step added{heads}: {kind}.", kind=step.kind.name, heads=heads))
             return _to_routing(visit)
     return form_page("operations/add.html", form, visit=visit)
 
@@ -50,13 +58,16 @@ def add(tag: str) -> ResponseReturnValue:
 def find(tag: str) -> ResponseReturnValue:
     """Add extra work, and ask the customer for it."""
     visit = jobs.visit(db(), tag)
-    form = _add_form()
+    form = _add_form(visit)
     if form.validate_on_submit():
         with faults_shown(form):
             step = _added(visit, form, is_extra=True)
             asks = may("quotes.new")
             planned = gettext(
-                "Planned as step {position}: {kind}.", kind=step.kind.name, position=step.position
+                "Planned as step {position}{heads}: {kind}.",
+                kind=step.kind.name,
+                position=step.position,
+                heads=named(meant(form, visit)),
             )
             flash(f"{planned} {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=visit.job.number)
@@ -64,9 +75,9 @@ def find(tag: str) -> ResponseReturnValue:
     return form_page("operations/found.html", form, visit=visit)
 
 
-def _add_form() -> AddForm:
+def _add_form(visit: Visit) -> AddForm:
     """The form of a step to add; its price is the office's to say."""
-    form = AddForm.offering(built_in_kinds.operation_kinds(db()))
+    form = AddForm.offering(visit, built_in_kinds.operation_kinds(db()))
     if not may("jobs.approve"):
         del form.price
     return form
@@ -75,23 +86,27 @@ def _add_form() -> AddForm:
 def _added(visit: Visit, form: AddForm, *, is_extra: bool) -> Operation:
     values = form.values
     kind_id = int(values.pop("kind_id"))
-    return operations.add(db(), actor(), visit, kind_id, values, is_extra=is_extra)
+    values.pop("all_heads", None)
+    heads = meant(form, visit)
+    return like_heads.add(db(), actor(), heads, kind_id, values, is_extra=is_extra)[0]
 
 
 @blueprint.route("/heads/<tag>/steps/work-plan", methods=["GET", "POST"])
 def add_routing(tag: str) -> ResponseReturnValue:
     """Add every step of a saved routing."""
     visit = jobs.visit(db(), tag)
-    form = RoutingForm.offering(work_plans.list_all(db()))
+    form = RoutingForm.offering(visit, work_plans.list_all(db()))
     if form.validate_on_submit():
         routing = work_plans.get(db(), int(form.routing_id.data))
         with faults_shown(form):
-            operations.add_routing(db(), actor(), visit, routing)
+            heads = meant(form, visit)
+            like_heads.add_routing(db(), actor(), heads, routing)
             flash(
                 gettext(
-                    "{routing}: {count} steps were added.",
+                    "{routing}: {count} steps were added{heads}.",
                     routing=routing.name,
                     count=len(routing.steps),
+                    heads=named(heads),
                 )
             )
             return _to_routing(visit)
@@ -102,15 +117,25 @@ def add_routing(tag: str) -> ResponseReturnValue:
 def change(operation_id: int) -> ResponseReturnValue:
     """Change a step's instructions, planned minutes, price or notes."""
     row = operations.get(db(), operation_id)
-    form = ChangeForm(obj=row)
+    form = ChangeForm.of(row)
     if not may("jobs.approve"):
         del form.price
     if form.validate_on_submit():
         with faults_shown(form, row):
-            operations.change(db(), actor(), row, form.values)
-            flash(gettext("Step saved: {kind}.", kind=row.kind.name))
+            _change(row, form)
             return _to_routing(row.job_head)
     return form_page("operations/change.html", form, step=row)
+
+
+def _change(row: Operation, form: ChangeForm) -> None:
+    values = form.values
+    if not values.pop("all_heads", False):
+        operations.change(db(), actor(), row, values)
+        flash(gettext("Step saved: {kind}.", kind=row.kind.name))
+        return
+    likes = like_heads.change(db(), actor(), row, values)
+    heads = named([row.job_head, *(step.job_head for step in likes)])
+    flash(gettext("Step saved{heads}: {kind}.", kind=row.kind.name, heads=heads))
 
 
 @blueprint.post("/steps/<int:operation_id>/<any(earlier,later):way>")

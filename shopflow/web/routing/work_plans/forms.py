@@ -9,9 +9,17 @@ from wtforms import FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
 from shopflow.models import OperationKind, Routing
+from shopflow.services.shop.built_in_plans import Starter
 from shopflow.texts import gettext, lazy
-from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
-from shopflow.web.forms import EditForm
+from shopflow.web.fields import (
+    ChoiceField,
+    CountField,
+    MoneyField,
+    TicksField,
+    TypedField,
+    WordsField,
+)
+from shopflow.web.forms import EditForm, Form
 
 MOST_STEPS = 40
 MORE = 3
@@ -96,3 +104,18 @@ def reshaped(form: RoutingForm) -> RoutingForm:
     for step in steps:
         step.pop("earlier", None)
     return RoutingForm(formdata=None, data={**typed, "steps": steps, "more": True})
+
+
+class StartersForm(Form):
+    """The starter templates that a shop wants, none ticked at first."""
+
+    refusal = lazy("Not added yet.")
+
+    keys = TicksField(lazy("Templates"))
+
+    @classmethod
+    def offering(cls, starters: Sequence[Starter]) -> StartersForm:
+        """The form with these templates on offer."""
+        form = cls()
+        form.keys.choices = {starter.key: str(starter.name) for starter in starters}
+        return form

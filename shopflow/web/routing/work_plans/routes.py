@@ -12,7 +12,7 @@ from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.routing.work_plans.forms import RoutingForm, reshaped
+from shopflow.web.routing.work_plans.forms import RoutingForm, StartersForm, reshaped
 
 blueprint = Blueprint("work_plans", __name__, url_prefix="/work-plans")
 
@@ -20,7 +20,25 @@ blueprint = Blueprint("work_plans", __name__, url_prefix="/work-plans")
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Every saved routing with its steps."""
-    return render_template("work_plans/index.html", routings=work_plans.list_all(db()))
+    return render_template(
+        "work_plans/index.html",
+        routings=work_plans.list_all(db()),
+        starters=work_plans.starters_left(db()),
+    )
+
+
+@blueprint.route("/starters", methods=["GET", "POST"])
+def starters() -> ResponseReturnValue:
+    """Templates to start with, of which the shop adds those it wants."""
+    left = work_plans.starters_left(db())
+    form = StartersForm.offering(left)
+    if form.validate_on_submit():
+        with faults_shown(form):
+            rows = work_plans.add_starters(db(), actor(), form.keys.data)
+            flash(gettext("Added: {names}.", names=", ".join(row.name for row in rows)))
+            return redirect(url_for("work_plans.index"))
+    names = {kind.code: kind.name for kind in built_in_kinds.operation_kinds(db())}
+    return form_page("work_plans/starters.html", form, starters=left, names=names)
 
 
 @blueprint.route("/new", methods=["GET", "POST"])

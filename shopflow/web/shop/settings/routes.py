@@ -7,7 +7,7 @@ from pathlib import Path
 from flask import Blueprint, Response, current_app, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow import signing
+from shopflow import signing, texts
 from shopflow.errors import NotFoundError
 from shopflow.services.shop import house_style as styles
 from shopflow.services.shop import opening_hours
@@ -31,6 +31,8 @@ def settings() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             shop_settings.change(db(), actor(), row, form.values)
+            # The next page is in the language just chosen.
+            texts.speak(row.language)
             flash(gettext("The shop settings are saved."))
             return redirect(url_for("shop.settings"))
     return form_page("shop/settings.html", form, signs=signing.has_key(_folder()))

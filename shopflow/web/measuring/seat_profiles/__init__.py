@@ -1,0 +1,1 @@
+"""Seat profiles of heads and engine types: entered with their drawing, copied, removed."""
