@@ -11,7 +11,7 @@ from shopflow.charts.paper import ChartFlowable
 from shopflow.charts.seat_section import SeatSection, SectionFace, layout_seat
 from shopflow.documents.seat import SeatCutRow, SeatSheet
 from shopflow.papers.style import CELL, CELL_BOLD, SMALL, STRONG, gap, heading, para
-from shopflow.papers.tables import Column, facts, grid
+from shopflow.papers.tables import PLAIN, Column, facts, grid
 from shopflow.texts import gettext
 from shopflow.units import UnitSystem, from_si, pretty
 
@@ -22,7 +22,7 @@ BESIDE = 12.0
 HEADING_ROOM = 50.0
 """Height of a section's heading and the title of its first profile, with some to spare."""
 
-TYPE = 8.0
+TYPE = 8.5
 
 
 def section(sheet: SeatSheet, units: UnitSystem) -> SeatSection:
@@ -88,7 +88,7 @@ def _sheet(sheet: SeatSheet, units: UnitSystem, width: float) -> tuple[list[Flow
         rest.append(para(sheet.notes, SMALL))
     table = Table([[drawing, rest]], colWidths=[DRAWING + BESIDE, beside], hAlign="LEFT")
     table.setStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        *PLAIN,
         *((f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
     ])  # fmt: skip
     return [para(sheet.title, STRONG), gap(3), table], drawing.height

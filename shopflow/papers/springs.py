@@ -17,7 +17,7 @@ from shopflow.papers.tables import Column, facts, grid, take_care
 from shopflow.texts import gettext
 from shopflow.units import from_si, pretty
 
-CHART_HEIGHT, CHART_TYPE = 190.0, 8.0
+CHART_HEIGHT, CHART_TYPE = 190.0, 8.5
 
 
 @in_its_language

@@ -10,7 +10,7 @@ from shopflow.documents import AtLift, FlowCertificate, PortSpread, SessionResul
 from shopflow.papers.numbers import stated
 from shopflow.papers.style import gap
 from shopflow.papers.tables import facts
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem, pretty
 
 
@@ -27,7 +27,7 @@ def tested_ports_block(certificate: FlowCertificate, width: float) -> list[Flowa
 
 
 def _at(item: AtLift, units: UnitSystem) -> str:
-    lift = f"{item.side.capitalize()}, {units.text(item.lift, 'lift')} ({item.source})"
+    lift = f"{translated(item.side).capitalize()}, {units.text(item.lift, 'lift')} ({item.source})"
     if item.flow is None:
         reached = units.text(item.tested_to, "lift")
         return gettext("{lift}: not reached, tested to {reached}", lift=lift, reached=reached)
@@ -44,7 +44,7 @@ def _spread(item: PortSpread, units: UnitSystem) -> str:
     return gettext(
         "{side}, {stage}: {spread} % of the mean effective area of {ports} ports, from {least} "
         "(cylinder {least_at}) to {greatest} (cylinder {greatest_at})",
-        side=item.side.capitalize(), stage=item.stage or gettext("stage not recorded"),
+        side=translated(item.side).capitalize(), stage=item.stage or gettext("stage not recorded"),
         spread=f"{100.0 * item.relative:.1f}", ports=item.ports,
         least=units.text(item.least, "port area"), least_at=item.least_at,
         greatest=units.text(item.greatest, "port area"), greatest_at=item.greatest_at,
@@ -63,4 +63,4 @@ def _sizes(sessions: tuple[SessionResult, ...]) -> Iterator[str]:
         }
         sizes = [text for name, text in named.items() if known.get(name)]
         if sizes:
-            yield f"{side.capitalize()}: {', '.join(sizes)}"
+            yield f"{translated(side).capitalize()}: {', '.join(sizes)}"

@@ -11,7 +11,7 @@ from shopflow.documents import AtLift, PortSpread, SessionResult
 from shopflow.models import BenchSession, PlaceKind, Visit
 from shopflow.models.places import SIDES
 from shopflow.services.engine import cams
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 
 def sampling(visit: Visit, tests: Sequence[BenchSession], reason: str) -> Iterator[str]:
@@ -28,17 +28,18 @@ def sampling(visit: Visit, tests: Sequence[BenchSession], reason: str) -> Iterat
 
 
 def _sentence(side: str, tested: int, ports: int, cylinders: Sequence[str], reason: str) -> str:
+    side_name = translated(side).capitalize()
     named = ", ".join(cylinders) or gettext("not recorded")
     if not ports:
         return gettext(
             "{side}: cylinder {cylinders} tested; the head's number of ports is not recorded",
-            side=side.capitalize(), cylinders=named,
+            side=side_name, cylinders=named,
         )  # fmt: skip
     if tested >= ports:
-        return gettext("{side}: all {ports} ports tested", side=side.capitalize(), ports=ports)
+        return gettext("{side}: all {ports} ports tested", side=side_name, ports=ports)
     return gettext(
         "{side}: {tested} of {ports} ports tested, cylinder {cylinders}, {reason}",
-        side=side.capitalize(), tested=tested, ports=ports, cylinders=named,
+        side=side_name, tested=tested, ports=ports, cylinders=named,
         reason=gettext("because: {reason}", reason=reason) if reason
         else gettext("for a reason not recorded"),
     )  # fmt: skip
