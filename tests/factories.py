@@ -301,16 +301,18 @@ def create_planned_visit(
 ) -> Visit:
     """A head in the shop, of an engine type whose head layout is recorded."""
     engine_type = create_engine_type(db, cylinders=cylinders)
-    values = {
-        "cylinders_per_head": cylinders,
-        "intake_valves": intake,
-        "exhaust_valves": exhaust,
-        "intake_ports": "",
-        "exhaust_ports": "",
-        **layout,
-    }
-    head_layouts.set_layout(db, BY, engine_type, values)
+    values = {"intake_valves": intake, "exhaust_valves": exhaust, **layout}
+    set_layout(db, engine_type, cylinders_per_head=cylinders, **values)
     return create_visit(db, engine_type=engine_type)
+
+
+def set_layout(db: Session, engine_type: EngineType, **layout: str) -> None:
+    """Record the head layout of an engine type: one valve of each side unless told otherwise."""
+    values = {
+        "cylinders_per_head": "4", "intake_valves": "front", "exhaust_valves": "front",
+        "intake_ports": "", "exhaust_ports": "",
+    }  # fmt: skip
+    head_layouts.set_layout(db, BY, engine_type, values | layout)
 
 
 def record_crack(db: Session, by: Actor, step: Operation) -> IntegrityTest:

@@ -156,6 +156,8 @@ def create_one_of_everything(
     points = [{"height": "40 mm", "load": "300 N"}, {"height": "30 mm", "load": "700 N"}]
     for whose in (visit.head.engine_type, visit):
         spring = spring_records.save(db, owner, whose, "intake", {"name": "single"}, points)
+    factories.set_layout(db, visit.head.engine_type)
+    profile = factories.create_seat_profile(db, visit)
     wait = holds.begin(db, owner, visit, {"wait_for": "parts", "what": "8 valves"})
     token, _ = api_tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
     _, calendar = feeds.make(db, owner, person)
@@ -167,8 +169,8 @@ def create_one_of_everything(
             "number": visit.job.number,
             "certificates number": issued.number,
             "papers.certificate number": issued.number,
-            "customer_page number": issued.number,
-            "verify number": issued.number,
+            "customer_view number": issued.number,
+            "verification number": issued.number,
             "revision": "1",
             "papers.quote number": quote.number,
             "invoices.invoice number": invoice.number,
@@ -200,11 +202,14 @@ def create_one_of_everything(
             "wait_id": str(wait.id),
             "cam_id": str(cam.id),
             "spring_id": str(spring.id),
+            "profile_id": str(profile.id),
+            "cylinder": "1",
+            "valve": "1",
             "side": "intake",
             "payment_id": str(paid.id),
             "stretch_id": str(_stretch(db, owner, step)),
             "token_id": str(token.id),
-            "calendars token": calendar.rpartition("/")[2].removesuffix(".ics"),
+            "feeds token": calendar.rpartition("/")[2].removesuffix(".ics"),
             "after": "1",
             "port": "1",
             "part": "whole",

@@ -113,6 +113,12 @@ def test_no_dangerous_call_is_made():
 FORMATS_OF_THE_PROGRAM = {
     # Texts in the code, and their translations in the program's own catalogues.
     ("texts.py", "text"),
+    ("slips.py", "cause"),
+    ("parsed_query.py", "reason"),
+    ("seat.py", "named"),
+    ("limit_checks.py", "str(STOPPED_BY[row.verdict])"),
+    ("work_orders.py", "str(TEST_BLANK)"),
+    ("job_templates.py", "str(LIKE_JOB)"),
     # Headings of the registry of results.
     ("flow_test.py", "row.column"),
 }

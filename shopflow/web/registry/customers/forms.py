@@ -21,6 +21,7 @@ class CustomerForm(EditForm):
         lazy("Language of documents"),
         {"": lazy("The shop's language"), **LANGUAGES},
         lazy("Spelling and date order of this customer's documents and mail."),
+        default="",
     )
     tax_rate_percent = DecimalField(
         lazy("Tax rate in percent (optional)"),
