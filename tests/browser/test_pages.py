@@ -51,6 +51,7 @@ ADDRESSES = (
 SMALL_TARGETS = """() =>
   [...document.querySelectorAll("button, input, select, textarea, summary, .bar a, .choices a")]
     .filter((item) => item.type !== "hidden" && item.type !== "checkbox" && item.offsetParent)
+    .filter((item) => item.ariaHidden !== "true" || item.tabIndex !== -1)
     .filter((item) => item.getBoundingClientRect().height < 43.9)
     .map((item) => item.outerHTML.slice(0, 100))"""
 """Whatever is pressed or typed in and is under 44 px high; ticks have their label beside them."""

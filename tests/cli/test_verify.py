@@ -32,6 +32,7 @@ from tests import factories
 from tests.cli.conftest import Run
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.pdf.readers import warnings_of_readers
+from tests.printed import states
 
 STANDINGS = ("replaced", "current", "withdrawn", "signed")
 
@@ -185,13 +186,13 @@ def test_the_command_line_alone_gives_the_figures_printed(
         done = run("reduce", tmp_path / name, "--json")
         figures = json.loads(done.stdout)
         assert figures["points"]
-        assert display.number(figures["mean_flow"], "flow") in printed
+        assert states(printed, display.number(figures["mean_flow"], "flow"))
         for point in figures["points"]:
             for figure, dimension in (("flow", "flow"), ("velocity", "velocity")):
                 if point[figure] is not None:
-                    assert display.number(point[figure], dimension) in printed
-            assert f"{point['cd_curtain']:.3f}" in printed
-            assert f"{point['cd_head']:.3f}" in printed
+                    assert states(printed, display.number(point[figure], dimension))
+            assert states(printed, f"{point['cd_curtain']:.3f}")
+            assert states(printed, f"{point['cd_head']:.3f}")
     assert units.US_CUSTOMARY is display
 
 

@@ -48,7 +48,8 @@ KEPT_ENDS = ("_typed", "sha256", "_unit", "unit", "_sealed", "side", "kind", "st
              "units", "element", "hazards", "datum", "stage_kind", "asks_for", "dimension",
              "media_type", "message_id", "_address", "email", "state", "format", "accent", "second",
              "label_size", "label_name", "login", "key", "writer", "currency", "host", "sender",
-             "method", "reply_to", "content", "seen", "number", "area_basis", "claim")  # fmt: skip
+             "method", "reply_to", "content", "seen", "number", "area_basis", "claim",
+             "_shims")  # fmt: skip
 
 
 def spoil_with(marker: str) -> Spoil:
