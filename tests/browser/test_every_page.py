@@ -44,7 +44,7 @@ NO_PAGES = {
     "account.sign_in": "looked at before signing in",
     "account.confirm": "asked only where the password was typed long ago; see test_accounts.py",
     "set_up.set_up": "only where there is no shop yet; tests/browser/test_walk.py goes through it",
-    "castings.offer": "only of a spare not offered yet; tests/web/test_casting_status.py offers one",
+    "castings.offer": "only of a spare not offered; tests/web/test_casting_status.py offers one",
     "customer_view.certificate": "a paper",
     "customer_view.inspection_report": "a paper",
     "customer_view.file": "a file",

@@ -77,7 +77,7 @@ def test_private_pages_are_kept_by_no_cache(
             continue
         assert "no-cache" in kept or "no-store" in kept, name
         assert "public" not in kept, name
-        if name.startswith("customer_page"):
+        if name.startswith("customer_view"):
             assert kept == "no-store", name
 
 
@@ -154,7 +154,7 @@ def test_no_header_changes_where_a_request_is_taken_to_come_from(
     could try codes without end."""
     from shopflow.services.accounts.verification_throttle import MOST_WRONG
 
-    number = everything.places["verify number"]
+    number = everything.places["verification number"]
     for turn in range(MOST_WRONG):
         stranger.get(f"/verify/{number}?code=0000", headers={header: f"for=10.0.0.{turn}"})
     answer = stranger.get(f"/verify/{number}?code=0000", headers={header: "10.9.9.9"})

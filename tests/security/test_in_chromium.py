@@ -1,6 +1,6 @@
 """In a real browser: script in a page does not run, no frame holds one, no Referer tells.
 
-Guard: the content security policy and referrer policy of `web.headers` and `customer_page`. Each
+Guard: the content security policy and referrer policy of `web.headers` and `customer_view`. Each
 test serves the same page without the header as well, and sees it run there: without that, a test
 that sees nothing run would prove nothing.
 """

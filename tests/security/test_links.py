@@ -1,6 +1,6 @@
 """A customer's link opens its own job's page and what that page shows, and nothing else.
 
-Guards: `customer_page.routes._opened` (the secret's digest must be on file, not revoked, not run
+Guards: `customer_view.routes._opened` (the secret's digest must be on file, not revoked, not run
 out) and `customer_view` (what is asked for must stand on that job's page). With either taken out,
 what is refused here is answered.
 """
@@ -24,7 +24,7 @@ from tests.web.client import Client
 
 def things_of(made: OneOfEverything) -> dict[str, str]:
     """Everything of a job that its link may show, by what it is, as the end of a path."""
-    certificate = made.places["customer_page number"]
+    certificate = made.places["customer_view number"]
     shown = made.places["file_id"]
     return {
         "page": "",
@@ -72,7 +72,7 @@ def test_identifiers_beside_the_right_ones_open_nothing(
     stranger: Client, everything: OneOfEverything
 ):
     shown = int(everything.places["file_id"])
-    number = everything.places["customer_page number"]
+    number = everything.places["customer_view number"]
     beside = [f"/file/{key}" for key in (0, -1, shown + 2, 2**31 - 1, 2**31, 10**40, "x", "1.0")]
     beside += [f"/file/{key}/small" for key in (0, -1, shown + 2, 2**63, "%00")]
     beside += [f"/certificate/{number}/{key}.pdf" for key in (0, 2, -1, 2**31, "x")]
