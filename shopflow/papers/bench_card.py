@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, PageBreak
+from reportlab.platypus import Flowable
 
 from shopflow.documents import cautions
 from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
@@ -31,12 +31,7 @@ CONDITIONS = (
 def bench_card(card: BenchCard) -> bytes:
     """The cards as PDF."""
     sheet = Sheet(card.shop, card.display, gettext("Bench card"), card.job.number, card.printed_at)
-    story: list[Flowable] = []
-    for index, head in enumerate(card.heads):
-        if index:
-            story.append(PageBreak())
-        story += _head(card, head, sheet.width)
-    return sheet.build(story or [para(gettext("This job has no heads yet."))])
+    return sheet.build_by_head(_head(card, head, sheet.width) for head in card.heads)
 
 
 def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:

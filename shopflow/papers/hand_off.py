@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, PageBreak
+from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents import Figure, HandOff, ValveFigures, cautions
 from shopflow.documents.head import identifiers
@@ -45,12 +45,7 @@ def hand_off(*sheets: HandOff) -> bytes:
     first = sheets[0]
     number = first.head.tag if len(sheets) == 1 else first.job.number
     frame = Sheet(first.shop, first.display, gettext("Hand-off sheet"), number, first.written_at)
-    story: list[Flowable] = []
-    for index, sheet in enumerate(sheets):
-        if index:
-            story.append(PageBreak())
-        story += _sheet(sheet, frame.width)
-    return frame.build(story)
+    return frame.build_by_head(_sheet(sheet, frame.width) for sheet in sheets)
 
 
 def _sheet(note: HandOff, width: float) -> list[Flowable]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reportlab.platypus import Flowable, PageBreak
+from reportlab.platypus import Flowable
 
 from shopflow.documents import cautions
 from shopflow.documents.head import HeadIdentity, Tested, identifiers
@@ -34,12 +34,7 @@ def inspection_report(report: InspectionReport) -> bytes:
     sheet = Sheet(
         report.shop, report.display, gettext("Inspection report"), report.job.number, report.made_at
     )
-    story: list[Flowable] = []
-    for index, head in enumerate(report.heads):
-        if index:
-            story.append(PageBreak())
-        story += _head(report, head, sheet.width)
-    return sheet.build(story or [para(gettext("This job has no heads yet."))])
+    return sheet.build_by_head(_head(report, head, sheet.width) for head in report.heads)
 
 
 def _head(report: InspectionReport, page: InspectedHead, width: float) -> list[Flowable]:

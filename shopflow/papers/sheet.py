@@ -14,13 +14,13 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable
+from reportlab.platypus import Flowable, PageBreak
 
 from shopflow import fonts
 from shopflow.documents import Display, Letterhead
 from shopflow.papers.description import Attachment, described
 from shopflow.papers.pages import Room, paged
-from shopflow.papers.style import INK, RULE, SOFT, one_line
+from shopflow.papers.style import INK, RULE, SOFT, one_line, para
 from shopflow.texts import gettext
 
 # Plain binary streams: a quarter smaller than text ones, and faster to write.
@@ -62,6 +62,13 @@ class Sheet:
     def width(self) -> float:
         """Width between the margins, in points."""
         return float(SIZES[self.display.paper_size][0] - 2 * MARGIN)
+
+    def build_by_head(self, stories: Iterable[Sequence[Flowable]]) -> bytes:
+        """The paper of a job's heads as PDF, each head from a page of its own."""
+        story: list[Flowable] = []
+        for of_head in stories:
+            story += [*([PageBreak()] if story else []), *of_head]
+        return self.build(story or [para(gettext("This job has no heads yet."))])
 
     def build(self, story: Sequence[Flowable], attachments: Iterable[Attachment] = ()) -> bytes:
         """The paper as PDF; the same story gives the same bytes."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, PageBreak
+from reportlab.platypus import Flowable
 
 from shopflow.documents import (
     Display,
@@ -50,12 +50,7 @@ def work_order(order: WorkOrder) -> bytes:
     sheet = Sheet(
         order.shop, order.display, gettext("Work order"), order.job.number, order.printed_at
     )
-    story: list[Flowable] = []
-    for index, head in enumerate(order.heads):
-        if index:
-            story.append(PageBreak())
-        story += _head(order, head, sheet.width)
-    return sheet.build(story or [para(gettext("This job has no heads yet."))])
+    return sheet.build_by_head(_head(order, head, sheet.width) for head in order.heads)
 
 
 def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:

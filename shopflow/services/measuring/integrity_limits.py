@@ -14,6 +14,7 @@ from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import EngineType, IntegrityKind, IntegrityLimit, IntegrityVerdict
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.measuring.limits import of_side_or_both
 from shopflow.texts import gettext
 from shopflow.units import Quantity
 
@@ -59,11 +60,9 @@ def holding(
 ) -> IntegrityLimit | None:
     """Limit of a kind of test on one side: the side's own, else that of both."""
     query = select(IntegrityLimit).where(
-        IntegrityLimit.engine_type_id == engine_type.id,
-        IntegrityLimit.kind == kind,
-        IntegrityLimit.side.in_(("", side)),
+        IntegrityLimit.engine_type_id == engine_type.id, IntegrityLimit.kind == kind
     )
-    return db.scalars(query.order_by(IntegrityLimit.side.desc())).first()
+    return of_side_or_both(db, query, IntegrityLimit.side, side)
 
 
 def set_(

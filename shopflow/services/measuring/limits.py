@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypeVar
 
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session, lazyload
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import InstrumentedAttribute, Session, lazyload
 
 from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import EngineLimit, EngineType, MeasurementKind
@@ -16,6 +16,8 @@ from shopflow.services.measuring import plausibility
 from shopflow.texts import gettext
 
 LONGEST_SOURCE = 200
+
+Row = TypeVar("Row")
 
 
 def get(db: Session, limit_id: int) -> EngineLimit:
@@ -42,11 +44,16 @@ def holding(
 ) -> EngineLimit | None:
     """Limit of a kind of measurement on one side: the side's own, else that of both."""
     query = select(EngineLimit).where(
-        EngineLimit.engine_type_id == engine_type.id,
-        EngineLimit.kind_id == kind.id,
-        EngineLimit.side.in_(("", side)),
+        EngineLimit.engine_type_id == engine_type.id, EngineLimit.kind_id == kind.id
     )
-    return db.scalars(query.order_by(EngineLimit.side.desc())).first()
+    return of_side_or_both(db, query, EngineLimit.side, side)
+
+
+def of_side_or_both(
+    db: Session, query: Select[Row], column: InstrumentedAttribute[str], side: str
+) -> Row | None:
+    """Row of a query that is one side's own, else that of both."""
+    return db.scalars(query.where(column.in_(("", side))).order_by(column.desc())).first()
 
 
 def set_(
