@@ -200,8 +200,12 @@ def test_a_step_that_asks_for_every_valve_counts_and_names_what_is_missing(
     message = caught.value.faults[0].message
     assert "installed height (cylinder 3, rear exhaust spring; cylinder 4, front intake" in message
     assert "1 more" in message
-    (blank,) = work_orders.work_order(db, visit.job).heads[0].steps[0].blanks
-    assert blank.startswith("Installed height (cylinder 3, rear exhaust spring")
+    printed = work_orders.work_order(db, visit.job).heads[0].steps[0]
+    assert printed.blanks == ()
+    (table,) = printed.tables
+    assert table.kind == "Installed height of the spring"
+    boxes = [cell for row in table.rows for cell in row.cells if cell is not None]
+    assert (len(boxes), sum(not cell.value for cell in boxes)) == (16, 5)
     for cell in cells_after(a_sheet(db, visit, HEIGHTS, step=step))[11:]:
         fill(db, visit, cell, "1.80", step=step, by=machinist)
     operations.sign_off(db, machinist, step, {"actual_minutes": "5"})
