@@ -83,7 +83,7 @@ class WorkOrderHead:
     tables: tuple[PlaceTable, ...] = ()
     """Measurements by place; `measured` holds the others, and those decided on."""
     seats: tuple[SeatSheet, ...] = ()
-    """Seats to cut, each distinct profile once."""
+    """Seats as cut or to be cut, each distinct profile once."""
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,7 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
         para(order.job.asked_for or gettext("Not recorded")),
         *heading(gettext("As received")),
         *facts(_received(page.head), width),
-        *heading(gettext("Routing")),
+        *heading(gettext("Work plan")),
         _routing(page.steps, order.display, width),
     ]
     story += _by_place(page.steps, width)
@@ -71,7 +71,7 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
     ]
     if blanks:
         story += [*heading(gettext("Still to measure")), _blanks(blanks, width)]
-    story += seat_sheets(page.seats, order.display.units, width, gettext("Seats to cut"))
+    story += seat_sheets(page.seats, order.display.units, width, gettext("Seats"))
     if page.measured or page.tables:
         story += heading(gettext("Measured so far"))
         story += [part for table in page.tables for part in values_table(table, width)]
@@ -164,7 +164,7 @@ def _routing(steps: tuple[Step, ...], display: Display, width: float) -> Flowabl
         return para(gettext("No steps planned yet."))
     columns = [
         Column("", width=7 * mm),
-        Column(gettext("Operation"), share=1),
+        Column(gettext("Step"), share=1),
         Column(gettext("Plan, min"), figures=True, width=44),
         Column(gettext("Done by"), width=36 * mm, boxed=True),
         Column(gettext("Date"), width=24 * mm, boxed=True),

@@ -326,7 +326,7 @@ def test_faults_of_a_hand_off_note_are_shown_at_their_fields(client, visit, fiel
 
 def test_a_work_order_has_a_page_for_the_head(client, visit):
     words = text_of(client.get(f"/papers/work-order/{visit.job.number}.pdf"))
-    for expected in (visit.tag, visit.job.customer.name, "Asked for", "Routing", "Page 1 of"):
+    for expected in (visit.tag, visit.job.customer.name, "Asked for", "Work plan", "Page 1 of"):
         assert expected in words
 
 

@@ -35,7 +35,8 @@ OTHER_STATES = {
     ),
     *("measurements.restore", "outbox.arrived", "outbox.send_again", "api_tokens.revoke"),
     *("test_drafts.discard", "test_drafts.restore", "questions.answer", "withdrawals.restore"),
-    *("cams.restore", "sheets.save"),
+    *("cams.restore", "sheets.save", "castings.use_spare", "castings.withdraw_offer"),
+    *("limits.copy", "plans.copy"),
 }
 """Endpoints whose form shows in states that one of everything is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""
@@ -46,7 +47,7 @@ KEYLESS = (["account.sign_out"], ["account.sign_in_again"])
 RESENT = {"choose.html", "unavailable.html", "sent_before.html", "forms.html"}
 """Templates that send a form again with the key it had, or hold the macros themselves."""
 
-SENT_BY_SCRIPT = {"sessions.worked_out", "sheets.cells"}
+SENT_BY_SCRIPT = {"seat_profiles.preview", "sessions.worked_out", "sheets.cells"}
 """Endpoints that pages call by themselves; a test being taken has a key of its own."""
 
 

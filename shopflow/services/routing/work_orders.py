@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -29,7 +30,7 @@ from shopflow.services.paperwork import facts, seat_sheets
 from shopflow.services.registry import attachments
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.settings import get_shop
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, translated
 
 Kinds = Mapping[str, MeasurementKind]
 """Kinds of measurement by their code."""
@@ -127,12 +128,25 @@ def _decided(row: Measurement | IntegrityTest, display: documents.Display) -> st
     return f"{word.choice.value.capitalize()}: {word.reason} ({word.person.name}, {day})"
 
 
+def _tested(step: Operation) -> Iterator[str]:
+    """Results of a step: one with its conditions, those of many places counted by verdict."""
+    by_title: dict[str, list[IntegrityTest]] = {}
+    for row in step.integrity_tests:
+        if row.counts:
+            by_title.setdefault(row.title, []).append(row)
+    for title, rows in by_title.items():
+        if len(rows) == 1:
+            yield f"{title} {rows[0].result}: {rows[0].conditions}"
+            continue
+        verdicts = Counter(translated(row.result) for row in rows)
+        yield f"{title}: {', '.join(f'{count} {verdict}' for verdict, count in verdicts.items())}"
+
+
 def _remarks(db: Session, step: Operation, kinds: Kinds) -> Iterator[str]:
     """Remarks on a step beside its instructions."""
     if step.again_because:
         yield gettext("Again: {reason}", reason=step.again_because)
-    for row in step.integrity_tests:
-        yield f"{row.title} {row.result}: {row.conditions}"
+    yield from _tested(step)
     if step.not_measured_because:
         missing = limit_checks.missing(step, kinds)
         yield gettext(
