@@ -74,7 +74,10 @@ class SpringSide:
     """As "6 × 0.030 in, 2 × 0.015 in"."""
 
     missing: tuple[str, ...] = ()
-    """Sentences: what to enter to see more."""
+    """Valves that are not measured, in sentences."""
+
+    to_enter: tuple[str, ...] = ()
+    """Sentences for the shop, not for paper: what to enter to see more."""
 
     cautions: tuple[str, ...] = ()
     """Sentences on loads beyond the points entered."""

@@ -170,7 +170,7 @@ def test_boost_is_taken_off_each_valves_own_load(db: Session):
 def test_the_lift_is_the_jobs_cams_with_rocker_and_lash(db: Session, visit: Visit):
     save(db, visit, valve_lift="", lash="")
     visit.job.intake_lift = None
-    assert "Enter the valve lift or add a cam" in " ".join(side(db, visit).missing)
+    assert "Enter the valve lift or add a cam" in " ".join(side(db, visit).to_enter)
     factories.create_cam(db, visit.head.engine_type)
     usual = {figure.name: figure for figure in side(db, visit).figures}["Valve lift"]
     assert usual.working.startswith("cam Fast road: lobe")
@@ -223,9 +223,9 @@ def test_nothing_known_says_what_to_enter(db: Session, visit: Visit):
     assert [valve.where for valve in found.each] == [
         "cylinder 1, intake valve", "cylinder 2, intake valve",
     ]  # fmt: skip
-    for words in ("two or more loads by height", "coil bind height", "height wanted",
-                  "installed heights"):  # fmt: skip
-        assert words in " ".join(found.missing)
+    for words in ("two or more loads by height", "coil bind height", "height wanted"):
+        assert words in " ".join(found.to_enter)
+    assert found.missing == ("No installed height is measured.",)
 
 
 def test_the_hand_off_sheet_states_the_springs_once(db: Session, visit: Visit, machinist: Actor):

@@ -58,7 +58,8 @@ def side(db: Session, visit: Visit, name: str, units: UnitSystem) -> SpringSide:
         worst=tuple(_worst(valves, needed, units)),
         shims=tuple(f"{label}: {shim.words}" for label, shim in needed.items()),
         to_pick=picking(list(needed.values())),
-        missing=tuple(_missing(known, valves)),
+        missing=tuple(_missing(valves)),
+        to_enter=tuple(_to_enter(known, valves)),
         cautions=(*_beyond(known, valves), *_disputed(known, units)),
         curve=_curve(known, valves),
     )
@@ -203,8 +204,8 @@ def _worst(
         yield f"{name}: {valve.label}, {value.text(kind, units)}"
 
 
-def _missing(known: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
-    """Sentences that say what to enter to see more."""
+def _to_enter(known: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
+    """Sentences that tell the shop what to enter to see more."""
     if known.loads is None and known.noted_rate is None:
         yield gettext("Enter two or more loads by height to show loads on the seat and at lift.")
     if known.lift is None:
@@ -215,9 +216,13 @@ def _missing(known: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
         yield gettext("Enter the height wanted to show shims.")
     if known.visit.head.plan is None:
         yield gettext("Record the head layout of this engine type to list every valve.")
+
+
+def _missing(valves: Sequence[ValveSpring]) -> Iterator[str]:
+    """Valves whose installed height is not measured, in a sentence; empty where all are."""
     unmeasured = [valve.label for valve in valves if valve.height is None]
     if unmeasured and len(unmeasured) == len(valves):
-        yield gettext("Measure installed heights to show each valve.")
+        yield gettext("No installed height is measured.")
     elif len(unmeasured) > MOST_NAMED:
         counts = {"count": len(unmeasured), "all": len(valves)}
         yield gettext("Not measured: {count} of {all} valves.", **counts)
