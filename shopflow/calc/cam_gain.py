@@ -51,7 +51,7 @@ def cam_mean(test: Reduction, motion: ValveMotion) -> CamMean:
     Opening and closing angles, ratio and lash are taken as known.
     """
     errors, last = test.area_errors, float(test.lifts[-1])
-    estimates = figures_of(test, errors, _means_over([_lifts(motion)], last))
+    estimates = figures_of(test, errors, _means_over([lifts_over_cam(motion)], last))
     area = float(estimates.values[0])
     stated = area * float(estimates.expanded[0]) if errors.is_stated else None
     return CamMean(area, stated, motion.share_above(last))
@@ -84,7 +84,7 @@ def compare_over_cams(
         return AreaComparison((), None, ())
     low, high = brought.spans[0]
     reached = np.array([motion.greatest_lift >= low for motion in motions], dtype=bool)
-    times = [_lifts(motion, low) for motion in motions]
+    times = [lifts_over_cam(motion, low) for motion in motions]
     estimates = [figures_of(*pair, _means_over(times, high)) for pair in brought.tests]
     is_stated = brought.is_stated and brought.is_one_side
     judged = Judged.of([(low, high)] * len(times), estimates, 1, is_stated)
@@ -99,7 +99,7 @@ def compare_over_cams(
     )
 
 
-def _lifts(motion: ValveMotion, lowest: float = 0.0) -> Floats:
+def lifts_over_cam(motion: ValveMotion, lowest: float = 0.0) -> Floats:
     """Lifts at equal steps of angle over the time that the valve is above a lift; over the whole
     open period where it never is."""
     start, end = motion.above(lowest) or (motion.opens, motion.closes)
