@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import hypot
 
 from shopflow.calc.area_gain import AreaComparison, AreaGain
 from shopflow.calc.estimates import Input
+from shopflow.calc.gain_source import GainSource
 from shopflow.calc.rounding import matched
 from shopflow.calc.settling import NextReading
 from shopflow.calc.standard_flow import STANDARD_DENSITY
@@ -48,6 +50,39 @@ def percent(gain: AreaGain) -> str:
         return f"{100.0 * gain.gain:+.1f}{margin} %"
     value, margin = matched(100.0 * gain.gain, 100.0 * gain.expanded_uncertainty)
     return f"{'' if value.startswith('-') else '+'}{value} ± {margin} %"
+
+
+def sources_of(gain: AreaGain, source: GainSource) -> tuple[str, str]:
+    """What of a gain comes from the opening and what from the shape, each with its uncertainty.
+
+    The two add up as printed. The shape's uncertainty is that of the gain and of the opening
+    together: flow and sizes are measured apart.
+
+    >>> gain = AreaGain(0.002, 0.010, 1.0, 1.06, 0.011, Verdict.GAIN)
+    >>> sources_of(gain, GainSource(0.002, 0.010, 0.0349, 0.0251, 0.005))
+    ('+3.5 ± 0.5 %', '+2.5 ± 1.2 %')
+    """
+    opening = round(100.0 * source.opening, 1) + 0.0
+    shape = round(100.0 * gain.gain, 1) - opening + 0.0
+    own, whole = source.opening_uncertainty, gain.expanded_uncertainty
+    both = None if own is None or whole is None else hypot(own, whole)
+    return _signed(opening, own), _signed(shape, both)
+
+
+def source_of_gain(gain: AreaGain, source: GainSource) -> str:
+    """The two sources of a gain as a sentence."""
+    opening, shape = sources_of(gain, source)
+    return gettext(
+        "Of {gain:+.1f} %, {opening} comes from the opening and {shape} from the shape.",
+        gain=100.0 * gain.gain,
+        opening=opening,
+        shape=shape,
+    ).replace("-", "−")
+
+
+def _signed(percent: float, uncertainty: float | None) -> str:
+    margin = f" ± {100.0 * uncertainty:.1f}" if uncertainty else ""
+    return f"{percent:{'+' if percent else ''}.1f}{margin} %".replace("-", "−")
 
 
 UNLIKE = {Verdict.GAIN: lazy("flows more"), Verdict.LOSS: lazy("flows less")}

@@ -17,6 +17,7 @@ from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
+from shopflow.texts import gettext
 
 STEPS = 2_000
 """Steps of lift that a mean is taken over: within a part in 1e6 of finer ones."""
@@ -189,7 +190,7 @@ def _pair(before: Reduction, after: Reduction) -> _Pair | None:
 def _least_area(valve: Valve, lifts: Floats) -> Floats:
     """Least geometric area of all valves of a port, m2."""
     if valve.seat is None:
-        raise ValueError("the seat is not stated")
+        raise ValueError(gettext("the seat is not stated"))
     return np.asarray(valve.count * least_valve_area(valve.head_diameter, valve.seat, lifts))
 
 

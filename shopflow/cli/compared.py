@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shopflow import sentences, units
 from shopflow.calc.comparison import Comparison
+from shopflow.calc.gain_source import gain_sources
 from shopflow.calc.ratio import RatioPoint, ratio
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.settling import next_reading
@@ -45,6 +46,9 @@ def print_verdict(
     advice = sentences.advice(next_reading([before], [after], areas), unit)
     if advice:
         print(advice)
+    sources = gain_sources(before, after)
+    if sources is not None:
+        print(sentences.source_of_gain(areas.mean, sources.mean))
     print()
     print(
         gettext(

@@ -10,6 +10,7 @@ from shopflow.calc.area_gain import AreaComparison
 from shopflow.calc.cam_gain import CamMean
 from shopflow.calc.cycle import Cycle, SideOfCycle
 from shopflow.calc.cycle_curves import Curve
+from shopflow.calc.gain_source import GainSource
 from shopflow.documents.head import HeadIdentity
 from shopflow.documents.shop import Display, Letterhead
 from shopflow.texts import gettext
@@ -52,6 +53,16 @@ class OverCams:
     areas: AreaComparison
     reasons: tuple[str, ...]
     """Reasons that nothing is stated, where nothing is."""
+
+    sources: tuple[GainSource, ...] = ()
+    """Opening and shape behind each part; none where a seat is not stated."""
+
+    @property
+    def source_rows(self) -> list[tuple[str, str]]:
+        """What comes from the opening and what from the shape over each cam; none where it is not
+        known."""
+        pairs = zip(self.areas.parts, self.sources, strict=False)
+        return [sentences.sources_of(gain, source) for gain, source in pairs]
 
     @property
     def rows(self) -> list[tuple[str, str, str]]:

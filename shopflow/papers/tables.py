@@ -251,7 +251,8 @@ def _needed(column: Column, cells: Sequence[Any]) -> float:
     words = column.title.split() or [""]
     heads = [fonts.width(word, COLUMN.fontSize, fonts.BOLD) for word in words]
     lines = [fonts.width(line, CELL.fontSize) for text in texts for line in text.split("\n")]
-    return max(lines + heads) + 8
+    # A word as wide as its column to the last digit would be broken by rounding.
+    return max(lines + heads) + 8.001
 
 
 def boxed(content: Sequence[Flowable], width: float) -> Table:

@@ -42,6 +42,11 @@ ABOUT = (
         "Tests are compared over what both cover: the time at or above the first lift both have, "
         "with lifts above the last such one at its area. All cams of a table are judged together."
     ),
+    lazy(
+        "The opening is geometry: the least area between valve and seat, or the throat less the "
+        "stem, from the sizes each test states. The shape is the rest of the difference: the "
+        "discharge coefficient of that area."
+    ),
 )
 
 
@@ -267,12 +272,18 @@ def angle(value: float) -> str:
 
 
 def _comparison(one: OverCams, width: float) -> list[Flowable]:
-    columns = [
-        Column(gettext("Cam"), share=0.4),
-        Column(gettext("Gain") if one.is_gain else gettext("Difference"), figures=True),
-        Column(gettext("Result"), share=0.3),
+    parts: Sequence[tuple[str, ...]] = one.source_rows or [()] * len(one.rows)
+    rows = [
+        [cam, gain, *sources, result]
+        for (cam, gain, result), sources in zip(one.rows, parts, strict=True)
     ]
-    rows = [list(row) for row in one.rows]
+    titles = [gettext("Opening"), gettext("Shape")] if one.source_rows else []
+    columns = [
+        Column(gettext("Cam"), share=0.3 if titles else 0.4),
+        Column(gettext("Gain") if one.is_gain else gettext("Difference"), figures=True),
+        *(Column(title, figures=True) for title in titles),
+        Column(gettext("Result"), share=0.2 if titles else 0.3),
+    ]
     title = gettext(
         "{side}: {after}, against {before}",
         side=translated(one.side).capitalize(),

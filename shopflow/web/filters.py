@@ -31,6 +31,7 @@ def init_app(app: Flask) -> None:
         app.add_template_filter(_at_render(filter_), filter_.__name__)
     app.add_template_filter(_at_render(bytes_), "bytes")
     app.add_template_global(results.of_table, "results_of_table")
+    app.add_template_global(sentences.sources_of)
 
 
 def _at_render(filter_: Callable[..., str]) -> Callable[..., str]:
@@ -172,6 +173,12 @@ def verdict(difference: Difference) -> str:
     return sentences.verdict(mean, system().unit("lift"), difference.is_gain).replace("-", "−")
 
 
+def source_of_gain(difference: Difference) -> str:
+    """What of a comparison's mean comes from the opening and what from the shape."""
+    mean, sources = difference.areas.mean, difference.sources
+    return "" if mean is None or sources is None else sentences.source_of_gain(mean, sources.mean)
+
+
 def advice(difference: Difference) -> str:
     """Advice on the next reading; empty where there is none."""
     return sentences.advice(difference.next_reading, system().unit("lift"))
@@ -196,6 +203,7 @@ _FILTERS = (
     plural,
     price,
     sentence,
+    source_of_gain,
     typed,
     undrawn,
     unit,

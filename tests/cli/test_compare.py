@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 from tests.cli.conftest import Run
@@ -43,6 +44,13 @@ def test_a_gain_within_its_uncertainty_is_not_called_one(shopflow: Run, tmp_path
     shown = shopflow("compare", *both(tmp_path, INTAKE_US, later)).stdout
     (row,) = (line for line in shown.splitlines() if line.startswith(" 0.4 "))
     assert row.endswith("no difference shown")
+
+
+def test_a_gain_is_split_into_opening_and_shape(shopflow: Run, tmp_path: Path) -> None:
+    split = "comes from the opening and"
+    assert split in shopflow("compare", *both(tmp_path, INTAKE_US, AFTER_US)).stdout
+    seatless = re.sub(r"^(stem|seat|throat)_.*\n", "", AFTER_US, flags=re.MULTILINE)
+    assert split not in shopflow("compare", *both(tmp_path, INTAKE_US, seatless)).stdout
 
 
 def test_one_calibration_of_two_minds_is_pointed_out(shopflow: Run, tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 
 import pytest
 
@@ -59,7 +60,29 @@ def test_two_sessions_of_a_port_are_before_and_after(client, before, after):
         "Mid, to 0.25",
         "High, beyond",
     ]
-    assert len(page.tree.findall(".//svg")) == 2
+    assert len(page.tree.findall(".//svg")) == 3
+
+
+def test_a_difference_shows_what_comes_from_the_opening_and_what_from_the_shape(
+    client, before, after
+):
+    page = client.page(compared(before, after))
+    rows = table_of(page, "Of ")
+    assert [row[2] for row in rows] == [row[6] for row in table_of(page, "Seat cut, against")]
+    for row in rows:
+        gain, opening, shape = (Decimal(cell.split(" ")[0].replace("−", "-")) for cell in row[2:5])
+        assert gain == opening + shape
+    assert "comes from the opening and" in page.text
+
+
+def test_a_gain_without_a_seat_says_what_to_enter(client, db, visit):
+    seatless = [
+        re.sub(r"^(stem|seat|throat)_.*\n", "", text, flags=re.MULTILINE)
+        for text in (INTAKE_US, AFTER_US)
+    ]
+    page = client.page(compared(*(create_session(db, visit, text) for text in seatless)))
+    assert "enter stem, seat angle, seat width and throat of both tests" in page.text
+    assert "comes from the opening" not in page.text
 
 
 def test_the_old_address_leads_there(client, visit, before, after):

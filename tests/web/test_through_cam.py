@@ -87,8 +87,9 @@ def test_the_sheet_has_what_the_page_has(client, db, visit):
     for words in ("Through the cam: Fast road", "blow-down", "overlap, both in series",
                   "Mean inlet Mach index", "stand-in", visit.tag):  # fmt: skip
         assert words in text, words
-    gain = next(row[1] for row in page.rows if row[-1] == "gain")
-    assert gain in text
+    _, gain, opening, shape, _ = next(row for row in page.rows if row[-1] == "gain")
+    for words in (gain, "Opening", opening, "Shape", shape):
+        assert words in text, words
 
 
 def test_a_bare_intake_test_states_no_uncertainty_and_says_why(client, db):

@@ -11,6 +11,7 @@ from shopflow.calc.area_spread import AreaSpread, spread_of_areas
 from shopflow.calc.array_types import Against
 from shopflow.calc.common_lifts import held_against
 from shopflow.calc.comparison import share_calibration
+from shopflow.calc.gain_source import GainSource, GainSources, gain_sources
 from shopflow.calc.heads import compare_head_areas
 from shopflow.calc.ratio import Ratio, ratio
 from shopflow.calc.reduction import Reduction
@@ -67,6 +68,25 @@ class Difference:
 
     next_reading: NextReading | None
     cautions: tuple[str, ...]
+    sources: GainSources | None = None
+    """Opening and shape behind the difference; none where a seat is not stated, or tests are not
+    compared at like lift."""
+
+    @property
+    def source_rows(self) -> list[tuple[AreaGain, GainSource]]:
+        """Each lift's difference with its sources."""
+        return (
+            list(zip(self.areas.points, self.sources.points, strict=True)) if self.sources else []
+        )
+
+    @property
+    def lacks_seats(self) -> bool:
+        """True where the sources of a gain are missing for want of a seat."""
+        return (
+            self.is_gain
+            and self.curves is not None
+            and any(test.test.valve.seat is None for test in self.curves)
+        )
 
     @property
     def port(self) -> str:
@@ -174,6 +194,7 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
             *(warning.text for warning in comparison_warnings(earlier, after.reduction)),
             *_cautions([before, after], against),
         ),
+        sources=gain_sources(earlier, after.reduction) if against is Against.LIFT else None,
     )
 
 

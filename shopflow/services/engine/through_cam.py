@@ -18,6 +18,7 @@ from shopflow.calc.cycle import (
     side_of_cycle,
 )
 from shopflow.calc.cycle_curves import area_curve, blowdown_curve, overlap_curve
+from shopflow.calc.gain_source import gain_sources_over_cams
 from shopflow.camfile import CamDocument, Side
 from shopflow.models import BenchSession, Cam, Visit
 from shopflow.services.analysis import comparisons
@@ -171,7 +172,8 @@ def _over_cams(
     before, after = chosen.rows
     lobes = [cam.lobe_of(side) for cam in read]
     motions = [lobe.motion(side) for lobe in lobes if lobe is not None]
-    areas = compare_over_cams(reduction(before), reduction(after), motions)
+    tests = reduction(before), reduction(after)
+    areas = compare_over_cams(*tests, motions)
     one_port = (before.job_head.head_id, before.cylinder) == (
         after.job_head.head_id,
         after.cylinder,
@@ -186,4 +188,5 @@ def _over_cams(
         cams=tuple(cam.title for cam in read if cam.lobe_of(side) is not None),
         areas=areas,
         reasons=tuple(sentences.reasons(areas)),
+        sources=gain_sources_over_cams(*tests, motions),
     )

@@ -54,6 +54,30 @@ def gain_chart(
     )
 
 
+def source_chart(difference: Difference, view: View, units: UnitSystem) -> Chart:
+    """The difference in effective area by lift, and what of it comes from opening and shape."""
+    rows = difference.source_rows
+    curves = (
+        (gettext("whole"), [gain.gain for gain, _ in rows]),
+        (gettext("opening"), [source.opening for _, source in rows]),
+        (gettext("shape"), [source.coefficient for _, source in rows]),
+    )
+    return Chart(
+        title=gettext("Where the difference comes from"),
+        x=lift_axis(view.against, units),
+        y=Axis(gettext("Difference in effective area"), "%"),
+        series=[
+            Series(
+                name=name,
+                x=_positions(difference.points, difference.head_diameter, view.against, units),
+                y=[100.0 * value for value in values],
+            )
+            for name, values in curves
+        ],
+        x_places=lift_places(view.against),
+    )
+
+
 def spread_chart(ports: Sequence[Ports], view: View, units: UnitSystem) -> Chart:
     """Highest less lowest port over the mean, by lift."""
     return Chart(

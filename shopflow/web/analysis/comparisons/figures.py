@@ -14,6 +14,7 @@ from shopflow.web.analysis.comparisons.charts import (
     gain_chart,
     member_chart,
     ratio_chart,
+    source_chart,
     spread_chart,
 )
 from shopflow.web.analysis.comparisons.query import Query
@@ -58,6 +59,8 @@ class Figures:
     charts: tuple[Drawn, ...]
     results: ComparisonResults
     share_calibration: bool
+    source_chart: Drawn | None = None
+    """Opening and shape behind the only difference."""
 
 
 def figures(members: Sequence[Member], query: Query, units: UnitSystem) -> Figures:
@@ -68,7 +71,21 @@ def figures(members: Sequence[Member], query: Query, units: UnitSystem) -> Figur
     # The gain is not drawn twice.
     if results.chart is not None and (mode, query.view.plot) != ("gain", "gain"):
         charts.append(draw(results.chart, "difference", height=TALL))
-    return Figures(mode, tuple(charts), results, comparisons.share_one_calibration(members))
+    return Figures(
+        mode,
+        tuple(charts),
+        results,
+        comparisons.share_one_calibration(members),
+        _source_chart(results.differences, query, units),
+    )
+
+
+def _source_chart(
+    differences: Sequence[Difference], query: Query, units: UnitSystem
+) -> Drawn | None:
+    if len(differences) != 1 or not differences[0].source_rows:
+        return None
+    return draw(source_chart(differences[0], query.view, units), "source", height=TALL)
 
 
 def results_by(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
