@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from shopflow import fonts
 from shopflow.charts.chart import Axis
-from shopflow.charts.layout import GRID, INK, PALETTE, SCREEN_TYPE, SOFT
+from shopflow.charts.look import GRID, INK, PALETTE, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Block, Drawing, Mark, Stroke, Words
 from shopflow.charts.ticks import label, ticks
 from shopflow.texts import gettext, lazy
@@ -81,6 +81,8 @@ class _Frame:
     """Height of a row."""
 
     bar: float
+    above: float = 0.0
+    """Height of a row's name where it stands above the bars."""
 
     def x(self, value: float) -> float:
         """Place along the axis."""
@@ -89,13 +91,19 @@ class _Frame:
 
     def y(self, row: int) -> float:
         """Top of a row's first bar."""
-        return self.top + row * self.row + 0.4 * self.type
+        return self.top + row * self.row + 0.4 * self.type + self.above
 
 
-def layout_bars(chart: BarChart, width: float = 560.0, type_size: float = SCREEN_TYPE) -> Drawing:
+def layout_bars(
+    chart: BarChart,
+    width: float = 560.0,
+    type_size: float = SCREEN_TYPE,
+    names_above: bool = False,
+) -> Drawing:
     """Lay a bar chart out on a sheet of this width; its height follows from its rows.
 
-    Raises ValueError for more kinds of bars than can be distinguished.
+    Rows have their names beside the bars; on a narrow sheet above them. Raises ValueError for more
+    kinds of bars than can be distinguished.
     """
     most = len(PALETTE) if chart.end_to_end else FORMS
     if len(chart.bars) > most:
@@ -107,7 +115,7 @@ def layout_bars(chart: BarChart, width: float = 560.0, type_size: float = SCREEN
             )
         )
     legend, under = _legend(chart, width, type_size)
-    frame = _frame(chart, width, under, type_size)
+    frame = _frame(chart, width, under, type_size, names_above)
     bottom = frame.top + max(len(chart.rows), 2) * frame.row
     marks = [*legend, *_axis(chart, frame, bottom)]
     for index, name in enumerate(chart.rows):
@@ -118,9 +126,9 @@ def layout_bars(chart: BarChart, width: float = 560.0, type_size: float = SCREEN
     return Drawing(width, bottom + 1.9 * type_size, chart.title, chart.description, tuple(marks))
 
 
-def _frame(chart: BarChart, width: float, top: float, size: float) -> _Frame:
+def _frame(chart: BarChart, width: float, top: float, size: float, names_above: bool) -> _Frame:
     names = max((fonts.width(row, size) for row in chart.rows), default=0.0)
-    left = min(names, NAME_SHARE * width) + 0.9 * size
+    left = 0.6 * size if names_above else min(names, NAME_SHARE * width) + 0.9 * size
     ends = [0.0, *_ends(chart)]
     # Nothing but zeros still has an axis to the right of it.
     ends = ends if any(ends) else [0.0, 1.0]
@@ -131,8 +139,9 @@ def _frame(chart: BarChart, width: float, top: float, size: float) -> _Frame:
         min(ends), max(ends), max(2, int((right - left) / (written + 2.4 * size))), least
     )
     count = 1 if chart.end_to_end else max(1, len(chart.bars))
-    bar = 1.35 * size
-    return _Frame(left, right, top, tick_values, size, count * bar + 0.8 * size, bar)
+    bar, above = 1.35 * size, 1.3 * size if names_above else 0.0
+    row = count * bar + 0.8 * size + above
+    return _Frame(left, right, top, tick_values, size, row, bar, above)
 
 
 def _ends(chart: BarChart) -> Iterator[float]:
@@ -180,15 +189,25 @@ def _axis(chart: BarChart, frame: _Frame, bottom: float) -> Iterator[Mark]:
 
 def _row(chart: BarChart, index: int, name: str, frame: _Frame) -> Iterator[Mark]:
     size, top = frame.type, frame.y(index)
-    middle = top + (frame.row - 0.8 * size) / 2
-    room = frame.left - 0.9 * size
-    at = (frame.left - 0.6 * size, middle + 0.33 * size)
-    yield Words(at, fonts.fitted(name, size, room), size, INK, "end")
+    yield _row_name(name, top, frame)
     yield from (_stacked if chart.end_to_end else _grouped)(chart, index, top, frame)
     room_for = chart.level.values[index] if chart.level else None
     if room_for is not None:
         reach = 0.3 * size
         yield from _line_across(frame.x(room_for), top - reach, top + frame.bar + reach, size)
+
+
+def _row_name(name: str, top: float, frame: _Frame) -> Words:
+    """A row's name above its bars, or beside the middle of them."""
+    size = frame.type
+    if frame.above:
+        room = frame.right - frame.left
+        return Words(
+            (frame.left + 0.4 * size, top - 0.4 * size), fonts.fitted(name, size, room), size, INK
+        )
+    middle = top + (frame.row - 0.8 * size) / 2
+    at = (frame.left - 0.6 * size, middle + 0.33 * size)
+    return Words(at, fonts.fitted(name, size, frame.left - 0.9 * size), size, INK, "end")
 
 
 def _grouped(chart: BarChart, index: int, top: float, frame: _Frame) -> Iterator[Mark]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from shopflow import fonts
 from shopflow.charts.head_map import circle
-from shopflow.charts.layout import GRID, INK, SCREEN_TYPE, SOFT
+from shopflow.charts.look import GRID, INK, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
 
 LEAST = 0.005

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from shopflow import fonts
-from shopflow.charts.layout import GRID, INK, SCREEN_TYPE, SOFT
+from shopflow.charts.look import GRID, INK, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
 from shopflow.texts import gettext, lazy
 

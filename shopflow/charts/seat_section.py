@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shopflow import fonts
-from shopflow.charts.layout import INK, SCREEN_TYPE, SOFT
+from shopflow.charts.look import INK, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Area, Drawing, Mark, Point, Sign, Stroke, Words
 
 METAL = "#d3d9e0"

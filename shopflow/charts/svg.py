@@ -12,8 +12,9 @@ from shopflow.charts.marks import Area, Block, Drawing, Mark, Reading, Sign, Str
 NAMESPACE = "http://www.w3.org/2000/svg"
 
 
-def render(drawing: Drawing, prefix: str) -> str:
-    """The SVG element; `prefix` keeps its ids apart from other charts' on the page.
+def render(drawing: Drawing, prefix: str, kind: str = "") -> str:
+    """The SVG element; `prefix` keeps its ids apart from other charts' on the page, and `kind` is a
+    class beside "chart".
 
     Each point is a group of class "point" whose data-curve and data-series say of which curve it
     is, whose data-x, data-y and data-error hold its figures in full, and whose title says them in
@@ -21,8 +22,9 @@ def render(drawing: Drawing, prefix: str) -> str:
     """
     body = "".join(_mark(mark) for mark in drawing.marks)
     title, description = f"{prefix}-title", f"{prefix}-desc"
+    classes = f"chart {kind}".rstrip()
     return (
-        f'<svg class="chart" viewBox="0 0 {drawing.width:g} {drawing.height:g}" role="img"'
+        f'<svg class="{classes}" viewBox="0 0 {drawing.width:g} {drawing.height:g}" role="img"'
         f" aria-labelledby={quoteattr(f'{title} {description}')} xmlns={quoteattr(NAMESPACE)}>"
         f"<title id={quoteattr(title)}>{escape(drawing.title)}</title>"
         f"<desc id={quoteattr(description)}>{escape(drawing.description)}</desc>{body}</svg>"

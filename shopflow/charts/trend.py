@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from shopflow.charts.layout import GRID
+from shopflow.charts.look import GRID
 from shopflow.charts.marks import Drawing, Mark, Sign, Stroke
 
 LINE, LIMIT = "#0072b2", "#d55e00"

@@ -11,6 +11,7 @@ from shopflow.calc import results
 from shopflow.calc.array_types import Against
 from shopflow.calc.result import Result
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
+from shopflow.charts.marks import Drawing
 from shopflow.papers.curves import DRAWN_FIRST
 from shopflow.texts import gettext
 
@@ -63,12 +64,29 @@ class Drawn:
     prefix: str
 
 
+NARROW = 310.0
+"""Width of the drawing for a phone, in CSS pixels: it is shown no smaller on one 390 wide."""
+
+NARROW_HEIGHT = 250.0
+
+
 def draw(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0) -> Drawn:
-    """Draw a chart; `prefix` keeps its ids apart from others' on the page."""
-    # The text in it was escaped when the drawing was written.
-    return Drawn(chart, Markup(svg.render(layout(chart, width, height), prefix)), prefix)
+    """Draw a chart for a wide and for a narrow place, of which the style sheet shows one.
+
+    `prefix` keeps its ids apart from others' on the page.
+    """
+    wide = layout(chart, width, height)
+    narrow = layout(chart, NARROW, NARROW_HEIGHT, names_below=True)
+    return Drawn(chart, _both(wide, narrow, prefix), prefix)
 
 
 def bars_drawn(chart: BarChart, prefix: str, width: float = 760.0) -> Markup:
-    """Draw a bar chart; its figures are in a table of the page's own."""
-    return Markup(svg.render(layout_bars(chart, width), prefix))
+    """Draw a bar chart likewise; its figures are in a table of the page's own."""
+    wide, narrow = layout_bars(chart, width), layout_bars(chart, NARROW, names_above=True)
+    return _both(wide, narrow, prefix)
+
+
+def _both(wide: Drawing, narrow: Drawing, prefix: str) -> Markup:
+    drawn = svg.render(wide, prefix, "wide") + svg.render(narrow, f"{prefix}-narrow", "narrow")
+    # The text in it was escaped when the drawing was written.
+    return Markup(f'<div class="chart-box">{drawn}</div>')

@@ -79,7 +79,7 @@ def test_a_session_of_twelve_lifts_twice_is_typed_without_a_mouse(chromium, shop
         page.keyboard.type(reading)
         page.keyboard.press("Enter")
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
-    assert page.locator("#worked-out svg").count() == 2
+    assert page.locator("#worked-out .chart-box").count() == 2
     assert_fit(page)
     page.keyboard.press("Escape")
     page.locator("[name='save']").first.focus()

@@ -149,7 +149,7 @@ def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
     follow(page.get_by_role("main").get_by_role("button", name="Search"))
     follow(page.locator(".offer").last.get_by_role("link", name="Add").first)
     expect(page.locator("#picked li")).to_have_count(2)
-    expect(page.locator("#compared svg.chart")).to_have_count(2)
+    expect(page.locator("#compared .chart-box")).to_have_count(2)
     assert_fit(page)
 
 
@@ -169,3 +169,32 @@ def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
 def test_every_state_is_fit_for_eyes_gloves_and_screen_readers(page: Page, path: str) -> None:
     page.goto(path)
     assert_fit(page)
+
+
+def test_on_a_phone_letters_are_no_smaller_than_twelve_pixels(page: Page) -> None:
+    """Another drawing is shown there, laid out for its width and read likewise."""
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(BOTH)
+    letters = page.locator(".chart:visible text")
+    heights = letters.evaluate_all(
+        "texts => texts.map(text => parseFloat(text.getAttribute('font-size')) *"
+        " text.ownerSVGElement.getBoundingClientRect().width"
+        " / text.ownerSVGElement.viewBox.baseVal.width)"
+    )
+    assert min(heights) >= 12.0
+    assert letters.filter(has_text="as received").first.is_visible()
+    page.get_by_role("application").first.focus()
+    page.keyboard.press("End")
+    expect(page.locator("#chart-curves .readout")).to_contain_text("at 0.")
+    assert page.locator("#chart-curves .chart.narrow .point.read").count() == 1
+    assert_fit(page)
+
+
+def test_on_a_phone_a_caption_is_read_without_scrolling_its_table(page: Page) -> None:
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(BOTH)
+    ends = page.locator("caption:visible").evaluate_all(
+        "captions => captions.map(caption => caption.getBoundingClientRect().right)"
+    )
+    assert ends
+    assert max(ends) <= 390.0

@@ -257,7 +257,7 @@ def flow_test(shop: Shop, tag: str, stage: str, readings: tuple[str, ...], after
     for reading in readings:
         page.keyboard.type(reading)
         page.keyboard.press("Enter")
-    expect(page.locator("#worked-out svg").first).to_be_visible()
+    expect(page.locator("#worked-out svg:visible").first).to_be_visible()
     follow(page.locator("#save"))
     expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
     expect(page.locator("table.figures").first.locator("tbody tr")).to_have_count(len(LIFTS))

@@ -152,7 +152,7 @@ def run_flow_test(page: Page, tag: str, stage: str, readings: tuple[str, ...]) -
     for reading in readings:
         page.keyboard.type(reading)
         page.keyboard.press("Enter")
-    expect(page.locator("#worked-out svg").first).to_be_visible()
+    expect(page.locator("#worked-out svg:visible").first).to_be_visible()
     follow(page.locator("#save"))
     expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
 

@@ -183,7 +183,9 @@ def test_a_form_that_a_script_sends_keeps_its_buttons(opened: Opened) -> None:
     assert page.get_by_text("Save").is_enabled()
 
 
-CHART = """<svg class=chart width=300 height=100><title>Flow</title>{}</svg>""".format(
+CHART = (
+    "<div class=chart-box><svg class=chart width=300 height=100><title>Flow</title>{}</svg></div>"
+).format(
     "".join(
         f'<g class=point data-curve={curve} data-x={x}><title>{curve} at {x}</title>'
         f'<circle cx={20 + 60 * x} cy={cy} r=3></circle></g>'

@@ -191,11 +191,11 @@ def flow_test(walk: Walk, tag: str, stage: str, readings: tuple[float, ...], aft
     for reading in readings:
         page.keyboard.type(str(reading))
         page.keyboard.press("Enter")
-    expect(page.locator("#worked-out svg").first).to_be_visible()
+    expect(page.locator("#worked-out svg:visible").first).to_be_visible()
     # A tablet's lid closed, a page reloaded: what was typed is still there.
     page.reload()
     expect(page.locator("[name='rows-2-first']")).to_have_value(str(readings[2]))
-    expect(page.locator("#worked-out svg").first).to_be_visible()
+    expect(page.locator("#worked-out svg:visible").first).to_be_visible()
     walk.look(f"bench-{stage.replace(' ', '-')}")
     follow(page.locator("#save"))
     expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
@@ -209,7 +209,7 @@ def compare(walk: Walk, tag: str) -> None:
     page = walk.page
     page.goto(f"/heads/{tag}/compare")
     expect(page.get_by_text("no measurable difference").first).to_be_visible()
-    expect(page.locator("svg.chart")).to_have_count(2)
+    expect(page.locator(".chart-box")).to_have_count(2)
     walk.look("compare")
 
 

@@ -77,7 +77,7 @@ def test_a_session_entered_by_form_is_kept_as_typed(client, db, visit):
 
 def test_working_it_out_first_shows_figures_and_stores_nothing(client, visit):
     page = enter_test(client, visit, button="Calculate")
-    assert len(page.tree.findall(".//svg")) == 2
+    assert len(page.tree.find_class("chart-box")) == 2
     assert page.value("rows-1-second") == "101.50"
     assert visit.sessions == []
 
@@ -185,7 +185,7 @@ def test_the_page_of_a_session_shows_its_figures(client, stored):
     reduction = sessions.reduction(stored)
     assert (lift, over_diameter, runs) == ("0.100", "0.058", "1")
     assert float(flow) == pytest.approx(reduction.flow_as_tested[1] / (0.3048**3 / 60), abs=0.05)
-    assert len(page.tree.findall(".//svg")) == 2
+    assert len(page.tree.find_class("chart-box")) == 2
 
 
 def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, stored):

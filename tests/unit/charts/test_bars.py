@@ -123,3 +123,17 @@ def test_it_is_drawn_on_paper():
     found = sorted(rect.width for rect in rectangles)[-len(wanted) :]
     assert found == pytest.approx(wanted, abs=0.5)
     assert "Mar 2026" in page.get_text()
+
+
+def test_names_above_the_bars_leave_them_the_width():
+    drawing = layout_bars(
+        chart(Bars("in", [2, 4, 1]), Bars("out", [1, 1, 1])), 310.0, names_above=True
+    )
+    names = [mark for mark in drawing.marks if isinstance(mark, Words) and mark.text[:3] in
+             {row[:3] for row in ROWS}]  # fmt: skip
+    tops = [min(b.box[1] for b in blocks(drawing) if b.words.startswith(row)) for row in ROWS]
+    assert len(names) == 3
+    for name, top in zip(names, tops, strict=True):
+        assert name.at[1] < top
+        assert name.at[0] + fonts.width(name.text, name.size) <= 310.0
+    assert max(b.box[2] - b.box[0] for b in blocks(drawing)) > 0.75 * 310.0

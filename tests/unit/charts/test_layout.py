@@ -189,3 +189,23 @@ def test_a_point_may_lead_somewhere() -> None:
     shown = svg.render(layout(chart(dots)), "one")
     assert shown.count("data-link") == 1
     assert 'data-link="/a?b=1&amp;c=2"' in shown
+
+
+def test_names_below_the_plot_leave_it_the_width_and_stay_inside() -> None:
+    """Each name whole, under the axis, with nothing beyond the edges of a narrow sheet."""
+    chart = Chart(
+        "Flow", Axis("Lift", "mm"), Axis("Flow", "cfm"),
+        [Series("as received, cylinder 3", [2.0, 4.0], [50.0, 90.0], as_received=True),
+         Series("after the seats were cut and the throats opened", [2.0, 4.0], [55.0, 97.0])],
+    )  # fmt: skip
+    beside = layout(chart, 310.0, 250.0)
+    below = layout(chart, 310.0, 250.0, names_below=True)
+    words = [mark for mark in below.marks if isinstance(mark, Words)]
+    assert below.height > beside.height
+    axis = next(mark for mark in words if mark.text == "Lift, mm")
+    names = [mark for mark in words if mark.at[1] > axis.at[1]]
+    assert " ".join(mark.text for mark in names) == " ".join(one.name for one in chart.series)
+    assert all(mark.at[0] + fonts.width(mark.text, mark.size) <= 310.0 for mark in names)
+    assert max(mark.at[1] for mark in names) < below.height
+    right = max(mark.at[0] for mark in below.marks if isinstance(mark, Sign) and mark.reading)
+    assert right > 0.9 * 310.0

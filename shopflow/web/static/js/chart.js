@@ -18,7 +18,7 @@ function curvesOf(svg) {
 }
 
 function show(chart, point) {
-  for (const other of chart.svg.querySelectorAll(".point.read")) other.classList.remove("read");
+  for (const other of chart.box.querySelectorAll(".point.read")) other.classList.remove("read");
   point.classList.add("read");
   const words = point.querySelector("title").textContent;
   if (chart.words === words) return;
@@ -69,23 +69,30 @@ function stepped(svg, key) {
   }
 }
 
-function makeReadable(svg) {
+// A box holds the same chart drawn for a wide and for a narrow place, of which one is shown.
+function shownIn(box) {
+  const drawings = Array.from(box.querySelectorAll("svg.chart"));
+  return drawings.find((svg) => svg.getClientRects().length) ?? drawings[0];
+}
+
+function makeReadable(box) {
   const reader = document.createElement("div");
   const readout = document.createElement("p");
-  const chart = { svg, readout, words: HINT };
+  const chart = { box, readout, words: HINT };
   reader.className = "chart-reader";
   reader.tabIndex = 0;
   reader.setAttribute("role", "application");
-  const title = svg.querySelector("title").textContent;
+  const title = box.querySelector("title").textContent;
   reader.setAttribute("aria-label", `${title}: left and right arrows along a curve, up and down to another`);
   readout.className = "readout";
   readout.setAttribute("aria-live", "polite");
   readout.textContent = HINT;
-  svg.replaceWith(reader);
-  reader.append(svg);
+  box.replaceWith(reader);
+  reader.append(box);
   reader.after(readout);
   reader.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
+    const svg = shownIn(box);
     const read = svg.querySelector(".point.read");
     if (event.key === "Enter" && read?.dataset.link) location.assign(read.dataset.link);
     const point = stepped(svg, event.key);
@@ -94,15 +101,15 @@ function makeReadable(svg) {
     show(chart, point);
   });
   reader.addEventListener("pointermove", (event) => {
-    const { point, away } = nearest(svg, event);
+    const { point, away } = nearest(shownIn(box), event);
     if (event.pointerType !== "touch" && away < NEAR) show(chart, point);
   });
-  reader.addEventListener("click", (event) => show(chart, nearest(svg, event).point));
+  reader.addEventListener("click", (event) => show(chart, nearest(shownIn(box), event).point));
 }
 
 function makeAllReadable() {
-  for (const svg of document.querySelectorAll("svg.chart")) {
-    if (!svg.closest(".chart-reader") && svg.querySelector(".point")) makeReadable(svg);
+  for (const box of document.querySelectorAll(".chart-box")) {
+    if (!box.closest(".chart-reader") && box.querySelector(".point")) makeReadable(box);
   }
 }
 
