@@ -36,6 +36,7 @@ NOUNS = (
     "analysis.gain_by_step",
     "analysis.method_notes",
     "api",
+    "bench.bench_mode",
     "bench.benches",
     "bench.sections",
     "bench.sessions",

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopflow.calc.batch_reduction import reduce_all
@@ -260,6 +260,13 @@ def latest(db: Session, visit: Visit) -> BenchSession | None:
         .order_by(BenchSession.id.desc())
         .limit(1)
     ).first()
+
+
+def latest_of_shop(db: Session) -> BenchSession | None:
+    """The test taken last of any head."""
+    moment = func.coalesce(BenchSession.measured_at, BenchSession.entered_at)
+    query = select(BenchSession).where(BenchSession.counts)
+    return db.scalars(query.order_by(moment.desc(), BenchSession.id.desc()).limit(1)).first()
 
 
 def _order(row: BenchSession) -> tuple[int, datetime, int]:

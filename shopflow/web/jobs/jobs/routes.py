@@ -19,6 +19,7 @@ from shopflow.services.registry.attachments import Batch
 from shopflow.services.routing import time_tracking
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
+from shopflow.web.bench.bench_mode import scans
 from shopflow.web.context import today
 from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
@@ -30,6 +31,7 @@ from shopflow.web.jobs.jobs.history import lines
 from shopflow.web.jobs.jobs.moves import awaits_approval
 from shopflow.web.jobs.jobs.offers import Offer
 from shopflow.web.jobs.jobs.routing import routing_of, running_on
+from shopflow.web.rights import may
 
 blueprint = Blueprint("jobs", __name__)
 
@@ -205,6 +207,8 @@ def move(number: str) -> ResponseReturnValue:
 @blueprint.get("/heads/<tag>")
 def visit(tag: str) -> ResponseReturnValue:
     """One head's visit: the next thing to do, its routing, figures and flow tests."""
+    if scans.opens_bench_mode() and scans.is_scan() and may("bench_mode.ports"):
+        return redirect(url_for("bench_mode.ports", tag=tag))
     visit, measured = page_queries.visit(db(), tag)
     return render_template(
         "jobs/visit.html",

@@ -7,7 +7,8 @@ import { signedInAgain } from "./signing-in.js";
 const form = document.querySelector("form.bench");
 const shown = document.getElementById("worked-out");
 const safe = document.getElementById("safe");
-const store = `bench ${location.pathname}`;
+// One test has one store, whichever page it is typed in.
+const store = form.dataset.store;
 const PAUSE = 1500;
 // Names of the fields that the server has not acknowledged, and of all that were typed in here.
 const unsafe = new Set();
@@ -177,7 +178,7 @@ async function save(submitter) {
 }
 
 form.addEventListener("submit", (event) => {
-  const submitter = event.submitter || form.elements.namedItem("save")[0];
+  const submitter = event.submitter || form.querySelector("[name=save]");
   if (submitter.name !== "save") return;
   event.preventDefault();
   save(submitter);
