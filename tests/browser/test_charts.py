@@ -86,6 +86,7 @@ def test_a_point_is_read_by_tap_and_by_pointer(page: Page) -> None:
 
 def test_a_point_of_a_scatter_leads_to_its_test(page: Page) -> None:
     page.goto("/engines/1")
+    page.locator("#against > summary").click()
     scatter = page.locator("figure", has=page.locator("[data-link]")).last
     scatter.get_by_role("application").focus()
     page.keyboard.press("ArrowRight")

@@ -55,14 +55,14 @@ def headings(page):
 
 
 def ranked(page):
-    """Rows of the last table but that of the past jobs: every test with its place."""
-    table = page.tree.xpath("//h2[@id='ranking']/following::table[1]")[0]
+    """Rows of the table of every test with its place."""
+    (table,) = page.tree.xpath("//*[@id='ranking']//table")
     return [[words(cell) for cell in row] for row in table.findall(".//tbody/tr")]
 
 
 def test_a_type_without_tests_says_so(client, kind):
     page = client.page(f"/engines/{kind.id}")
-    assert headings(page) == ["Past results", "Past jobs"]
+    assert headings(page) == ["Usual for this type", "Past results", "Past jobs"]
     assert "No flow tests of this engine type yet." in page.text
 
 
@@ -80,8 +80,8 @@ def test_one_test_is_drawn_itself_without_a_band(client, db, kind):
 def test_the_page_shows_band_best_measurements_and_ranks(client, kind, visits):
     page = client.page(f"/engines/{kind.id}")
     assert headings(page) == [
-        "Past results", "Best so far", "Measurement against result", "All tests, best first",
-        "Past jobs",
+        "Usual for this type", "Past results", "Best so far", "Past jobs",
+        "All tests, best first", "Measurement against result",
     ]  # fmt: skip
     assert "6 flow tests of the intake side, of 3 heads" in page.text
     assert "effective area, shown as flow at 28 inH₂O in air of 1.204 kg/m³" in page.text
