@@ -228,9 +228,13 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
 
 def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
     visit = create_visit(db)
-    operations.add(db, by, visit, operations.kind_by_code(db, "hot-wash").id, {})
+    kind = operations.kind_by_code(db, "hot-wash").id
+    step = operations.add(db, by, visit, kind, {})
     factories.approve(db, by, visit.job, "Ada", "e-mail")
-    page = client.press(f"/jobs/{visit.job.number}", "Mark ready", status=422)
+    operations.skip(db, by, step, "not wanted")
+    page = client.page(f"/jobs/{visit.job.number}")
+    operations.add(db, by, visit, kind, {})
+    page = client.press(page, "Mark ready", status=422)
     assert visit.tag in page.alerts
 
 

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import Row, Select, bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.calc.totals import totals
@@ -22,6 +22,7 @@ from shopflow.models import (
     OperationState,
     Quote,
     Release,
+    Visit,
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -40,9 +41,9 @@ EXTRA = lazy("this is extra work that the customer has not approved yet")
 _LINES = (
     select(ApprovalLine.operation_id, ApprovalLine.price, ApprovalLine.declined)
     .join(Approval, Approval.id == ApprovalLine.approval_id)
-    .where(Approval.job_id == bindparam("job_id"))
     .order_by(Approval.id)
 )
+_OF_THIS_JOB = _LINES.where(Approval.job_id == bindparam("job_id"))
 _OF_JOB = select(Approval).where(Approval.job_id == bindparam("job_id")).order_by(Approval.id)
 
 Prices = dict[int, Decimal]
@@ -56,21 +57,48 @@ def of_job(db: Session, job: Job) -> list[Approval]:
 
 def approved_prices(db: Session, job: Job) -> Prices:
     """Prices the customer approved on a job; of a step asked for twice, the later answer counts."""
-    lines = db.execute(_LINES, {"job_id": job.id}).all()
+    return _last(db.execute(_OF_THIS_JOB, {"job_id": job.id}))
+
+
+def approved_prices_of(db: Session, visits: Select[int]) -> Prices:
+    """The same of the jobs of these heads, named by a query of the keys of their visits."""
+    jobs = select(Visit.job_id).where(Visit.id.in_(visits))
+    return _last(db.execute(_LINES.where(Approval.job_id.in_(jobs))))
+
+
+def _last(lines: Iterable[Row[int, Decimal, bool]]) -> Prices:
     last = {key: None if declined else price for key, price, declined in lines}
     return {key: price for key, price in last.items() if price is not None}
 
 
 def is_approved(step: Operation, approved: Prices) -> bool:
-    """True where a step may be done and invoiced at its price.
+    """True where a step may be done and invoiced at its price."""
+    return covers(
+        approved.get(step.id),
+        step.charge,
+        step.price,
+        cuts_metal=step.kind.cuts_metal,
+        is_repeat=bool(step.again_because),
+    )
 
-    A repeat at no charge always may, and so may a step that costs nothing and cuts no metal.
+
+def covers(
+    approved: Decimal | None,
+    charge: Decimal | None,
+    price: Decimal | None,
+    *,
+    cuts_metal: bool,
+    is_repeat: bool,
+) -> bool:
+    """True where the price approved covers a step's charge.
+
+    A repeat at no charge always may be done, and so may a step that costs nothing and cuts no
+    metal.
     """
-    free = step.charge == 0 and not step.kind.cuts_metal
-    if free or (step.again_because and not step.price):
+    free = charge == 0 and not cuts_metal
+    if free or (is_repeat and not price):
         return True
-    price = approved.get(step.id)
-    return price is not None and step.charge is not None and step.charge <= price
+    return approved is not None and charge is not None and charge <= approved
 
 
 def forbids(db: Session, operation: Operation) -> str:

@@ -11,7 +11,7 @@ from shopflow.services.bench import test_names
 from shopflow.services.billing import approvals, balances, quotes
 from shopflow.services.certificates import issue
 from shopflow.services.counter import booking, inspection_reports
-from shopflow.services.jobs import jobs
+from shopflow.services.jobs import jobs, stations
 from shopflow.services.messaging import outbox
 from shopflow.services.planning import page_queries
 from shopflow.services.registry import attachments
@@ -26,9 +26,9 @@ from shopflow.web.folder import counter, store
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.jobs import gain_map
 from shopflow.web.jobs.jobs.booking import BookInForm, form_with_records, sent, starting
+from shopflow.web.jobs.jobs.following import following_of
 from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.jobs.history import lines
-from shopflow.web.jobs.jobs.moves import awaits_approval
 from shopflow.web.jobs.jobs.offers import Offer
 from shopflow.web.jobs.jobs.routing import routing_of, running_on
 from shopflow.web.rights import may
@@ -107,7 +107,8 @@ def job(number: str) -> ResponseReturnValue:
         "jobs/job.html",
         job=row,
         where=jobs.where_it_stands,
-        waits=awaits_approval(row),
+        following=following_of(row),
+        stations=stations.of_job(row),
         waiting=approvals.waiting(db(), row),
         overnight=time_tracking.left_open(db(), running_on(row), actor().at),
         balance=(balance := balances.of_job(db(), row)),
@@ -215,7 +216,8 @@ def visit(tag: str) -> ResponseReturnValue:
         visit=visit,
         job=visit.job,
         where=jobs.where_it_stands(visit),
-        waits=awaits_approval(visit.job),
+        following=following_of(visit.job, visit),
+        stations=stations.of_job(visit.job),
         **routing_of(visit, actor()),
         certificates=issue.of_stay(db(), visit),
         files=attachments.of_stay(db(), visit),

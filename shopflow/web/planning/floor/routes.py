@@ -8,12 +8,13 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobState
 from shopflow.services.bench import benches, test_drafts
 from shopflow.services.planning import floor
+from shopflow.services.planning.next_act import Party
 from shopflow.services.shop import opening_hours
 from shopflow.web.auth import actor
 from shopflow.web.context import minute_of_day, today
 from shopflow.web.db import db
 from shopflow.web.planning.floor import filters
-from shopflow.web.planning.floor.moves import Move, Standing, by_stand, standing
+from shopflow.web.planning.floor.moves import Standing, by_stand, standing
 
 blueprint = Blueprint("floor", __name__)
 
@@ -38,7 +39,7 @@ def index() -> ResponseReturnValue:
         counts=filters.counts(rows),
         choices=filters.choices(rows),
         standings=filters.STANDINGS,
-        moves=[move.value for move in Move],
+        moves=[move.value for move in Party],
         total=len(rows),
         to_ask=sum(item.row.questions for item in rows),
         wanted=wanted,
