@@ -87,6 +87,8 @@ class Next:
 
     primary: Button | None
     others: list[Button]
+    tag: str = ""
+    """Label of the head, or of the first of several."""
 
     @property
     def is_mine(self) -> bool:
@@ -124,6 +126,7 @@ def of_heads(
         who=_who(first, customer, workers),
         primary=button(mine) if mine else None,
         others=[button(act) for act in _distinct(others)],
+        tag=next((act.tag for acts in heads for act in acts), ""),
     )
 
 

@@ -25,6 +25,7 @@ from shopflow.web import (
     language,
     limits,
     logs,
+    navigation,
     rights,
 )
 
@@ -74,6 +75,7 @@ NOUNS = (
     "paperwork.papers",
     "planning.capacity",
     "planning.floor",
+    "planning.my_work",
     "planning.questions",
     "planning.reports",
     "registry.attachments",
@@ -132,6 +134,7 @@ def create(settings: Settings) -> Flask:
         headers,
         health,
         logs,
+        navigation,
         rights,
         idempotency,
     ):

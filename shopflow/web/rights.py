@@ -213,6 +213,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "measurements.restore": WORKSHOP,
     "measurements.strike": WORKSHOP,
     "method_notes.index": ALL,
+    "my_work.index": STAFF,
     "operation_kinds.add": OWNER,
     "operation_kinds.change": OWNER,
     "operation_kinds.index": ALL,

@@ -25,7 +25,7 @@ def sign_in(page: Page, login: str = "owner", password: str = factories.PASSWORD
     page.get_by_label("User name").fill(login)
     page.get_by_label("Password").fill(password)
     press(page, "Sign in")
-    page.wait_for_url("**/")
+    page.wait_for_url(lambda address: "/sign-in" not in address)
 
 
 def press(page: Page, words: str) -> None:

@@ -160,7 +160,7 @@ def test_two_at_once_are_asked_to_choose(page):
 
 def test_the_menu_opens_and_shuts_by_keyboard(page):
     page.goto("/")
-    summary = page.locator("summary")
+    summary = page.locator(".bar-person summary")
     summary.focus()
     page.keyboard.press("Enter")
     expect(page.get_by_role("link", name="My account")).to_be_visible()

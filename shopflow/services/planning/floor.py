@@ -53,7 +53,7 @@ _HEADS = (
 _STEPS = (
     select(
         Operation.job_head_id, OperationKind.name, Operation.position, Operation.planned_minutes,
-        Operation.state, Operation.id, User.name,
+        Operation.state, Operation.id, User.name, User.id,
     )
     .join(Operation.kind)
     .outerjoin(Operation.started_by)
@@ -62,7 +62,7 @@ _STEPS = (
 )  # fmt: skip
 
 _CLOCKED_ON = (
-    select(Operation.job_head_id, Operation.id, User.name)
+    select(Operation.job_head_id, Operation.id, User.name, User.id)
     .join(TimeSpent.operation)
     .join(TimeSpent.person)
     .where(TimeSpent.ended_at.is_(None))
@@ -110,6 +110,7 @@ class OpenStep:
     state: OperationState
     id: int
     started_by: str | None
+    started_by_id: int | None
 
     @property
     def is_begun(self) -> bool:
@@ -145,6 +146,9 @@ class FloorRow:
 
     clocked_on: Sequence[tuple[int, str]]
     """Users clocked on, by step."""
+
+    worker_ids: frozenset[int]
+    """Their keys."""
 
     extras: Sequence[ExtraWork]
     acts: Sequence[Act]
@@ -185,7 +189,7 @@ def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[Fl
     """
     heads = [OpenHead(*row) for row in _columns(db, _HEADS)]
     steps = grouped((head, OpenStep(*step)) for head, *step in _columns(db, _STEPS))
-    clocked_on = grouped((head, (step, name)) for head, step, name in _columns(db, _CLOCKED_ON))
+    clocked_on = grouped((head, tuple(rest)) for head, *rest in _columns(db, _CLOCKED_ON))
     loaded = act_facts.load(db, _OPEN_HEADS)
     facts = act_facts.of_visits(db, _OPEN_HEADS, loaded)
     works = [_work(head, steps[head.id], loaded.holds[head.id]) for head in heads]
@@ -198,7 +202,8 @@ def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[Fl
             loaded.holds[head.id],
             _is_late(head, today),
             limit_checks.asks_customer(loaded.stopped[head.id]),
-            clocked_on[head.id],
+            [(step, name) for step, name, _ in clocked_on[head.id]],
+            frozenset(person for *_, person in clocked_on[head.id]),
             [ExtraWork(*extra) for extra in loaded.extras[head.id]],
             next_act.of_head(facts[head.id]),
         )
@@ -221,13 +226,13 @@ def _work(head: OpenHead, steps: Iterable[OpenStep], waits: Iterable[Hold]) -> W
 def _state_in_words(
     head: OpenHead,
     steps: Sequence[OpenStep],
-    clocked_on: Iterable[tuple[int, str]],
+    clocked_on: Iterable[tuple[int, str, int]],
     looked_at: Iterable[Operation],
 ) -> str:
     if not steps:
         return stands(head.state, "", looked_at)
     step = steps[0]
-    is_worked_on = any(key == step.id for key, _ in clocked_on)
+    is_worked_on = any(key == step.id for key, *_ in clocked_on)
     next_step = in_words(step.name, is_begun=step.is_begun, is_worked_on=is_worked_on)
     return stands(head.state, next_step, looked_at)
 

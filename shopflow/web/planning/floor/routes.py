@@ -10,6 +10,7 @@ from shopflow.services.bench import benches, test_drafts
 from shopflow.services.planning import floor
 from shopflow.services.planning.next_act import Party
 from shopflow.services.shop import opening_hours
+from shopflow.web import acts
 from shopflow.web.auth import actor
 from shopflow.web.context import minute_of_day, today
 from shopflow.web.db import db
@@ -44,6 +45,7 @@ def index() -> ResponseReturnValue:
         to_ask=sum(item.row.questions for item in rows),
         wanted=wanted,
         by=by,
+        following={item.row.head.id: acts.of_head(item.row.acts) for item in matching},
         open_tests=test_drafts.all_open(db()),
         concerns=benches.concerns(db(), today()),
     )
