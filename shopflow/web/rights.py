@@ -190,6 +190,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "jobs.index": ALL,
     "jobs.job": ALL,
     "jobs.move": OFFICE,
+    "jobs.offers": OFFICE,
     "jobs.seen_before": OFFICE,
     "jobs.visit": ALL,
     "labels.choose": STAFF,

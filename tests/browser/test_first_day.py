@@ -15,7 +15,7 @@ import pymupdf
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from tests.browser.actions import follow, profile, sign_in
+from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET
 from tests.reliability.serving import Server, serving
 
@@ -144,10 +144,12 @@ def book_in(shop: Shop) -> str:
     page = shop.owner
     page.goto("/jobs/new")
     fill(page, customer__name=CUSTOMER, customer__phone="555 0144")
+    press(page, "Continue to engine type")
     fill(page, engine_find="eighteen turbo")
-    follow(page.locator("#engine button[name='look']"))
     page.locator("main input[name='engine_type_id']:not([value='new'])").first.check()
+    press(page, "Continue to heads")
     fill(page, heads__0__casting_number="HC 4417-208", heads__0__serial="A 1207")
+    press(page, "Continue to job")
     fill(page, job__asked_for="Seats for more low lift flow.")
     follow(page.locator("main form.booking .buttons .button").last)
     page.goto("/")

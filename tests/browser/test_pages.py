@@ -17,7 +17,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.routing import holds
 from shopflow.web.planning.floor import routes
 from tests import factories
-from tests.browser.actions import follow, profile, sign_in
+from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import SIZES, serving
 
 ADDRESSES = (
@@ -132,12 +132,17 @@ def test_a_form_with_faults_is_fit_too(page):
 def test_a_booking_with_faults_and_a_casting_seen_before_is_fit(page):
     page.goto("/heads/1")
     serial = page.locator(".lead").inner_text().split("serial ")[1]
-    page.goto("/jobs/new")
+    page.goto("/jobs/new?customer=1")
+    press(page, "Continue to heads")
     page.get_by_label("Serial").fill(serial)
     page.get_by_text("Has this casting been here before?").wait_for()
     page.get_by_label("Yes: casting").check()
     assert_fit(page)
-    follow(page.get_by_role("button", name="Book, print labels"))
+    press(page, "Continue to job")
+    assert_fit(page)
+    page.get_by_text("Engine use", exact=True).click()
+    page.get_by_label("Boost").fill("20 psl")
+    press(page, "Book, print labels")
     expect(page.get_by_role("alert")).to_be_visible()
     assert_fit(page)
 

@@ -53,6 +53,64 @@ def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
     assert f"label {job.number}-A" in page.notices[0]
 
 
+def test_steps_go_on_only_without_errors_and_keep_everything_typed(client, db):
+    create_customer(db, name="Wren Motors")
+    create_engine_type(db, builder="Vantera", family="V18T")
+    page = client.page("/jobs/new")
+    assert shown(page) == ["customer"]
+    page = client.press(page, "Continue to engine type", status=422)
+    assert page.fault("customer-name") == "Required: enter a value"
+    assert page.fault("engine_type-builder") == ""
+    page = _fill(client, page, {"customer_find": "wren", "go": "engine"}, status=422)
+    assert "Choose a record below" in page.fault("customer_id")
+    page = _fill(client, page, {"customer_id": chosen(page, "customer_id"), "go": "engine"})
+    assert shown(page) == ["engine"]
+    page = _fill(client, page, {"engine_find": "vantera", "look": "1"})
+    page = _fill(client, page, {"engine_type_id": chosen(page, "engine_type_id"), "go": "heads"})
+    assert shown(page) == ["heads"]
+    page = _fill(client, page, {"heads-0-serial": "A-1", "go": "job"})
+    page = _fill(client, page, {"job-boost": "20 psl", "go": "heads"})
+    assert shown(page) == ["heads"]
+    page = _fill(client, page, {"go": "job"})
+    assert page.value("job-boost") == "20 psl"
+    page = _fill(client, page, {"heads-0-serial": "s" * 300}, status=422)
+    assert shown(page) == ["heads"]
+    page = _fill(client, page, {"heads-0-serial": "A-1", "job-boost": "20 psi"})
+    (job,) = jobs.recent(db)
+    assert (job.customer.name, job.heads[0].head.serial) == ("Wren Motors", "A-1")
+
+
+def test_new_records_are_asked_for_named_as_they_were_searched_for(client, db):
+    create_customer(db, name="Wren Motors")
+    page = client.page("/jobs/new")
+    assert page.tree.get_element_by_id("new-customer").get("hidden") is not None
+    page = _fill(client, page, {"customer_find": "Orla Finch", "new": "customer"})
+    assert page.tree.get_element_by_id("new-customer").get("hidden") is None
+    assert page.value("customer-name") == "Orla Finch"
+
+
+def test_records_are_offered_while_they_are_typed(client, db):
+    create_customer(db, name="Wren Motors")
+    answer = client.get("/jobs/new/customer?q=wre")
+    assert "Wren Motors" in answer.json["html"]
+    assert client.get("/jobs/new/engine?q=%00").status_code == 200
+    assert client.get("/jobs/new/heads?q=x").status_code == 404
+
+
+def shown(page):
+    return [part.get("id") for part in page.tree.xpath("//section[@class='part'][not(@hidden)]")]
+
+
+def chosen(page, name):
+    return page.tree.xpath("//input[@name=$name]/@value", name=name)[0]
+
+
+def _fill(client, page, values, status=200):
+    form = page.form("/jobs/new")
+    data = {**dict(form.form_values()), **values}
+    return client._page(client.post("/jobs/new", data=data), status)
+
+
 def test_an_empty_form_says_at_each_field_what_is_needed_and_books_nothing(client, db):
     page = client.submit("/jobs/new", status=422)
     for name in ("customer-name", "engine_type-builder", "engine_type-family"):

@@ -49,7 +49,7 @@ def of_job(job: Job) -> list[Station]:
     left = gettext("Shipped") if job.state is JobState.SHIPPED else gettext("Handed over")
     stations = (
         (gettext("Booked in"), "", job.booked_in_at),
-        (gettext("Approved"), _approval(job), job.approved_at),
+        (gettext("Approval"), _approval(job), job.approved_at),
         (gettext("Work"), _work(done, len(steps)), None),
         (gettext("Ready"), "", None),
         (left, "", job.closed_at if job.state in CLOSED_STATES else None),

@@ -25,7 +25,14 @@ from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.jobs import gain_map
-from shopflow.web.jobs.jobs.booking import BookInForm, form_with_records, sent, starting
+from shopflow.web.jobs.jobs.booking import (
+    STEPS,
+    BookInForm,
+    form_with_offers,
+    form_with_records,
+    sent,
+    starting,
+)
 from shopflow.web.jobs.jobs.following import following_of
 from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.jobs.history import lines
@@ -59,9 +66,10 @@ def index() -> ResponseReturnValue:
 
 @blueprint.route("/jobs/new", methods=["GET", "POST"])
 def book_in() -> ResponseReturnValue:
-    """Book heads in: customer, engine type, heads and job in one go."""
+    """Book heads in: customer, engine type, heads and job, a step at a time."""
     form = _sent() if request.method == "POST" else starting(db(), request.args)
     form.look_on_file(db())
+    form.take_step()
     if form.saving and form.validate():
         with faults_shown(form):
             with no_transaction():
@@ -77,7 +85,9 @@ def book_in() -> ResponseReturnValue:
                 )
             )
             return redirect(url_for(_next_page(), number=job.number))
-    return form_page("jobs/book_in.html", form)
+    if form.saving:
+        form.show_faults_step()
+    return form_page("jobs/book_in.html", form, steps=STEPS)
 
 
 def _sent() -> BookInForm:
@@ -97,6 +107,14 @@ def seen_before() -> ResponseReturnValue:
     """Records of a casting while its numbers are typed, as a part of the page."""
     form = form_with_records(db(), request.args)
     return jsonify(html=render_template("jobs/seen_answer.html", part=form.heads[-1].form))
+
+
+@blueprint.get("/jobs/new/<any(customer,engine):what>")
+def offers(what: str) -> ResponseReturnValue:
+    """Records that match a text while it is typed, as a part of the page."""
+    form = form_with_offers(db(), what, request.args.get("q", ""))
+    field = form.customer_id if what == "customer" else form.engine_type_id
+    return jsonify(html=render_template("jobs/offers_answer.html", field=field))
 
 
 @blueprint.get("/jobs/<number>")
