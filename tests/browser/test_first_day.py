@@ -196,7 +196,7 @@ def sign_off(shop: Shop, tag: str) -> None:
     page.goto(f"/heads/{tag}")
     if field(page, "not_measured_because").count():
         fill(page, not_measured_because=LEFT_OUT)
-    send(page, "/sign-off")
+    press(page, "Sign off step")
     expect(page.get_by_text("Signed off:").first).to_be_visible()
 
 
@@ -204,7 +204,7 @@ def tear_down(shop: Shop, tag: str) -> None:
     """A step without its measurement is not signed off before a reason is given, which is kept."""
     start(shop, tag)
     page = shop.machinist
-    send(page, "/sign-off")
+    press(page, "Sign off step")
     expect(page.get_by_text("Measure installed height, or enter why").first).to_be_visible()
     sign_off(shop, tag)
     expect(page.get_by_text(f"Not measured: {LEFT_OUT}").first).to_be_visible()

@@ -10,8 +10,10 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import JobState, Role, Shop
+from shopflow.services.actor import Actor
 from shopflow.services.jobs import jobs, received_parts
 from shopflow.services.registry import attachments
+from shopflow.services.routing import operations
 from shopflow.web.folder import KEPT_FOR
 from tests import factories, photos
 from tests.factories import (
@@ -227,3 +229,20 @@ def test_a_return_is_booked_from_its_job_and_shown_on_both(client, db, shop: Sho
 def test_a_return_of_nothing_is_not_found(client, db):
     client.page("/jobs/new?returns=2020-1", status=404)
     client.page(f"/jobs/{create_job(db).number}/warranty", status=404)
+
+
+def test_everything_is_handed_over_by_one_button(client, db):
+    machinist = Actor(factories.create_person(db, login="idris"), BY.at)
+    job = create_job(db)
+    step = factories.create_operation(db, job.heads[0], "hot-wash", price="0")
+    received_parts.replace(db, BY, job.heads[0], {"valves": 16})
+    jobs.mark_approved(db, BY, job, "Ada", "telephone")
+    operations.start(db, machinist, step)
+    operations.sign_off(db, machinist, step, {})
+    jobs.move(db, BY, job, JobState.READY)
+    page = client.press(f"/jobs/{job.number}/collection", "Hand over all")
+    db.expire_all()
+    assert job.state is JobState.COLLECTED
+    collection = present(job.collection)
+    assert (collection.handed_to, collection.parts[0]["returned"]) == (job.customer.name, 16)
+    assert page.notices == [f"Job {job.number} is collected."]

@@ -23,6 +23,7 @@ from shopflow.web.bench.bench_mode import scans
 from shopflow.web.context import today
 from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
+from shopflow.web.following import following_of
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.jobs import gain_map
 from shopflow.web.jobs.jobs.booking import (
@@ -33,7 +34,6 @@ from shopflow.web.jobs.jobs.booking import (
     sent,
     starting,
 )
-from shopflow.web.jobs.jobs.following import following_of
 from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.jobs.history import lines
 from shopflow.web.jobs.jobs.offers import Offer
