@@ -24,6 +24,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
+from enum import Enum
 from functools import cache
 from gettext import NullTranslations
 from pathlib import Path
@@ -62,6 +63,8 @@ def spoken(chosen: str) -> Iterator[None]:
 
 def gettext(message: str, **values: Any) -> str:
     """A text in the language of its reader, its placeholders filled in.
+
+    A member of an enumeration among the values is put in by its word in that language.
 
     >>> gettext("Enter {least} or more", least=3)
     'Enter 3 or more'
@@ -201,4 +204,10 @@ def catalogue(chosen: str) -> NullTranslations:
 
 
 def _filled(text: str, values: dict[str, Any]) -> str:
-    return text.format(**values) if values else text
+    if not values:
+        return text
+    return text.format(**{name: _worded(value) for name, value in values.items()})
+
+
+def _worded(value: Any) -> Any:
+    return translated(value.value) if isinstance(value, Enum) else value

@@ -15,7 +15,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from shopflow.texts import gettext
+from shopflow.texts import gettext, gettext_noop, translated
 
 INCH = 0.0254
 FOOT = 0.3048
@@ -155,9 +155,18 @@ def unit(symbol: str, dimension: str, among: tuple[str, ...] | None = None) -> U
             )
         )
     if candidate is not None:
-        message = f"'{symbol}' is a unit of {candidate.dimension}, not of {dimension}"
+        message = gettext(
+            "'{symbol}' is a unit of {its}, not of {wanted}",
+            symbol=symbol,
+            its=translated(candidate.dimension),
+            wanted=translated(dimension),
+        )
     else:
-        message = f"unknown unit '{symbol}'" if symbol else "the unit is missing"
+        message = (
+            gettext("unknown unit '{symbol}'", symbol=symbol)
+            if symbol
+            else gettext("the unit is missing")
+        )
         folded = {name.lower(): name for name in fitting}
         near = difflib.get_close_matches(symbol.lower(), folded, n=1)
         if near:
@@ -263,7 +272,7 @@ class UnitSystem:
 
 
 US_CUSTOMARY = UnitSystem(
-    "US customary",
+    gettext_noop("US customary"),
     {
         "lift": ("in", 3),
         "length": ("in", 4),

@@ -9,6 +9,7 @@ from sqlalchemy import CheckConstraint, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopflow.models.base import Base, Line, Versioned, Words
+from shopflow.texts import gettext_noop
 
 DEFAULTS: dict[str, Any] = {
     "id": 1,
@@ -18,7 +19,7 @@ DEFAULTS: dict[str, Any] = {
     "date_format": "iso",
     "label_size": "62x100",
     "label_name": "name",
-    "tax_label": "Tax",
+    "tax_label": gettext_noop("Tax"),
     "tax_number": "",
     "payment_terms": "",
     "payment_days": 14,

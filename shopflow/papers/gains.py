@@ -67,7 +67,8 @@ def gain_chart(gains: Sequence[Gain], units: UnitSystem) -> Chart:
 def _name(gain: Gain, others: Sequence[Gain]) -> str:
     """The port, as short as tells it apart."""
     same = [other for other in others if other.side == gain.side]
-    return gain.side if len(same) == 1 else f"{gain.side}: {gain.after}"
+    side = translated(gain.side)
+    return side if len(same) == 1 else f"{side}: {gain.after}"
 
 
 def _gain_columns(units: UnitSystem) -> list[Column]:
@@ -97,5 +98,5 @@ def _gain_row(gain: AreaGain, units: UnitSystem) -> list[str]:
             )
         ),
         *changed(gain.gain, uncertainty),
-        gain.finding or gain.verdict,
+        gain.finding or translated(gain.verdict),
     ]

@@ -89,7 +89,7 @@ def _series(port: AreaOverAngle, unit: str) -> Series:
 
 def port_name(port: AreaOverAngle) -> str:
     """Side and test, as "intake: ported"."""
-    return f"{port.side}: {port.test}"
+    return f"{translated(port.side)}: {port.test}"
 
 
 def engine_figures(cam: OneCam, units: UnitSystem) -> list[Figure]:
@@ -106,7 +106,7 @@ def _engine_figures(cam: OneCam, units: UnitSystem) -> Iterator[Figure]:
             gettext("area of both ports in series × crank angle, while both are open."),
         ),
         (
-            "Blow-down",
+            gettext("Blow-down"),
             "blowdown_area_integral",
             gettext("exhaust area × crank angle, from opening to bottom dead center."),
         ),

@@ -54,10 +54,10 @@ class View:
     @property
     def title(self) -> str:
         """Heading of the drawing."""
-        against = (
-            gettext("lift over valve diameter") if self.against is Against.OVER_DIAMETER else "lift"
-        )
-        return f"{plots().get(self.plot, 'Difference in flow')} against {against}"
+        plot = plots().get(self.plot, gettext("Difference in flow"))
+        if self.against is Against.OVER_DIAMETER:
+            return gettext("{plot} against lift over valve diameter", plot=plot)
+        return gettext("{plot} against lift", plot=plot)
 
 
 @dataclass(frozen=True)

@@ -140,11 +140,6 @@ def language_name(language: str) -> str:
     return texts.LANGUAGES[language]
 
 
-def plural(count: int, singular: str, many: str | None = None) -> str:
-    """A count with its noun: `3|plural("head")`, "3 heads"."""
-    return f"{count} {singular if count == 1 else many or singular + 's'}"
-
-
 def hours(minutes: int | None) -> str:
     """Minutes of work in hours: "12.5 h"."""
     return NONE if minutes is None else f"{minutes / 60:.1f} h".replace(".0 h", " h")
@@ -200,10 +195,10 @@ _FILTERS = (
     number,
     percent,
     plain,
-    plural,
     price,
     sentence,
     source_of_gain,
+    texts.translated,
     typed,
     undrawn,
     unit,

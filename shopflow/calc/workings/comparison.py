@@ -67,7 +67,7 @@ def of_gain(found: FlowGain, units: UnitSystem, finding: str) -> list[Working]:
             gettext("100 × (after ÷ before − 1)"),
             f"100 × ({si(area.after)} ÷ {si(area.before)} − 1) = {percent}",
             f"{found.gain_percent:+.1f} %".replace("-", "−"),
-            "definition",
+            gettext("definition"),
         ),
         _of_area(found),
         _chance(found, finding),

@@ -292,7 +292,12 @@ def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, 
         **clean,
     )
     bench_range.checks.append(row)
-    note = f"{row.indicated} on {row.plate}, {row.ratio:.4f} of the plate's flow"
+    note = gettext(
+        "{flow} on {plate}, {ratio:.4f} of the plate's flow",
+        flow=row.indicated,
+        plate=row.plate,
+        ratio=row.ratio,
+    )
     audit_log.record(db, by, row, "checked", note=note)
     return row
 

@@ -29,7 +29,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.billing import pricing
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, translated
 
 SPECIFICATION: fields.Specification = {
     "approved_by": fields.text(required=True),
@@ -168,7 +168,7 @@ def record(
     """
     clean = fields.read(SPECIFICATION, {"approved_by": approved_by, "approved_how": approved_how})
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
     lines = _lines(job, quote)
     unwanted = _unwanted(lines, declined)
     wanted = [price for step, price in lines if step not in unwanted]
@@ -216,7 +216,7 @@ def release(
     if by.person is None:
         raise RuleError(gettext("a release needs a person"))
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
     if not steps:
         raise RuleError(gettext("no step waits for approval"))
     releases = []
@@ -253,7 +253,7 @@ def _unwanted(
     unwanted = [step for key, step in steps.items() if key in declined]
     begun = [step for step in unwanted if step.state is not OperationState.PLANNED]
     if begun:
-        states = ", ".join(f"{step.kind.name} ({step.state.value})" for step in begun)
+        states = ", ".join(f"{step.kind.name} ({translated(step.state)})" for step in begun)
         raise RuleError(
             gettext("{states}: only a step that is not begun can be declined", states=states)
         )
@@ -266,7 +266,7 @@ def _in_log(row: Approval, unwanted: Sequence[Operation]) -> str:
         "{total} with tax, by {person}, {how}",
         total=row.total,
         person=row.approved_by,
-        how=row.approved_how,
+        how=translated(row.approved_how),
     )
     texts.append(approved)
     if unwanted:

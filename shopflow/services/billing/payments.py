@@ -66,7 +66,9 @@ def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payme
     _check(balances.of_job(db, job), clean, meant)
     payment = Payment(job=job, recorded_at=by.at, recorded_by_id=by.person_id, **clean)
     db.add(payment)
-    note = f"{payment.amount} {payment.method}{', deposit' if payment.is_deposit else ''}"
+    note = f"{payment.amount} {payment.method}"
+    if payment.is_deposit:
+        note = gettext("{payment}, deposit", payment=note)
     audit_log.record(db, by, payment, "received", job=job, note=note)
     return payment
 

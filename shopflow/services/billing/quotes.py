@@ -25,7 +25,7 @@ from shopflow.services.paperwork import facts
 from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop, zone
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 SPECIFICATION: fields.Specification = {
     "valid_until": fields.day(),
@@ -88,7 +88,7 @@ def offer(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> QuoteP
     Raises ValidationError, and RuleError where the job is closed or has no work to quote.
     """
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
     approvals.priced_work(job)
     return prepare(db, by, job, values)
 
@@ -172,7 +172,7 @@ def approve_job(
     nothing left to approve.
     """
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
     quote = awaiting(db, job)
     if quote is not None:
         if quote.title != seen:
@@ -276,6 +276,6 @@ def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:
         "{work}, by {person}, {how}, {day}",
         work=work,
         person=agreed.approved_by,
-        how=agreed.approved_how,
+        how=translated(agreed.approved_how),
         day=facts.display(db, job.customer).moment(agreed.approved_at),
     )

@@ -134,7 +134,9 @@ def add_head(
     clean["casting_state"] = castings.arrived(clean.pop("casting_state", None), earlier)
     visit = Visit(head=head, position=position, tag=tag_of(job.number, position), **clean)
     job.heads.append(visit)
-    audit_log.record(db, by, visit, "taken in", job=job, note=f"tag {visit.tag}")
+    audit_log.record(
+        db, by, visit, "taken in", job=job, note=gettext("label {visit}", visit=visit.tag)
+    )
     received_parts.replace(db, by, visit, counted)
     return visit
 

@@ -13,6 +13,7 @@ from shopflow.camfile import CamDocument, LobeDocument
 from shopflow.camfile.keys import ARRAYS, ENGINE, SIDES, of_lobe
 from shopflow.errors import FieldError, ValidationError
 from shopflow.testfile.keys import Key
+from shopflow.texts import gettext
 
 BARE_UNITS = {"angle": "deg", "speed of rotation": "rpm"}
 """Units that go without saying."""
@@ -93,10 +94,14 @@ def read_table(text: str) -> LobeTable:
         if not cells or (not rows and not any(isinstance(cell, Decimal) for cell in cells)):
             continue
         if len(cells) != 2:
-            return LobeTable(fault=f"line {line}: enter an angle and a lift")
+            return LobeTable(fault=gettext("line {line}: enter an angle and a lift", line=line))
         rows.append(cells)
     if not rows:
-        return LobeTable(fault="enter an angle and a lift a line") if text.strip() else LobeTable()
+        return (
+            LobeTable(fault=gettext("enter an angle and a lift a line"))
+            if text.strip()
+            else LobeTable()
+        )
     angles, lifts = zip(*rows, strict=True)
     return LobeTable(angles, lifts)
 

@@ -16,7 +16,7 @@ from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationErro
 from shopflow.models import Cam, EngineType, Job, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 Owner = EngineType | Job
 OfOwner = Literal["engine_type_id", "job_id"]
@@ -31,7 +31,7 @@ _ENGINE = tuple(
 LONGEST_NUMBER = 40
 """Characters that the columns hold."""
 
-UNNAMED = "Cam without a name"
+UNNAMED = lazy("Cam without a name")
 
 
 def get(db: Session, cam_id: int) -> Cam:

@@ -27,7 +27,7 @@ from shopflow.services.bench.sessions import reduction
 from shopflow.services.engine import cams
 from shopflow.services.paperwork import facts
 from shopflow.services.paperwork.language import spoken_for
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 SIDES: tuple[Side, Side] = ("intake", "exhaust")
 MOST_CAMS = 6
@@ -138,7 +138,7 @@ def _over_angle(
 ) -> documents.AreaOverAngle:
     found = _open_port(cam, side, row)
     if found is None:
-        raise ValueError(gettext("this cam has no {side} lobe", side=side))
+        raise ValueError(gettext("this cam has no {side} lobe", side=translated(side)))
     motion, test = found.motion, reduction(row)
     return documents.AreaOverAngle(
         side=side,

@@ -5,18 +5,20 @@ A test holds this list to the models: a new column needs a word here.
 
 from __future__ import annotations
 
+from shopflow.texts import lazy
+
 SECRET = {
-    ("api_token", "token_sha256"): "what a token is known by",
-    ("calendar_feed", "token_sha256"): "what a calendar is known by",
-    ("customer_link", "token_sha256"): "what a customer's link is known by",
-    ("idempotency_key", "key_sha256"): "the one-time key of a form",
-    ("idempotency_key", "content_sha256"): "what a form held, a password with it",
-    ("mail_server", "password_sealed"): "the mail server's password",
-    ("outgoing_mail", "link_sealed"): "a customer's private link",
-    ("person", "password_hash"): "a person's password, hashed",
-    ("set_up_code", "code_sha256"): "what opens the page that sets the shop up",
-    ("sign_in", "token_sha256"): "what an open sign-in is known by",
-    ("sign_in_attempt", "login"): "a password typed in the wrong field may stand there",
+    ("api_token", "token_sha256"): lazy("what a token is known by"),
+    ("calendar_feed", "token_sha256"): lazy("what a calendar is known by"),
+    ("customer_link", "token_sha256"): lazy("what a customer's link is known by"),
+    ("idempotency_key", "key_sha256"): lazy("the one-time key of a form"),
+    ("idempotency_key", "content_sha256"): lazy("what a form held, a password with it"),
+    ("mail_server", "password_sealed"): lazy("the mail server's password"),
+    ("outgoing_mail", "link_sealed"): lazy("a customer's private link"),
+    ("person", "password_hash"): lazy("a person's password, hashed"),
+    ("set_up_code", "code_sha256"): lazy("what opens the page that sets the shop up"),
+    ("sign_in", "token_sha256"): lazy("what an open sign-in is known by"),
+    ("sign_in_attempt", "login"): lazy("a password typed in the wrong field may stand there"),
 }
 """Columns that leave the shop in no export, and what they hold."""
 

@@ -12,7 +12,7 @@ from shopflow.calc.compression import clearance_volume, cylinder_volume
 from shopflow.documents import ChamberOf, Chambers
 from shopflow.models import Measurement, Visit, When
 from shopflow.services.engine import cams
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import Quantity, from_si, pretty, pretty_text
 
 VOLUME = "chamber volume"
@@ -44,7 +44,7 @@ def of_head(db: Session, visit: Visit) -> Chambers | None:
         ),
         summary=_summary(rows, taken, unit),
         spread=_volume(calc.spread(numbers), unit),
-        when=rows[0].when.value,
+        when=translated(rows[0].when),
         equal_ratio=_ratio(_ratios_of([equal], sizes)[0]) if ratios else "",
         ratio_spread=f"{calc.spread(ratios):.2f}" if ratios else "",
         missing=fault,

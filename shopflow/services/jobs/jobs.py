@@ -30,7 +30,7 @@ from shopflow.services.jobs import received_parts
 from shopflow.services.measuring import limit_checks
 from shopflow.services.registry import castings
 from shopflow.services.registry.engine_types import NAME_ONLY
-from shopflow.texts import gettext, ngettext
+from shopflow.texts import gettext, ngettext, translated
 
 T = TypeVar("T")
 
@@ -172,9 +172,7 @@ def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
         {"cancel_reason": fields.text(required=True, most=2000)}, {"cancel_reason": reason}
     )
     if not job.is_open:
-        raise RuleError(
-            gettext("job {job} is {state} already", job=job.number, state=job.state.value)
-        )
+        raise RuleError(gettext("job {job} is {state} already", job=job.number, state=job.state))
     values = {**clean, "state": JobState.CANCELLED, "closed_at": by.at}
     audit_log.change(db, by, job, values, job=job, verb="cancelled")
     return job
@@ -259,12 +257,12 @@ def past_values(at: datetime) -> dict[str, Any]:
 def _does_not_follow(now: JobState, state: JobState) -> str:
     following = [f"'{following_state.value}'" for following_state in FOLLOWS[now]]
     if not following:
-        return gettext("after '{now}' no other state follows", now=now.value)
+        return gettext("after '{now}' no other state follows", now=now)
     return gettext(
         "after '{now}' comes {following}, not '{state}'",
-        now=now.value,
+        now=now,
         following=gettext(" or ").join(following),
-        state=state.value,
+        state=state,
     )
 
 
@@ -296,7 +294,7 @@ def stands(state: JobState, next_step: str, steps: Iterable[Operation]) -> str:
         is_quoted = state is JobState.QUOTED
         return gettext("waiting for approval") if is_quoted else gettext("to be quoted")
     if state in (*CLOSED_STATES, JobState.READY) or not next_step:
-        return state.value if state is not JobState.IN_WORK else gettext("all work done")
+        return translated(state) if state is not JobState.IN_WORK else gettext("all work done")
     if limit_checks.asks_customer(steps):
         return gettext("waiting for the customer's answer")
     stop = limit_checks.stopping(steps)

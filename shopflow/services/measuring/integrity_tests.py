@@ -130,7 +130,7 @@ def add(
     visit.integrity_tests.append(row)
     if step is not None:
         step.integrity_tests.append(row)
-    audit_log.record(db, by, row, row.result, job=visit.job, note=_note(row))
+    audit_log.record(db, by, row, row.verdict.value, job=visit.job, note=_note(row))
     return row
 
 
@@ -235,7 +235,7 @@ def leak_of(row: IntegrityTest) -> float | None:
 def _must_be_open(visit: Visit) -> None:
     job = visit.job
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
 
 
 def _must_count(row: IntegrityTest) -> None:

@@ -15,12 +15,21 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated
 from shopflow.services.shop import measurement_catalogue
-from shopflow.texts import gettext
+from shopflow.texts import gettext, gettext_noop
 from shopflow.units import UNITS
 
 LONGEST_CODE = 40
 MOST_DECIMALS = 6
-DIMENSIONS = ("length", "area", "volume", "angle", "force", "force per length", "pressure", "mass")
+DIMENSIONS = (
+    gettext_noop("length"),
+    gettext_noop("area"),
+    gettext_noop("volume"),
+    gettext_noop("angle"),
+    gettext_noop("force"),
+    gettext_noop("force per length"),
+    gettext_noop("pressure"),
+    gettext_noop("mass"),
+)
 """Dimensions that a shop's own kinds may have."""
 
 FIXED = ("dimension", "place_kind")

@@ -56,12 +56,12 @@ class Check:
     def in_words(self) -> str:
         """Missing places, as "installed height (cylinder 3, front exhaust spring)"."""
         if self.wanted == 1:
-            return self.kind.code
+            return self.kind.name[:1].lower() + self.kind.name[1:]
         named = list(self.missing[:MOST_NAMED])
         more = len(self.missing) - MOST_NAMED
         if more > 0:
             named.append(ngettext("{num} more", "{num} more", more))
-        return f"{self.kind.code} ({'; '.join(named)})"
+        return f"{self.kind.name[:1].lower()}{self.kind.name[1:]} ({'; '.join(named)})"
 
 
 MOST_NAMED = 4

@@ -13,7 +13,7 @@ from shopflow.models import EngineLimit, EngineType, MeasurementKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import plausibility
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 LONGEST_SOURCE = 200
 
@@ -77,7 +77,7 @@ def set_(
         return existing
     limit = EngineLimit(engine_type_id=engine_type.id, kind=kind, side=side, **clean)
     db.add(limit)
-    note = f"{engine_type.title}, {kind.name} {side}".rstrip()
+    note = f"{engine_type.title}, {kind.name} {translated(side)}".rstrip()
     audit_log.record(db, by, limit, "set", note=note)
     return limit
 
@@ -130,7 +130,9 @@ def _copied(row: EngineLimit, source: EngineType) -> dict[str, Any]:
 
 def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:
     """Remove a limit; measurements recorded from now on are no longer checked against it."""
-    audit_log.record(db, by, limit, "taken out", note=f"{limit.kind.name} {limit.side}".rstrip())
+    audit_log.record(
+        db, by, limit, "taken out", note=f"{limit.kind.name} {translated(limit.side)}".rstrip()
+    )
     db.delete(limit)
     db.flush()
 

@@ -21,6 +21,7 @@ from shopflow.services.measuring.sheets import Cell, Sheet, Units, number_in
 from shopflow.services.measuring.sheets import sheet as sheet_of
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import translated
 from shopflow.units import pretty
 
 
@@ -103,7 +104,7 @@ def _row_words(place: HeadPlace, plan: HeadPlan) -> Iterator[str]:
     if place.valve is not None and len(names) > 1:
         yield names[place.valve - 1]
     if place.side:
-        yield place.side
+        yield translated(place.side)
 
 
 def _column(place: HeadPlace, plan: HeadPlan) -> str:

@@ -9,7 +9,7 @@ from shopflow.errors import FieldError, ValidationError
 from shopflow.models import EngineType, Head, PlaceKind
 from shopflow.models.places import OF_A_VALVE
 from shopflow.services.measuring import plausibility
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 
 def read_place(kind: PlaceKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
@@ -58,13 +58,13 @@ def _not_a_valve(typed: str, side: str, offered: str, engine_type: str) -> str:
         return gettext(
             "'{typed}' is not an {side} valve of this head: choose {offered}",
             typed=typed,
-            side=side,
+            side=translated(side),
             offered=offered,
         )
     return gettext(
         "'{typed}' is not an {side} valve of this head: set the head layout of {engine_type}",
         typed=typed,
-        side=side,
+        side=translated(side),
         engine_type=engine_type,
     )
 

@@ -24,7 +24,7 @@ from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import seat_entry
 from shopflow.services.measuring.seat_entry import SIZES
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem
 
 CUT = ("angle", "width", "outer_diameter", "blend_radius", "tool", "is_contact")
@@ -213,9 +213,11 @@ def _write(
 def _label(row: SeatProfile) -> str:
     """A profile in words, as "cylinder 2, intake seat, after"."""
     if row.engine_type is not None:
-        return f"{row.engine_type.title}, {row.side}, usual seat"
+        return gettext(
+            "{engine}, {side}, usual seat", engine=row.engine_type.title, side=translated(row.side)
+        )
     seat = row.head_place
-    return f"{seat.label if seat else row.side}, {row.when.value}"
+    return f"{seat.label if seat else translated(row.side)}, {translated(row.when)}"
 
 
 def _key(row: SeatProfile) -> tuple[int | None, str, int | None]:

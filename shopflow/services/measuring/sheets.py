@@ -33,7 +33,7 @@ from shopflow.models.places import OF_A_PORT, OF_A_VALVE
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated, limits, measurements, usual_values
 from shopflow.services.shop import built_in_kinds
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, translated
 from shopflow.units import Quantity, from_si, units_of
 
 Key = tuple[int | None, str, int | None]
@@ -133,7 +133,7 @@ class Cell:
         """Its verdict in words; empty where nothing is held against it."""
         if self.row is None or self.row.verdict is Verdict.NO_LIMIT:
             return ""
-        return self.row.verdict.value
+        return translated(self.row.verdict)
 
 
 STATES = {Verdict.WITHIN: "in", Verdict.OUTSIDE: "out", Verdict.NO_LIMIT: "no limit"}

@@ -32,7 +32,7 @@ def set_status(db: Session, by: Actor, head: Head, status: str, reason: str) -> 
     clean = fields.read(SPECIFICATION, {"status": status, "reason": reason})
     to: HeadStatus = clean["status"]
     if to is head.status:
-        raise RuleError(gettext("this casting is {status} already", status=to.value))
+        raise RuleError(gettext("this casting is {status} already", status=to))
     if not clean["reason"] and (to in GONE or head.status in GONE):
         raise ValidationError([FieldError("reason", gettext("required: say why"))])
     job = open_job(db, head)
@@ -41,7 +41,7 @@ def set_status(db: Session, by: Actor, head: Head, status: str, reason: str) -> 
             gettext(
                 "this casting is on job {job}: close the job before you change it to {status}",
                 job=job.number,
-                status=to.value,
+                status=to,
             )
         )
     if to is HeadStatus.SPARE:
@@ -144,7 +144,7 @@ def withdraw_offer(db: Session, by: Actor, head: Head) -> None:
 
 def _must_be_spare(head: Head) -> None:
     if head.status is not HeadStatus.SPARE:
-        raise RuleError(gettext("this casting is {status}, not a spare", status=head.status.value))
+        raise RuleError(gettext("this casting is {status}, not a spare", status=head.status))
 
 
 def _offer(db: Session, by: Actor, head: Head, job: Job | None, verb: str) -> None:

@@ -15,7 +15,7 @@ from shopflow.models.places import EACH_VALVE, OF_A_VALVE, SIDES, read_numbers, 
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import placing
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 MOST_VALVES = 6
 """Valves of one cylinder's side."""
@@ -178,7 +178,7 @@ def _refuse_loss(db: Session, engine_type: EngineType, clean: Mapping[str, Any])
                     "measurements are on record of {count} {side} valves per cylinder: "
                     "keep their number; you can change their names",
                     count=len(names),
-                    side=side,
+                    side=translated(side),
                 )
             )
 

@@ -169,7 +169,7 @@ def take_up(db: Session, by: Actor, operation: Operation) -> Operation:
     must_be_open(operation.job_head)
     if operation.state is not OperationState.STARTED:
         raise RuleError(
-            gettext("this step is {state}: it is not in progress", state=operation.state.value)
+            gettext("this step is {state}: it is not in progress", state=operation.state)
         )
     _may_go_on(operation)
     time_tracking.begin(db, by, operation)
@@ -196,7 +196,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     if operation.state is OperationState.PLANNED:
         _take_in_hand(db, by, operation)
     if operation.state is not OperationState.STARTED:
-        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
+        raise RuleError(gettext("this step is {state} already", state=operation.state))
     if by.person is None:
         raise RuleError(gettext("a sign-off needs a person"))
     _must_have_results(operation)
@@ -246,7 +246,7 @@ def _must_have_results(operation: Operation) -> None:
             gettext(
                 "“{kind}” has no result; record the {kind2} before you sign it off",
                 kind=operation.kind.name,
-                kind2=kind.value,
+                kind2=kind,
             )
         )
 
@@ -255,7 +255,7 @@ def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation
     """Leave a step out, saying why. Raises ValidationError, RuleError."""
     must_be_open(operation.job_head)
     if not operation.is_open:
-        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
+        raise RuleError(gettext("this step is {state} already", state=operation.state))
     clean = fields.read(
         {"skip_reason": fields.text(required=True, most=2000)}, {"skip_reason": reason}
     )
@@ -311,7 +311,7 @@ def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
     if by.person is None:
         raise RuleError(gettext("nobody is signed in: sign in to take this step"))
     if operation.state is not OperationState.PLANNED:
-        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
+        raise RuleError(gettext("this step is {state} already", state=operation.state))
     forbidden = approvals.forbids(db, operation)
     if forbidden:
         raise RuleError(forbidden)
@@ -345,7 +345,7 @@ def must_be_open(visit: Visit) -> None:
     """Refuse work on a head whose job is closed. Raises RuleError."""
     if not visit.job.is_open:
         raise RuleError(
-            gettext("job {job} is {state}", job=visit.job.number, state=visit.job.state.value)
+            gettext("job {job} is {state}", job=visit.job.number, state=visit.job.state)
         )
 
 

@@ -59,10 +59,10 @@ def measured(row: Measurement) -> documents.Measured:
     return documents.Measured(
         what=row.kind.name,
         where=row.where,
-        when=row.when.value,
+        when=translated(row.when),
         value=row.value.text,
         limits=row.limits,
-        verdict="" if row.verdict is Verdict.NO_LIMIT else row.verdict.value,
+        verdict="" if row.verdict is Verdict.NO_LIMIT else translated(row.verdict),
     )
 
 
@@ -125,7 +125,7 @@ def _decided(row: Measurement | IntegrityTest, display: documents.Display) -> st
     if word is None:
         return ""
     day = display.moment(word.at)
-    return f"{word.choice.value.capitalize()}: {word.reason} ({word.person.name}, {day})"
+    return f"{translated(word.choice).capitalize()}: {word.reason} ({word.person.name}, {day})"
 
 
 def _tested(step: Operation) -> Iterator[str]:
@@ -170,7 +170,7 @@ def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
     asked = limit_checks.asked_for(step, kinds)
     missing = [check.in_words for check in asked if check.missing and not _by_place(step, check)]
     if step.kind.tests_by and not step.integrity_tests:
-        missing = [str(TEST_BLANK).format(test=step.kind.tests_by.value), *missing]
+        missing = [str(TEST_BLANK).format(test=translated(step.kind.tests_by)), *missing]
     person = step.signed_off_by or step.started_by
     return documents.Step(
         name=step.kind.name,
@@ -180,7 +180,7 @@ def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
         by=person.name if person else "",
         at=step.signed_off_at,
         note=step.skip_reason or step.notes,
-        blanks=tuple(code.capitalize() for code in missing) if step.is_open else (),
+        blanks=tuple(name[:1].upper() + name[1:] for name in missing) if step.is_open else (),
         tables=tables,
         cautions=tuple(step.kind.cautions) if step.is_open else (),
         remarks=tuple(_remarks(db, step, kinds)),

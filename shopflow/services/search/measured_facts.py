@@ -22,6 +22,7 @@ from shopflow.services.search.asked_facts import (
     spaced,
     visit_in,
 )
+from shopflow.texts import gettext
 from shopflow.units import UNITS, pretty_text, to_si, units_of
 
 STEMS = (
@@ -141,7 +142,7 @@ def _guides(match: re.Match[str], side: str) -> Fact:
         )
     )
     visits = select(Visit.id).where(or_(Visit.id.in_(steps), Visit.id.in_(noted)))
-    return Fact(f"guides of {material}", visit_in(visits))
+    return Fact(gettext("guides of {material}", material=material), visit_in(visits))
 
 
 _MEASURED = re.compile(r"(?i)\d\s*(?:mm|cm|in|\"|″|cc|ml|n\b|lbf|kgf|deg|°)")

@@ -15,7 +15,7 @@ from shopflow.models import EngineType, Job, Spring, SpringPoint, Visit
 from shopflow.models.places import SIDES
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 Owner = EngineType | Visit
 
@@ -100,13 +100,15 @@ def save(
         if before.get(name) != after.get(name)
     }
     if changes or verb == "added":
-        audit_log.record(db, by, row, verb, job=_job(owner), note=side, changes=changes)
+        audit_log.record(db, by, row, verb, job=_job(owner), note=translated(side), changes=changes)
     return row
 
 
 def remove(db: Session, by: Actor, row: Spring) -> None:
     """Remove the springs of a side from the records."""
-    audit_log.record(db, by, row, "removed", job=_job(row.owner), note=f"{row.side} {row.name}")
+    audit_log.record(
+        db, by, row, "removed", job=_job(row.owner), note=f"{translated(row.side)} {row.name}"
+    )
     db.delete(row)
     db.flush()
 
@@ -115,7 +117,9 @@ def contents(row: Spring) -> dict[str, str]:
     """A spring's fields in words, its points in one, for the log."""
     words = {name: audit_log.in_words(getattr(row, name)) for name in FIELDS}
     words["points"] = "; ".join(
-        f"{point.load} at {point.height}" + (" measured" if point.measured else "")
+        gettext("{load} at {height} measured", load=point.load, height=point.height)
+        if point.measured
+        else gettext("{load} at {height}", load=point.load, height=point.height)
         for point in sorted(row.points, key=lambda point: -point.height.si)
     )
     return {name: text for name, text in words.items() if text}

@@ -25,7 +25,7 @@ from shopflow.papers.result_band_chart import behind
 from shopflow.services.analysis import comparisons
 from shopflow.services.bench import bands, reference_curves, sessions, test_results
 from shopflow.testfile import SessionDocument
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.web.context import system
 from shopflow.web.db import db
 from shopflow.web.drawing import USUAL_SIZE, Drawn, Size, View, draw
@@ -140,7 +140,9 @@ def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[TitledCha
     charts: list[TitledChart] = []
     for side in dict.fromkeys(result.side for result in results):
         for batch in batches([result for result in results if result.side == side]):
-            title = gettext("{capitalize} flow against lift", capitalize=side.capitalize())
+            title = gettext(
+                "{capitalize} flow against lift", capitalize=translated(side).capitalize()
+            )
             drawing = draw(flow_chart(title, batch, system()), f"{prefix}-{len(charts)}")
             charts.append(TitledChart(title, drawing.drawing))
     return charts

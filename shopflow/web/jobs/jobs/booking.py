@@ -37,11 +37,7 @@ LIKE = "like:"
 
 STATES = {
     "": lazy("As it left the last visit, otherwise unknown"),
-    **{
-        state.value: state.value.capitalize()
-        for state in CastingState
-        if state is not CastingState.UNKNOWN
-    },
+    **{state.value: state for state in CastingState if state is not CastingState.UNKNOWN},
 }
 """A casting's states as they are offered at the counter."""
 

@@ -218,7 +218,7 @@ def move(number: str) -> ResponseReturnValue:
                 JobState(form.state.data),
                 untouched_because=form.untouched_reason,
             )
-            flash(gettext("Job {row} is {state}.", row=row.number, state=row.state.value))
+            flash(gettext("Job {row} is {state}.", row=row.number, state=row.state))
             return redirect(url_for("jobs.job", number=row.number))
     return form_page("jobs/move.html", form, job=row)
 

@@ -44,16 +44,20 @@ VERDICTS = {
     IntegrityVerdict.FAILED.value: lazy("Failed"),
 }
 METHODS: dict[IntegrityKind, tuple[str, ...]] = {
-    IntegrityKind.PRESSURE: ("plates, filled with water", "plates, air under water"),
-    IntegrityKind.VACUUM: ("cup on the port", "cup on the chamber"),
-    IntegrityKind.LEAK: ("poured into the port", "poured into the chamber", "regulated air"),
+    IntegrityKind.PRESSURE: (lazy("plates, filled with water"), lazy("plates, air under water")),
+    IntegrityKind.VACUUM: (lazy("cup on the port"), lazy("cup on the chamber")),
+    IntegrityKind.LEAK: (
+        lazy("poured into the port"),
+        lazy("poured into the chamber"),
+        lazy("regulated air"),
+    ),
     IntegrityKind.CRACK: (
-        "dye penetrant",
-        "fluorescent penetrant",
-        "magnetic particles, dry",
-        "magnetic particles, wet fluorescent",
-        "eddy current",
-        "ultrasonic",
+        lazy("dye penetrant"),
+        lazy("fluorescent penetrant"),
+        lazy("magnetic particles, dry"),
+        lazy("magnetic particles, wet fluorescent"),
+        lazy("eddy current"),
+        lazy("ultrasonic"),
     ),
 }
 """Usual methods, offered while typing; common practice, no source."""

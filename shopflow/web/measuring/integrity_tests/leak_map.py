@@ -17,7 +17,7 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.services.measuring import limit_checks
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 STATES: dict[IntegrityVerdict, State] = {
     IntegrityVerdict.FAILED: "out",
@@ -57,7 +57,7 @@ def _spots(plan: HeadPlan, rows: list[IntegrityTest]) -> Iterator[Spot]:
             states = [STATES[row.verdict] for row in here]
             worst = [each for each in WORST_FIRST if each in states]
             state: State = worst[0] if worst else "missing"
-            words = ", ".join(f"{row.kind.value} {row.result}" for row in here)
+            words = ", ".join(f"{translated(row.kind)} {translated(row.result)}" for row in here)
             valves = len(plan.valves[place.side]) if place.side else 1
             yield Spot(
                 place.label[:1].upper() + place.label[1:],

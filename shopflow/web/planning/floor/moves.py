@@ -46,7 +46,7 @@ def by_stand(rows: Iterable[Standing]) -> list[tuple[str, list[Standing]]]:
 
 def _heading(item: Standing) -> str:
     if item.row.waits:
-        return gettext("waiting for {wait_for}", wait_for=item.row.waits[0].wait_for.value)
+        return gettext("waiting for {wait_for}", wait_for=item.row.waits[0].wait_for)
     step = item.row.next_step
     return step.name if item.move is Party.WORKSHOP and step else item.row.where
 

@@ -41,7 +41,11 @@ class HouseStyleForm(EditForm):
     second = ColourField(
         lazy("Line color"), "second", lazy("The lines of the letterhead. For example #5a6472.")
     )
-    date_format = ChoiceField(lazy("Date format"), {code: day(EXAMPLE, code) for code in FORMATS})
+    date_format = ChoiceField(
+        lazy("Date format"),
+        {code: day(EXAMPLE, code) for code in FORMATS},
+        render_kw={"translate": "no"},
+    )
     label_size = ChoiceField(
         lazy("Default label size"), {code: item.name for code, item in LABELS.items()}
     )
