@@ -232,6 +232,7 @@ def create_one_of_everything(
             "token": link.rpartition("/")[2],
             "kind": "certificate",
             "key": str(issued.id),
+            "what": "customer",
             "way": "earlier",
             "operation_kinds way": "retire",
             "measurement_kinds way": "archive",
