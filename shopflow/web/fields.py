@@ -6,6 +6,8 @@ a form shows in one go.
 
 from __future__ import annotations
 
+import re
+from contextlib import suppress
 from enum import StrEnum
 from typing import Any
 
@@ -19,6 +21,8 @@ from shopflow.services.accounts import passwords
 from shopflow.services.messaging import smtp_settings
 from shopflow.services.shop import shim_sizes
 from shopflow.texts import gettext, translated
+from shopflow.unit_words import understood
+from shopflow.web.context import system
 
 
 class TypedField(StringField):
@@ -28,6 +32,7 @@ class TypedField(StringField):
     """
 
     reader: readers.Reader = staticmethod(readers.text())
+    data: Any
 
     def __init__(self, label: str, hint: str = "", *, needed: bool = False, **rest: Any) -> None:
         super().__init__(label, description=hint, **rest)
@@ -117,12 +122,73 @@ class AddressesField(TypedField):
         super().__init__(label, hint, render_kw={"autocomplete": "off"}, **rest)
 
 
-class QuantityField(TypedField):
-    """A quantity typed with its unit, as "44.5 mm"."""
+USUAL_KINDS = {
+    "length": "length",
+    "area": "port area",
+    "volume": "volume",
+    "volume flow": "flow",
+    "pressure": "boost",
+    "temperature": "temperature",
+    "velocity": "velocity",
+    "power": "power",
+    "force": "force",
+    "force per length": "spring rate",
+    "density": "density",
+    "mass flow": "mass flow",
+    "ratio": "ratio",
+}
+"""Kind of result whose unit a bare number is in, by what is measured."""
 
-    def __init__(self, label: str, dimension: str, hint: str = "", **rest: Any) -> None:
+ONLY_UNITS = {"angle": "deg", "time": "s", "speed of rotation": "rpm"}
+"""Unit of a bare number where every shop has the same."""
+
+
+class QuantityField(TypedField):
+    """A quantity: a bare number in the shop's unit, which the page shows, or with a unit typed."""
+
+    def __init__(
+        self,
+        label: str,
+        dimension: str,
+        hint: str = "",
+        *,
+        kind: str = "",
+        needs_unit: bool = False,
+        **rest: Any,
+    ) -> None:
+        """`kind` of result whose unit is usual here; `needs_unit` where none is."""
         super().__init__(label, hint, **rest)
+        self.dimension, self.kind = dimension, kind or USUAL_KINDS.get(dimension, "")
+        self.needs_unit = needs_unit
         self.reader = readers.quantity(dimension)
+
+    @property
+    def usual_unit(self) -> str | None:
+        """Symbol of the unit of a bare number; None where one must be typed."""
+        if self.needs_unit:
+            return None
+        return system().unit(self.kind) if self.kind else ONLY_UNITS.get(self.dimension)
+
+    @property
+    def shown_unit(self) -> str | None:
+        """The usual unit, to be shown beside the box; None where its value brings one."""
+        return None if re.search(r"[^\W\d]|[%°\"']", self._value()) else self.usual_unit
+
+    def process_formdata(self, valuelist: list[Any]) -> None:
+        """Keep what was typed, written as files have it; what cannot be read stays as it is."""
+        super().process_formdata(valuelist)
+        if isinstance(self.data, str) and self.data.strip():
+            with suppress(ValueError):
+                self.data = understood(self.data.strip(), self.dimension, self.usual_unit)
+
+    def pre_validate(self, form: Any) -> None:
+        """Report what keeps it from being a quantity."""
+        if isinstance(self.data, str) and self.data.strip():
+            try:
+                understood(self.data.strip(), self.dimension, self.usual_unit)
+            except ValueError as error:
+                raise ValidationError(str(error)) from None
+        super().pre_validate(form)
 
 
 class ShimsField(TypedField):

@@ -28,7 +28,7 @@ ADDRESSES = (
     "/customers?q=zzz",
     "/engines/1?over=L/D&stage=as+received",
     "/engines/1?purpose=marine",
-    "/engines/1?least_valve=44",
+    "/engines/1?least_valve=44+kg",
     "/floor/wall",
     "/heads/2026-0001-A",
     "/heads/2026-0001-A/hold",

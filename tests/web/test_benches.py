@@ -57,7 +57,7 @@ def test_an_overdue_calibration_is_called_so_on_list_and_page(client, db, by, be
     [
         ("identifier", "", "required: enter a value"),
         ("identifier", "i" * 61, "at most 60"),
-        ("expanded_uncertainty", "1.2", "unit is missing"),
+        ("expanded_uncertainty", "1.2 mm", "unit of length"),
         ("expanded_uncertainty", "-1 %", "0 or more"),
         ("factor", "0", "more than 0"),
         ("factor", "nan", "a number"),
@@ -129,7 +129,7 @@ def test_a_range_s_record_is_typed_once_and_a_test_s_form_says_where_it_comes_fr
     one = factories.create_bench(db).ranges[0]
     db.commit()
     address = f"/benches/ranges/{one.id}/record"
-    page = client.submit(address, {"division": "0.5 %", "gauge_accuracy": "0.5"}, status=422)
+    page = client.submit(address, {"division": "0.5 %", "gauge_accuracy": "0.5 mm"}, status=422)
     assert page.fault("gauge_accuracy")
     page = client.submit(address, {"division": "0.5 %", "gauge_accuracy": "0.5 %"}, status=422)
     assert page.fault("division")

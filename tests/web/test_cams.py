@@ -53,12 +53,12 @@ def test_a_job_s_own_cam_turns_at_its_rev_limit(client, db):
 def test_every_fault_is_said_at_its_field_and_nothing_typed_is_lost(client, db):
     engine_type = factories.create_engine_type(db)
     wrong = {
-        "name": "", "bore": "86.4", "speed": "", "intake-lobe": "0 0\n1 2 3",
+        "name": "", "bore": "86.4 kg", "speed": "", "intake-lobe": "0 0\n1 2 3",
         "intake-lash": "-1 mm", "exhaust-duration": "800",
     }  # fmt: skip
     page = client.submit(f"/engines/{engine_type.id}/cams/new", {**TYPED, **wrong}, status=422)
     assert page.fault("name") == "Required: enter a value"
-    assert "unit is missing" in page.fault("bore")
+    assert "unit of mass" in page.fault("bore")
     assert page.fault("speed") == "Required: enter a value"
     assert page.fault("intake-lobe") == "Line 2: enter an angle and a lift"
     assert "below 0" in page.fault("intake-lash")

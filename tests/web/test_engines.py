@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from sqlalchemy import select
 
+from shopflow.models import EngineType
 from shopflow.services.registry import engine_types
 from tests.factories import create_customer, create_engine_type, create_head, create_job
 from tests.optional import present
+from tests.web.client import words
 
 FULL = {
     "builder": "Hollin",
@@ -49,7 +52,6 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
     ("field", "typed", "message"),
     [
         ("builder", "", "Required: enter a value"),
-        ("displacement", "1792", "The unit is missing; use one of cm3, cc, in3, L"),
         ("displacement", "1792 mm", "'mm' is a unit of length, not of volume"),
         ("displacement", "0 cm3", "'0 cm3' must be more than 0"),
         ("bore", "eighty mm", "'eighty mm' is not a number and a unit, as '28 inH2O'"),
@@ -68,8 +70,29 @@ def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field,
     assert engine_types.list_all(db) == []
 
 
+def test_a_bare_number_is_in_the_unit_shown_and_units_are_written_as_people_write_them(
+    client, db, shop
+):
+    page = client.page("/engines/new")
+    assert words(page.tree.get_element_by_id("bore-unit")) == "in"
+    assert "bore-unit" in page.tree.get_element_by_id("bore").get("aria-describedby")
+    typed = {**FULL, "bore": "4,06", "stroke": "3-3/8", "displacement": "342 Cu In"}
+    client.submit("/engines/new", typed)
+    row = db.scalars(select(EngineType)).one()
+    assert [str(row.bore), str(row.stroke), str(row.displacement)] == [
+        "4.06 in", "3.375 in", "342 in3",
+    ]  # fmt: skip
+    # What brings its unit along stands alone in its box.
+    page = client.page(f"/engines/{row.id}/change")
+    assert page.value("bore") == "4.06 in"
+    assert not page.tree.xpath("//*[@id='bore-unit']")
+    shop.unit_system = "si"
+    db.commit()
+    assert words(client.page("/engines/new").tree.get_element_by_id("bore-unit")) == "mm"
+
+
 def test_several_faults_show_at_once(client):
-    typed = {**FULL, "bore": "81", "stroke": "x", "cylinders": "", "builder": ""}
+    typed = {**FULL, "bore": "81 kg", "stroke": "x", "cylinders": "", "builder": ""}
     page = client.submit("/engines/new", typed, status=422)
     assert all(page.fault(name) for name in ("bore", "stroke", "cylinders", "builder"))
 

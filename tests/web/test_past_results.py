@@ -123,11 +123,14 @@ def test_it_is_narrowed_down_by_what_stands_in_the_address(client, kind, visits,
 
 
 def test_a_fault_in_a_filter_shows_at_its_field_and_nothing_typed_is_lost(client, kind, visits):
-    page = client.page(f"/engines/{kind.id}?least_valve=44&most_valve=wide&purpose=drag", 422)
-    assert page.fault("least_valve") == "The unit is missing; use one of mm, cm, m, in, ft"
+    page = client.page(f"/engines/{kind.id}?least_valve=44+kg&most_valve=wide&purpose=drag", 422)
+    assert (
+        page.fault("least_valve")
+        == "'kg' is a unit of mass, not of length; use one of mm, cm, m, in, ft"
+    )
     assert "is not a number and a unit" in page.fault("most_valve")
     assert [page.value(name) for name in ("least_valve", "most_valve", "purpose")] == [
-        "44", "wide", "drag",
+        "44 kg", "wide", "drag",
     ]  # fmt: skip
     page = client.page(f"/engines/{kind.id}?since=2026-03-02&until=2026-03-01", 422)
     assert page.fault("until") == "Not before the day it begins"
@@ -155,7 +158,7 @@ def test_the_rows_are_kept_as_csv_with_numbers_as_numbers(client, kind, visits):
     assert float(rows[0]["valve head, in"]) == 1.732
     assert float(rows[0]["seat angle, deg"]) == 45.0
     assert float(rows[0]["peak flow, cfm"]) == pytest.approx(float(ranked(page)[0][5]), abs=0.05)
-    assert client.get(f"/engines/{kind.id}/results.csv?least_valve=44").status_code == 400
+    assert client.get(f"/engines/{kind.id}/results.csv?least_valve=44+kg").status_code == 400
     assert client.get("/engines/4711/results.csv").status_code == 404
     assert client.get(f"/engines/{kind.id}/results.csv?engine_type_id=7&q=1").status_code == 200
 

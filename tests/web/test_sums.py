@@ -46,7 +46,7 @@ def test_a_sum_shows_its_figures_with_their_working(client, name, query, expecte
 @pytest.mark.parametrize(
     ("name", "query", "field", "words"),
     [
-        ("compression", RATIO.replace("bore=86.4 mm", "bore=86.4", 1), "bore", "unit is missing"),
+        ("compression", RATIO.replace("bore=86.4 mm", "bore=86.4 kg", 1), "bore", "unit of mass"),
         ("compression", RATIO.replace("deck=0.5 mm", "deck=-20 mm"), "chamber", "leave no volume"),
         (
             "compression",

@@ -59,6 +59,7 @@ class UploadForm(Form):
         lazy("Barometer if a row has none"),
         "pressure",
         lazy("Absolute. For example 29.92 inHg or 1013 mbar."),
+        kind="air pressure",
     )
     temperature = QuantityField(
         lazy("Air temperature if a row has none"),

@@ -83,10 +83,16 @@ class CamForm(EditForm):
         lazy("For example 25 degC or 80 degF."),
     )
     intake_pressure = QuantityField(
-        lazy("Intake pressure (optional)"), "pressure", lazy("Absolute. For example 100 kPa.")
+        lazy("Intake pressure (optional)"),
+        "pressure",
+        lazy("Absolute. For example 100 kPa."),
+        kind="air pressure",
     )
     exhaust_pressure = QuantityField(
-        lazy("Exhaust pressure (optional)"), "pressure", lazy("Absolute. For example 105 kPa.")
+        lazy("Exhaust pressure (optional)"),
+        "pressure",
+        lazy("Absolute. For example 105 kPa."),
+        kind="air pressure",
     )
     intake = FormField(LobeForm, lazy("Intake"))
     exhaust = FormField(LobeForm, lazy("Exhaust"))

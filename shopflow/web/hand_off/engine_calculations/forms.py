@@ -60,7 +60,9 @@ class MachForm(SumForm):
 class GasForm(SumForm):
     """Exhaust gas volume against intake volume."""
 
-    air_pressure = QuantityField(lazy("Air pressure"), "pressure", AIR_HINT, needed=True)
+    air_pressure = QuantityField(
+        lazy("Air pressure"), "pressure", AIR_HINT, needed=True, kind="air pressure"
+    )
     boost = QuantityField(
         lazy("Boost"), "pressure", lazy("Gauge pressure. For example 20 psi."), needed=True
     )
@@ -79,7 +81,9 @@ class GasForm(SumForm):
 class TurbineForm(SumForm):
     """Power a turbine could take from the gas."""
 
-    air_pressure = QuantityField(lazy("Air pressure"), "pressure", AIR_HINT, needed=True)
+    air_pressure = QuantityField(
+        lazy("Air pressure"), "pressure", AIR_HINT, needed=True, kind="air pressure"
+    )
     mass_flow = QuantityField(
         lazy("Gas flow"), "mass flow", lazy("For example 200 g/s."), needed=True
     )

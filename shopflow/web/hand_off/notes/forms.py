@@ -89,6 +89,7 @@ class EngineForm(PlainForm):
         lazy("Air pressure at the engine"),
         "pressure",
         lazy("Absolute. For example 850 hPa at 1,450 m."),
+        kind="air pressure",
     )
 
 

@@ -15,10 +15,13 @@ class IntegrityLimitForm(Form):
     kind = ChoiceField(lazy("Test"), {}, needed=True)
     side = ChoiceField(lazy("Side"), SIDES)
     least_pressure = QuantityField(
-        lazy("Minimum vacuum or pressure (optional)"), "pressure", lazy("For example 20 inHg.")
+        lazy("Minimum vacuum or pressure (optional)"),
+        "pressure",
+        lazy("For example 20 inHg."),
+        needs_unit=True,
     )
     most_drop = QuantityField(
-        lazy("Largest drop (optional)"), "pressure", lazy("For example 1 inHg.")
+        lazy("Largest drop (optional)"), "pressure", lazy("For example 1 inHg."), needs_unit=True
     )
     least_duration = QuantityField(
         lazy("Minimum time held (optional)"), "time", lazy("For example 30 s.")

@@ -91,9 +91,13 @@ class IntegrityTestForm(EditForm):
     place = TypedField(lazy("Region (optional)"), lazy("For example bolt holes of cylinder 2."))
     method = TypedField(lazy("Method (optional)"), render_kw={"list": "methods"})
     medium = TypedField(lazy("Medium"))
-    pressure = QuantityField(lazy("Pressure"), "pressure", lazy("For example 40 psi."))
+    pressure = QuantityField(
+        lazy("Pressure"), "pressure", lazy("For example 40 psi."), needs_unit=True
+    )
     duration = QuantityField(lazy("Time held"), "time", lazy("For example 10 min."))
-    drop = QuantityField(lazy("Drop (optional)"), "pressure", lazy("For example 0.5 psi."))
+    drop = QuantityField(
+        lazy("Drop (optional)"), "pressure", lazy("For example 0.5 psi."), needs_unit=True
+    )
     volume = QuantityField(
         lazy("Air volume (optional)"),
         "volume",

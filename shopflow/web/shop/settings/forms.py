@@ -107,6 +107,7 @@ class ShopForm(EditForm, ShopBasics):
             "Above sea level, for example 1600 m or 5280 ft. It guards the barometer: one "
             "corrected to sea level is pointed out."
         ),
+        needs_unit=True,
     )
     spring_shims = ShimsField(
         lazy("Spring shims on hand (optional)"),
