@@ -57,7 +57,7 @@ class FilterForm(Form):
             LAST_OF_PORT: gettext("Last test of each port"),
             **{stage: stage for stage in stages},
         }
-        form.stage.choices = ANY | named
+        form.stage.choices = {"": gettext("Any"), **named}
         return form
 
     @property
