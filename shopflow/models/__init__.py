@@ -44,6 +44,7 @@ from shopflow.models.integrity_test import (
 from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
+    OPEN_STATES,
     PORTED_STATES,
     CastingState,
     Induction,
@@ -88,6 +89,7 @@ from shopflow.models.warranty import Bearer, WarrantyReturn
 __all__ = [
     "CLOSED_STATES",
     "DROPPED_STEP_STATES",
+    "OPEN_STATES",
     "OPEN_STEP_STATES",
     "PORTED_STATES",
     "ApiToken",

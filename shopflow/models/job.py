@@ -89,9 +89,15 @@ class JobState(StrEnum):
     COLLECTED = gettext_noop("collected")
     SHIPPED = gettext_noop("shipped")
     CANCELLED = gettext_noop("cancelled")
+    DEVELOPMENT = gettext_noop("development")
+    """The shop's own tests of a casting, booked in by nobody: it stands on no floor."""
 
 
 CLOSED_STATES = (JobState.COLLECTED, JobState.SHIPPED, JobState.CANCELLED)
+OPEN_STATES = tuple(
+    state for state in JobState if state not in (*CLOSED_STATES, JobState.DEVELOPMENT)
+)
+"""States of customers' jobs whose heads are in the shop."""
 
 
 class Job(Versioned, Base):
@@ -175,7 +181,12 @@ class Job(Versioned, Base):
     @property
     def is_open(self) -> bool:
         """True where the heads are still in the shop's care."""
-        return self.state not in CLOSED_STATES
+        return self.state not in CLOSED_STATES and self.closed_at is None
+
+    @property
+    def is_development(self) -> bool:
+        """True where it is the shop's own, without a customer."""
+        return self.state is JobState.DEVELOPMENT
 
     @property
     def collection(self) -> Collection | None:

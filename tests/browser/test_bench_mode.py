@@ -204,7 +204,7 @@ def test_without_script_the_form_is_plain(chromium, shop):
     for row, reading in enumerate(READINGS):
         page.locator(f"[name='rows-{row}-first']").fill(reading)
     page.locator("[name='rows-0-first']").press("Enter")
-    expect(page.locator("#worked-out svg")).to_be_visible()
+    expect(page.locator("#worked-out figure")).to_be_visible()
     follow(page.locator("[name='save']"))
     assert "saved=" in page.url
     page.context.close()

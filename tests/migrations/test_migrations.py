@@ -650,6 +650,24 @@ def test_customers_of_before_read_the_shops_language(full: Engine) -> None:
         connection.execute(text("UPDATE customer SET language = 'en_AU'"))
 
 
+def test_development_of_own_heads_goes_down_as_work_or_as_ended(full: Engine) -> None:
+    """Revision 0047 adds the state; one that ended has no customer it went to."""
+    begin = "UPDATE job SET state = 'development', closed_at = {} WHERE id = {}"
+    with full.begin() as connection:
+        first, second = connection.scalars(select(Job.id).order_by(Job.id).limit(2))
+        connection.execute(text(begin.format("NULL", first)))
+        connection.execute(text(begin.format("booked_in_at", second)))
+    above = triggers(full)
+    downgrade(full, before_revision("0047"))
+    states = {row["id"]: (row["state"], row["cancel_reason"]) for row in named_rows(full)["job"]}
+    assert states[first][0] == "in work"
+    assert states[second] == ("cancelled", "development ended")
+    with pytest.raises(IntegrityError, match="ck_job_jobstate"), full.begin() as connection:
+        connection.execute(text("UPDATE job SET state = 'development'"))
+    upgrade(full)
+    assert triggers(full) == above
+
+
 def before_revision(wanted: str) -> str:
     """The revision that comes before one, or "base"."""
     return next(one.down_revision or "base" for one in revisions() if one.revision == wanted)

@@ -10,11 +10,14 @@ from flask.testing import FlaskClient
 from shopflow.models import Role
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, test_drafts, testable_heads
+from shopflow.services.jobs import jobs
+from shopflow.services.registry import casting_status
 from shopflow.web.bench.bench_mode.scans import label_of
 from tests.cli.sessions import EXHAUST_SI, INTAKE_US
 from tests.factories import (
     BY,
     create_bench,
+    create_engine_type,
     create_operation,
     create_planned_visit,
     create_session,
@@ -214,3 +217,57 @@ def test_the_counter_takes_no_test(signed_in, db):
     for address in ("/bench", f"/bench/{tag}", f"/bench/{tag}/test"):
         assert counter.get(address).status_code == 403
     assert benches.list_all(db) == []
+
+
+def begin_own(client, db, **values):
+    """The ports of a head that nobody booked in."""
+    engine_type = create_engine_type(db)
+    values = {"engine_type": str(engine_type.id), **values}
+    return client.submit("/bench", values, action="/bench/own-heads")
+
+
+def test_a_head_without_a_job_is_tested_in_three_answers(client, db):
+    page = begin_own(client, db, serial="mule 1")
+    assert "in development, without a job" in page.text
+    tag = page.path.removeprefix("/bench/")
+    page = client.page(f"/bench/{tag}/benches?side=exhaust&cylinder=2")
+    assert page.path.startswith(f"/bench/{tag}/test")
+    assert f"/bench/{tag}" in tiles(client.page("/bench")).values()
+    assert "mule 1" not in client.page("/").text
+    assert client.page(f"/heads/{tag}").heading
+    assert client.page(f"/jobs/{tag[:-2]}").heading
+
+
+def test_the_engine_type_of_a_head_without_a_job_must_be_chosen(client, db):
+    create_engine_type(db)
+    page = client.submit("/bench", action="/bench/own-heads", status=422)
+    assert page.fault("engine_type")
+
+
+def test_a_spare_casting_is_tested_by_one_tap(client, db):
+    spare = casting_status.add_spare(db, BY, create_engine_type(db), {"serial": "S 900"}, "")
+    page = client.page("/bench")
+    (action,) = page.tree.xpath("//button[contains(@class,'tile')]/ancestor::form/@action")
+    assert action == f"/bench/own-heads/{spare.id}"
+    page = client.submit(page, action=action)
+    assert "serial S 900" in page.text
+
+
+def test_the_tests_of_a_head_without_a_job_move_to_one(client, db):
+    tag = begin_own(client, db).path.removeprefix("/bench/")
+    visit = jobs.visit(db, tag)
+    create_session(db, visit)
+    assert "No open job has a head" in client.page(f"/bench/{tag}/move").text
+    to = create_visit(db, engine_type=visit.head.engine_type)
+    page = client.submit(f"/bench/{tag}/move", {"label": to.tag})
+    assert page.path == f"/heads/{to.tag}"
+    assert page.notices == [f"The tests of {tag} are on {to.tag} now."]
+    assert "End development" not in client.page(f"/bench/{tag}").text
+
+
+def test_development_is_ended_from_its_ports(client, db):
+    page = begin_own(client, db)
+    tag = page.path.removeprefix("/bench/")
+    page = client.press(page, "End development")
+    assert page.path == "/bench"
+    assert f"/bench/{tag}" not in tiles(page).values()

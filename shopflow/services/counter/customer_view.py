@@ -28,6 +28,7 @@ STANDS: dict[JobState, Any] = {
     JobState.COLLECTED: lazy("Collected."),
     JobState.SHIPPED: lazy("Shipped."),
     JobState.CANCELLED: lazy("Cancelled."),
+    JobState.DEVELOPMENT: lazy("The shop’s own tests."),
 }
 
 

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
     CLOSED_STATES,
+    OPEN_STATES,
     CastingState,
     EngineType,
     Head,
@@ -65,14 +66,13 @@ FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
     JobState.COLLECTED: (JobState.READY,),
     JobState.SHIPPED: (JobState.READY,),
     JobState.CANCELLED: (),
+    JobState.DEVELOPMENT: (),
 }
 """States that may follow each state, the usual one first; cancelling, from any open one, is
 apart."""
 
-OPEN_JOBS = select(Job.id).where(
-    Job.state.in_([state for state in JobState if state not in CLOSED_STATES])
-)
-"""Keys of the open jobs, to be asked within another query.
+OPEN_JOBS = select(Job.id).where(Job.state.in_(OPEN_STATES))
+"""Keys of the customers' open jobs, to be asked within another query.
 
 Joined, SQLite would read all jobs, customers or operations there ever were: it estimates as many
 jobs of one state as of another.
@@ -171,7 +171,7 @@ def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
     clean = fields.read(
         {"cancel_reason": fields.text(required=True, most=2000)}, {"cancel_reason": reason}
     )
-    if not job.is_open:
+    if not job.is_open or job.is_development:
         raise RuleError(gettext("job {job} is {state} already", job=job.number, state=job.state))
     values = {**clean, "state": JobState.CANCELLED, "closed_at": by.at}
     audit_log.change(db, by, job, values, job=job, verb="cancelled")

@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from shopflow.errors import FieldError, RuleError, ValidationError
-from shopflow.models import CLOSED_STATES, EngineType, Head, HeadStatus, Job, Visit
+from shopflow.models import OPEN_STATES, EngineType, Head, HeadStatus, Job, Visit
 from shopflow.models.head import GONE
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -102,7 +102,7 @@ def open_job(db: Session, head: Head) -> Job | None:
     query = (
         select(Job)
         .join(Job.heads)
-        .where(Visit.head_id == head.id, Job.state.not_in(CLOSED_STATES))
+        .where(Visit.head_id == head.id, Job.state.in_(OPEN_STATES))
         .order_by(Job.id.desc())
     )
     return db.scalars(query).first()
@@ -113,7 +113,7 @@ def jobs_for(db: Session, head: Head) -> list[Job]:
     query = (
         select(Job)
         .where(
-            Job.state.not_in(CLOSED_STATES),
+            Job.state.in_(OPEN_STATES),
             Job.heads.any(Visit.head.has(Head.engine_type_id == head.engine_type_id)),
         )
         .order_by(Job.booked_in_at.desc())

@@ -135,11 +135,12 @@ def list_jobs(arguments: dict[str, Any]) -> Select[Any]:
         visits.selectinload(models.Visit.sessions),
         visits.selectinload(models.Visit.operations).joinedload(models.Operation.signed_off_by),
     )
+    is_open = models.Job.id.in_(jobs.OPEN_JOBS)
     closed = models.Job.state.in_(CLOSED_STATES)
     clauses = {
         "customer": models.Job.customer_id == arguments.get("customer"),
         "state": models.Job.state == arguments.get("state"),
-        "open": ~closed if arguments.get("open") == "yes" else closed,
+        "open": is_open if arguments.get("open") == "yes" else closed,
     }
     return query.where(*(clauses[name] for name in arguments))
 
