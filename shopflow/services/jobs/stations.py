@@ -42,7 +42,12 @@ _REACHED = {
 
 
 def of_job(job: Job) -> list[Station]:
-    """Stations of a job, in order; the first that is not passed is where it stands."""
+    """Stations of a job, in order; the first that is not passed is where it stands.
+
+    The shop's own development has none.
+    """
+    if job.is_development:
+        return []
     steps = [step for visit in job.heads for step in visit.operations if step.counts]
     done = sum(not step.is_open for step in steps)
     passed = _passed(job, is_worked=bool(steps) and done == len(steps))

@@ -183,8 +183,18 @@ def _acts(facts: HeadFacts) -> Iterator[Act]:
         yield from _money(facts) if facts.state is not JobState.CANCELLED else ()
     elif facts.state is JobState.READY:
         yield from _leaving(facts)
+    elif facts.state is JobState.DEVELOPMENT:
+        yield from _own_work(facts)
     else:
         yield from _in_work(facts)
+
+
+def _own_work(facts: HeadFacts) -> Iterator[Act]:
+    """Steps of the shop's own head: nobody has to approve them, and it leaves for nobody."""
+    if facts.stop:
+        yield _act(facts, Verb.RECORD_DECISION, Party.WORKSHOP, *facts.stop)
+    elif facts.step is not None:
+        yield from _step(replace(facts, step=replace(facts.step, needs_approval=False)))
 
 
 def _act(
