@@ -26,6 +26,7 @@ STARTED = replace(STEP, is_started=True)
 UNAPPROVED = replace(STEP, needs_approval=True)
 READY = replace(DONE, state=JobState.READY)
 LEFT = replace(DONE, state=JobState.COLLECTED)
+DEVELOPMENT = replace(BLANK, state=JobState.DEVELOPMENT)
 HOLD = HoldFacts(3, "8 valves", Party.SUPPLIER)
 
 CASES = {
@@ -78,6 +79,14 @@ CASES = {
         replace(LEFT, state=JobState.SHIPPED, to_invoice=True), Verb.ISSUE_INVOICE, None,
     ),
     "cancelled": (replace(LEFT, state=JobState.CANCELLED, owes=True), None, None),
+    "development, nothing planned": (DEVELOPMENT, None, None),
+    "development, a step that cuts metal": (
+        replace(DEVELOPMENT, has_plan=True, step=UNAPPROVED), Verb.START, Verb.START,
+    ),
+    "development, a result to decide on": (
+        replace(DEVELOPMENT, has_plan=True, stop=(7, "Cut seats")),
+        Verb.RECORD_DECISION, Verb.RECORD_DECISION,
+    ),
 }  # fmt: skip
 """Facts, the next act, and the machinist's; by common practice of a shop, no source."""
 
