@@ -98,9 +98,12 @@ class Family(TTFont):
         """The parts of a line with the subset each is in; another face's is (face, subset)."""
         if self._has_all(text):
             return super().splitString(text, doc)
+        parts = list(self._parts(text))
+        if any(face is self and not self._has_all(part) for face, part in parts):
+            doc.has_boxes = True
         return [
             (subset if face is self else (face, subset), codes)
-            for face, part in self._parts(text)
+            for face, part in parts
             for subset, codes in TTFont.splitString(face, part, doc)
         ]
 

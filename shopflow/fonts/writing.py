@@ -19,8 +19,11 @@ def write(text: Any, line: str, name: str, size: float) -> None:
     them be searched, copied and read out.
     """
     if needs_shaping(line):
-        _write_runs(text, line, name, size)
-        line = ""
+        # A space at the end parts it from the next line; drawn from right to left it would stand
+        # before the words.
+        words = line.rstrip(" ")
+        _write_runs(text, words, name, size)
+        line = line[len(words) :]
     text.textLine(line)
 
 

@@ -12,7 +12,7 @@ from shopflow.documents import AreaGain, Display, Gain
 from shopflow.papers import earlier_results
 from shopflow.papers.curves import MOST_CURVES
 from shopflow.papers.numbers import changed, to_agree
-from shopflow.papers.style import HEADING, NOTE, gap, para
+from shopflow.papers.style import HEADING, NOTE, gap, para, subheading
 from shopflow.papers.tables import DENSE, Column, grid, headed
 from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem, from_si, pretty
@@ -26,7 +26,7 @@ def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
         after=gain.after,
         before=gain.before,
     )
-    story: list[Flowable] = [CondPageBreak(60 * mm), para(title, HEADING)]
+    story: list[Flowable] = [CondPageBreak(60 * mm), subheading(title, HEADING, 2)]
     if not gain.points:
         return [*story, para(gettext("The two tests share no lifts, so they cannot be compared."))]
     if gain.mean is None:

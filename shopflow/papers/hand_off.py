@@ -18,13 +18,13 @@ from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
     SMALL,
-    STRONG,
     SUBTITLE,
-    TITLE,
     bullets,
     gap,
     heading,
+    paper_title,
     para,
+    subheading,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, signatures, take_care
 from shopflow.papers.work_order import job_rows, measured_table, tested_table
@@ -79,7 +79,7 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
 def _top(note: HandOff, width: float) -> list[Flowable]:
     head, display = note.head, note.display
     return [
-        para(note.title, TITLE),
+        paper_title(note.title),
         para(_addressed(note), SUBTITLE),
         *facts(
             [
@@ -110,7 +110,7 @@ def _remaining(note: HandOff, width: float) -> list[Flowable]:
     if not note.remaining:
         return []
     content = [
-        para(gettext("Remaining work, not done by this shop yet"), STRONG),
+        subheading(gettext("Remaining work, not done by this shop yet"), level=2),
         *bullets(note.remaining),
     ]
     return [gap(8), boxed(content, width)]

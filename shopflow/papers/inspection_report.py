@@ -17,9 +17,9 @@ from shopflow.papers.style import (
     SMALL,
     STRONG,
     SUBTITLE,
-    TITLE,
     gap,
     heading,
+    paper_title,
     para,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, take_care
@@ -71,7 +71,7 @@ def _top(report: InspectionReport, page: InspectedHead, width: float) -> list[Fl
         (gettext("Asked for"), report.job.asked_for),
     ]
     return [
-        para(gettext("Inspection of head {tag}", tag=head.tag), TITLE),
+        paper_title(gettext("Inspection of head {tag}", tag=head.tag)),
         para(f"{head.engine_type}, {numbers}", SUBTITLE),
         *facts(rows, width),
     ]

@@ -10,7 +10,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents.placed import PlaceCell, PlaceRow, PlaceTable
-from shopflow.papers.style import CELL, CELL_BOLD, SMALL, STRONG, gap, para
+from shopflow.papers.style import CELL, CELL_BOLD, SMALL, gap, para, subheading
 from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext, ngettext
 
@@ -35,14 +35,14 @@ def values_table(table: PlaceTable, width: float) -> list[Flowable]:
         )  # fmt: skip
     elif not _has_limits(table):
         verdict = gettext("no limits given")
-    title = para(f"{table.kind}, {table.unit}: {verdict}", STRONG)
+    title = subheading(f"{table.kind}, {table.unit}: {verdict}")
     parts = [_values(part, width) for part in _parts(table)]
     return [gap(5), KeepTogether([title, gap(1), parts[0]]), *parts[1:]]
 
 
 def blanks_table(table: PlaceTable, width: float) -> list[Flowable]:
     """Boxes for the values of one kind, cylinders across, the last known value small in each."""
-    title = para(f"{table.kind}, {table.unit}", CELL_BOLD)
+    title = subheading(f"{table.kind}, {table.unit}", CELL_BOLD)
     parts = [_blanks(part, width) for part in _parts(table)]
     return [gap(4), KeepTogether([title, parts[0]]), *parts[1:]]
 

@@ -7,12 +7,22 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.charts import Axis, Chart, Series, Shade, layout
-from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import EachValve, Figure, SpringCurve, SpringList, SpringSide, cautions
 from shopflow.documents.head import identifiers
+from shopflow.papers.figures import ChartFigure
 from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import CELL, CELL_BOLD, NOTE, STRONG, SUBTITLE, TITLE, gap, heading, para
+from shopflow.papers.style import (
+    CELL,
+    CELL_BOLD,
+    NOTE,
+    STRONG,
+    SUBTITLE,
+    gap,
+    heading,
+    paper_title,
+    para,
+)
 from shopflow.papers.tables import Column, facts, grid, take_care
 from shopflow.texts import gettext
 from shopflow.units import from_si, pretty
@@ -37,7 +47,7 @@ def _list(content: SpringList, width: float) -> list[Flowable]:
     head = content.head
     known = [side for side in content.sides if side.is_known]
     story: list[Flowable] = [
-        para(content.title, TITLE),
+        paper_title(content.title),
         para(gettext("Every value in the units it was measured in."), SUBTITLE),
         *facts(
             [
@@ -62,7 +72,7 @@ def _whole_side(side: SpringSide, width: float) -> list[Flowable]:
     drawn: list[Flowable] = []
     if side.curve is not None:
         chart = spring_chart(side)
-        drawn = [gap(6), ChartFlowable(layout(chart, width, CHART_HEIGHT, CHART_TYPE))]
+        drawn = [gap(6), ChartFigure(layout(chart, width, CHART_HEIGHT, CHART_TYPE))]
     return [*record_story(side, width), *drawn, *side_story(side, width)]
 
 

@@ -10,12 +10,21 @@ from reportlab.platypus import CondPageBreak, Flowable
 from shopflow.calc.cam_gain import WORTH_SAYING
 from shopflow.calc.machindex import index_text
 from shopflow.charts import Axis, Chart, Series, Shade, layout
-from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
 from shopflow.documents.head import identifiers
+from shopflow.papers.figures import ChartFigure
 from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, SMALLEST, STRONG, SUBTITLE, TITLE, gap, heading, para
+from shopflow.papers.style import (
+    NOTE,
+    SMALLEST,
+    SUBTITLE,
+    gap,
+    heading,
+    paper_title,
+    para,
+    subheading,
+)
 from shopflow.papers.tables import Column, facts, grid
 from shopflow.texts import gettext, lazy, listed, ngettext, translated
 from shopflow.units import UnitSystem, from_si, pretty, pretty_text
@@ -198,7 +207,7 @@ def _story(found: ThroughCam, width: float) -> list[Flowable]:
     drawing = layout(through_cam_chart(cam, units), width, CHART_HEIGHT, CHART_TYPE)
     remarks = [*beyond(cam, units), stand_ins(cam)]
     story: list[Flowable] = [
-        para(gettext("Through the cam: {cam}", cam=cam.name), TITLE),
+        paper_title(gettext("Through the cam: {cam}", cam=cam.name)),
         para(f"{found.head.engine_type}, {found.head.tag}", SUBTITLE),
         *facts(
             [
@@ -211,7 +220,7 @@ def _story(found: ThroughCam, width: float) -> list[Flowable]:
             width,
         ),
         gap(10),
-        ChartFlowable(drawing),
+        ChartFigure(drawing),
         _ports(cam.ports, units, width),
         *(para(f"{text[0].upper()}{text[1:]}", NOTE) for text in remarks if text),
     ]
@@ -292,11 +301,14 @@ def _comparison(one: OverCams, width: float) -> list[Flowable]:
     )
     notes = [text for text in (one.cuts, *one.reasons) if text]
     if not rows:
-        return [para(title, STRONG), para(gettext("These tests have no lift in common."), NOTE)]
+        return [
+            subheading(title, level=2),
+            para(gettext("These tests have no lift in common."), NOTE),
+        ]
     return [
         CondPageBreak(35 * mm),
         gap(8),
-        para(gettext("{title}: mean effective area over the cam", title=title), STRONG),
+        subheading(gettext("{title}: mean effective area over the cam", title=title), level=2),
         grid(columns, rows, width, 1.8),
         *(para(text, NOTE) for text in notes),
     ]

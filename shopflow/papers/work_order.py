@@ -34,6 +34,7 @@ from shopflow.papers.style import (
     beside,
     gap,
     heading,
+    paper_title,
     para,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, take_care
@@ -100,7 +101,7 @@ def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
     top: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
     numbers = identifiers(page.head) or gettext("no casting number or serial")
     top += [
-        para(gettext("Head {head}", head=page.head.tag), beside(TITLE, aside)),
+        paper_title(gettext("Head {head}", head=page.head.tag), beside(TITLE, aside)),
         para(f"{page.head.engine_type}, {numbers}", beside(SUBTITLE, aside)),
         *facts(_job_rows(order), width - aside),
     ]

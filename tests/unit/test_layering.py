@@ -37,7 +37,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "charts": ({"charts", "fonts"}, {"reportlab"}),
     "documents": ({"documents", "units", "calc", "sentences"}, {"babel"}),
     "papers": (
-        {"papers", "documents", "charts", "calc", "units", "fonts"},
+        {"papers", "documents", "charts", "calc", "units", "fonts", "spreadsheet"},
         {"reportlab", "pikepdf", "segno", "PIL", "babel"},
     ),
     "files": ({"files", "errors"}, {"PIL", "fsspec"}),
