@@ -13,6 +13,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
+from shopflow.fonts.direction import runs_leftwards
 from shopflow.fonts.faces import add
 from shopflow.fonts.family import BOLD, FILES, ITALIC, REGULAR, family, register
 from shopflow.fonts.scripts import JOINERS, needs_shaping
@@ -32,6 +33,7 @@ __all__ = [
     "needs_shaping",
     "printable",
     "register",
+    "runs_leftwards",
     "unshaped",
     "width",
     "write",

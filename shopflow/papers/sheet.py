@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -92,14 +92,11 @@ class Sheet:
         return _CountingCanvas(self, *arguments, **settings)
 
     def decorate(self, canvas: TaggedCanvas, page: int, pages: int) -> None:
-        """Letterhead on the first page, which is read first; number, and page x of y on each."""
-        if page == 1:
-            self._first_head(canvas)
+        """Number, and page x of y, with the lines of the frame."""
         with artifact(canvas, PAGINATION):
             self._frame(canvas, page, pages)
 
     def _frame(self, canvas: Canvas, page: int, pages: int) -> None:
-        """Draw what every page has."""
         width, height = SIZES[self.display.paper_size]
         right = width - MARGIN
         if self.mark:
@@ -116,8 +113,8 @@ class Sheet:
         counted = gettext("Page {page} of {pages}", page=page, pages=pages)
         _text(canvas, right, 9 * mm, counted, FRAME_TYPE, to_left=True)
 
-    def _first_head(self, canvas: TaggedCanvas) -> None:
-        """Draw the letterhead."""
+    def first_head(self, canvas: TaggedCanvas) -> None:
+        """Draw the letterhead, which is read before all else."""
         width, height = SIZES[self.display.paper_size]
         right, top = width - MARGIN, height - 14 * mm
         with artifact(canvas):
@@ -217,6 +214,17 @@ class _CountingCanvas(TaggedCanvas):
         """Decorate and write the pages kept."""
         for page, state in enumerate(self._pages, start=1):
             self.__dict__.update(state)
+            if page == 1:
+                self._draw_beneath(self._sheet.first_head)
             self._sheet.decorate(self, page, len(self._pages))
             super().showPage()
         super().save()
+
+    def _draw_beneath(self, draw: Callable[[TaggedCanvas], None]) -> None:
+        """Draw something before all that is on the page already."""
+        page: list[str] = self._code  # type: ignore[has-type]
+        self._code = []
+        self.saveState()
+        draw(self)
+        self.restoreState()
+        self._code += page

@@ -23,13 +23,16 @@ LAYOUT = "/Artifact BMC"
 class Element:
     """A part of the paper: its role, its attributes as a PDF has them, and what it holds."""
 
-    __slots__ = ("alternative", "attributes", "kids", "number", "parent", "role")
+    __slots__ = ("actual", "alternative", "attributes", "kids", "number", "parent", "role")
 
     def __init__(
         self, role: str, parent: Element | None, attributes: str = "", alternative: str = ""
     ) -> None:
         self.role, self.parent = role, parent
         self.attributes, self.alternative = attributes, alternative
+        self.actual = ""
+        """The text as it is read, where the letters on the page stand in another order."""
+
         self.kids: list[Element | Piece] = []
         self.number = 0
         """Number of its object in the file, once it is written."""

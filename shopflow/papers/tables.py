@@ -136,7 +136,7 @@ def _facts(
     )  # fmt: skip
 
 
-def _by_column(lines: Sequence[Sequence[tuple[str, str]]]) -> list[tuple[Place, Place]]:
+def _by_column(lines: Sequence[Sequence[tuple[str, str]]]) -> list[tuple[Place, Place | None]]:
     """The cells of each label and its value, one column after the other."""
     return [
         ((row, 2 * column), (row, 2 * column + 1))
@@ -344,7 +344,12 @@ def signatures(columns: Sequence[tuple[str, str, float]], width: float) -> Flowa
             [cell for _, signed, _ in columns for cell in (bare(signed, CELL_BOLD), "")],
             [cell for label, _, _ in columns for cell in (bare(label, SMALL), "")],
         ],
-        pairs([((1, 2 * at), (0, 2 * at)) for at in range(len(columns))]),
+        pairs(
+            [
+                ((1, 2 * at), (0, 2 * at) if signed else None)
+                for at, (_, signed, _) in enumerate(columns)
+            ]
+        ),
         colWidths=[part for share in shares for part in (width * share - 12, 12)],
         minRowHeights=[14 * mm, 0.0],
     )

@@ -143,13 +143,19 @@ def _of_row(number: int, row: Sequence[Any], tag: Tag) -> dict[Place, Tag]:
     return cells
 
 
-def pairs(places: Sequence[tuple[Place, Place]]) -> Cells:
-    """Marks of names beside or under their values, as a list in the order given."""
+def pairs(places: Sequence[tuple[Place, Place | None]]) -> Cells:
+    """Marks of names beside or under their values, as a list in the order given.
+
+    A name without a value, as of a line to sign on, stands for itself.
+    """
     listed = Tag("L")
     tags: dict[Place, Tag] = {}
     order = []
     for name, value in places:
         item = Tag("LI", listed)
-        tags[name], tags[value] = Tag("Lbl", item), Tag("LBody", item)
-        order += [item, tags[name], tags[value]]
+        tags[name] = Tag("LBody" if value is None else "Lbl", item)
+        order += [item, tags[name]]
+        if value is not None:
+            tags[value] = Tag("LBody", item)
+            order.append(tags[value])
     return Cells(tags, order)

@@ -84,15 +84,22 @@ class Text(Flowable):
         if structure.is_inside:
             self._draw_bullet()
             self._draw_lines()
-            return
-        if self.bullet and self.label is not None:
-            structure.begin(self.canv, self.label.of(structure))
-            self._draw_bullet()
-            structure.end()
+        else:
+            self._draw_marked(structure)
+
+    def _draw_marked(self, structure: Structure) -> None:
+        label = None if self.label is None else self.label.of(structure)
         element = self.tag.of(structure)
         if self.tag.level and not element.kids:
             self._note_heading(structure)
-        structure.begin(self.canv, element)
+        if fonts.needs_shaping(self.text) and fonts.runs_leftwards(self.text):
+            words = " ".join(self.text.split())
+            element.actual = f"{element.actual} {words}".strip()
+        structure.begin(self.canv, label or element)
+        self._draw_bullet()
+        if label is not None:
+            structure.end()
+            structure.begin(self.canv, element)
         self._draw_lines()
         structure.end()
 

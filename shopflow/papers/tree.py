@@ -106,6 +106,7 @@ def _element(element: Element, parent: int, pages: Mapping[int, int]) -> str:
     page = f"/Pg {pages[on]} 0 R" if on else ""
     attributes = f"/A{element.attributes}" if element.attributes else ""
     words = f"/Alt{text_string(element.alternative)}" if element.alternative else ""
+    words += f"/ActualText{text_string(element.actual)}" if element.actual else ""
     return f"<</Type/StructElem/S/{element.role}/P {parent} 0 R{page}{held}{attributes}{words}>>"
 
 

@@ -45,9 +45,14 @@ def text_boxes(page: pymupdf.Page) -> list[Box]:
         for block in page.get_text("rawdict", flags=pymupdf.TEXTFLAGS_TEXT)["blocks"]
         for line in block["lines"]
         for span in line["spans"]
-        for run in _runs(span["chars"])
+        for run in _runs(_seen(span["chars"]))
     ]
     return sorted((box for box in boxes if box.text.strip()), key=lambda box: box.top)
+
+
+def _seen(letters: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """A line without the space that ends it, which parts it from the next one."""
+    return letters[:-1] if letters and letters[-1]["c"] == " " else letters
 
 
 def _runs(letters: list[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:

@@ -23,7 +23,11 @@ def rendered(content: bytes, dpi: int, *, grey: bool = False) -> list[Image.Imag
 
 
 def _qpdf(content: bytes) -> list[str]:
-    with pikepdf.open(io.BytesIO(content)) as pdf:
+    try:
+        pdf = pikepdf.open(io.BytesIO(content))
+    except pikepdf.PdfError as error:
+        return [str(error)]
+    with pdf:
         return [*pdf.check_pdf_syntax(), *map(str, pdf.get_warnings())]
 
 
