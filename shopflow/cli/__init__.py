@@ -242,9 +242,15 @@ def _import(command: argparse.ArgumentParser) -> None:
 
 
 def _export(command: argparse.ArgumentParser) -> None:
+    from shopflow.services.export.for_import import FILES
+
     command.add_argument(
-        "file", type=Path, metavar="FILE", help=gettext("F.json, or F.zip of CSVs")
+        "file",
+        type=Path,
+        metavar="FILE",
+        help=gettext("F.json, F.zip of CSVs, or F.csv of one kind, which 'import' takes"),
     )
+    command.add_argument("--kind", choices=FILES, default="", help=", ".join(FILES))
     _add_location(command)
 
 
@@ -361,7 +367,11 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
         _add_location,
     ),
     "move-to": ("safekeeping", lazy("Move a shop's records from SQLite to PostgreSQL"), _move_to),
-    "import": ("importing", lazy("Import customers, heads or past results from CSV"), _import),
+    "import": (
+        "importing",
+        lazy("Import customers, heads, results and measurements from CSV"),
+        _import,
+    ),
     "export": ("exchange", lazy("Write everything on record as JSON or CSV"), _export),
     "reduce": ("numbers", lazy("Calculate the results of a test file"), _reduce),
     "compare": ("numbers", lazy("Compare two test files"), _compare),

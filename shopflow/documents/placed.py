@@ -34,6 +34,8 @@ class PlaceTable:
 
     kind: str
     unit: str
+    """Empty where the values are words."""
+
     columns: tuple[str, ...]
     """Cylinders, as "1" or "2, 3" where they share a port; one empty for the head as a whole."""
 

@@ -35,16 +35,21 @@ def values_table(table: PlaceTable, width: float) -> list[Flowable]:
         )  # fmt: skip
     elif not _has_limits(table):
         verdict = gettext("no limits given")
-    title = subheading(f"{table.kind}, {table.unit}: {verdict}")
+    title = subheading(f"{_named(table)}: {verdict}")
     parts = [_values(part, width) for part in _parts(table)]
     return [gap(5), KeepTogether([title, gap(1), parts[0]]), *parts[1:]]
 
 
 def blanks_table(table: PlaceTable, width: float) -> list[Flowable]:
     """Boxes for the values of one kind, cylinders across, the last known value small in each."""
-    title = subheading(f"{table.kind}, {table.unit}", CELL_BOLD)
+    title = subheading(_named(table), CELL_BOLD)
     parts = [_blanks(part, width) for part in _parts(table)]
     return [gap(4), KeepTogether([title, parts[0]]), *parts[1:]]
+
+
+def _named(table: PlaceTable) -> str:
+    """What was measured, with its unit where it has one."""
+    return f"{table.kind}, {table.unit}" if table.unit else table.kind
 
 
 def _parts(table: PlaceTable) -> Iterator[PlaceTable]:

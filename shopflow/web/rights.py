@@ -59,6 +59,7 @@ BY_TOKEN = frozenset(
         *("api.list_cams", "api.cam", "api.cam_file"),
         *("api.list_springs", "api.spring"),
         *("api.list_seat_profiles", "api.seat_profile"),
+        *("api.list_integrity_tests", "api.integrity_test"),
     }
 )
 """Endpoints that a token opens, and no sign-in: web/api asks for it before each of them."""
@@ -146,6 +147,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "engine_types.in_band": ALL,
     "engine_types.index": ALL,
     "engine_types.result": ALL,
+    "export.for_import_file": OWNER,
     "export.index": OWNER,
     "export.tables": OWNER,
     "export.whole_shop": OWNER,

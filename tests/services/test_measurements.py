@@ -11,6 +11,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sizes
 from shopflow.services.measuring import limit_checks, measurements
 from shopflow.services.shop import measurement_catalogue
+from shopflow.units import CONDITION
 from tests import factories
 from tests.factories import BY
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -143,7 +144,8 @@ def test_a_value_that_no_head_has_is_refused_at_its_field(db: Session, code, typ
 
 
 def test_every_kind_has_its_bounds_and_they_are_generous():
-    assert set(measurement_catalogue.BOUNDS) == {kind.code for kind in measurement_catalogue.KINDS}
+    numbers = (kind for kind in measurement_catalogue.KINDS if kind.dimension != CONDITION)
+    assert set(measurement_catalogue.BOUNDS) == {kind.code for kind in numbers}
 
 
 def test_a_cylinder_the_engine_does_not_have_is_refused(db: Session):

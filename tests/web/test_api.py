@@ -30,6 +30,8 @@ from shopflow.models import (
     Cam,
     Certificate,
     Event,
+    IntegrityKind,
+    IntegrityTest,
     Role,
     SeatProfile,
     Spring,
@@ -39,7 +41,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.billing import payments
 from shopflow.services.engine import cams
-from shopflow.services.measuring import measurements, seat_profiles
+from shopflow.services.measuring import integrity_tests, measurements, seat_profiles
 from shopflow.services.springs import records as spring_records
 from shopflow.units import SI
 from shopflow.web.api.description import describe
@@ -82,6 +84,8 @@ def fill(db: Session) -> None:
     spring_records.save(db, by, job.heads[0], "intake", {"name": "single"}, points)
     engine_type = job.heads[0].head.engine_type
     seat_profiles.save_usual(db, by, engine_type, "intake", factories.SEAT, SI)
+    values = {"method": "dye penetrant", "result": "watch", "place": "around hole 7"}
+    integrity_tests.add(db, by, job.heads[0], IntegrityKind.CRACK, values)
     for _ in range(4):
         factories.create_customer(db)
 
@@ -121,6 +125,7 @@ def addresses(db: Session) -> dict[str, str]:
         "cam_id": str(db.scalars(select(Cam)).one().id),
         "spring_id": str(db.scalars(select(Spring)).one().id),
         "profile_id": str(db.scalars(select(SeatProfile)).one().id),
+        "test_id": str(db.scalars(select(IntegrityTest)).one().id),
         "revision": "1",
     }
     found = {}
@@ -185,6 +190,19 @@ def test_springs_are_answered_with_their_loads(ask: Ask, db: Session):
     assert ask(f"/springs?tag={tag}").json["items"] == [answered]
     assert ask("/springs?engine=1").json["items"] == []
     assert ask("/springs/999").status_code == 404
+
+
+def test_a_crack_test_is_answered_with_its_place_and_verdict(ask: Ask, db: Session):
+    row = db.scalars(select(IntegrityTest)).one()
+    answered = ask(f"/integrity-tests/{row.id}").json
+    stated = {name: answered[name] for name in ("kind", "part", "place", "method", "verdict")}
+    assert stated == {
+        "kind": "crack test", "part": "region", "place": "around hole 7",
+        "method": "dye penetrant", "verdict": "watch",
+    }  # fmt: skip
+    assert ask(f"/integrity-tests?tag={row.job_head.tag}").json["items"] == [answered]
+    assert ask("/integrity-tests?kind=leak+test").json["items"] == []
+    assert ask("/integrity-tests/999").status_code == 404
 
 
 def test_a_seat_profile_is_answered_with_its_cuts(ask: Ask, db: Session):

@@ -9,9 +9,9 @@ import pytest
 
 from shopflow import issuing
 from shopflow.files import FileStore
-from shopflow.models import CustomerLink, Role
+from shopflow.models import CustomerLink, IntegrityKind, Role
 from shopflow.services.actor import Actor
-from shopflow.services.measuring import measurements
+from shopflow.services.measuring import integrity_tests, measurements
 from shopflow.services.registry import attachments, customer_links
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.shop import settings
@@ -86,6 +86,26 @@ def test_the_inspection_report_is_shown_beside_the_quote(client, stranger, db, j
             words = pdf[0].get_text()
         assert "Deck flatness" in words
         assert ("$120.00" in words) is priced
+
+
+def test_leak_and_crack_tests_are_shown_as_the_inspection_report_has_them(
+    client, stranger, db, job
+):
+    """Once a quote was sent; what was decided on them, and a withdrawn one, is not."""
+    crack = {"method": "dye penetrant", "result": "repairable", "place": "around hole 7"}
+    integrity_tests.add(db, BY, job.heads[0], IntegrityKind.CRACK, crack)
+    wrong = integrity_tests.add(
+        db, BY, job.heads[0], IntegrityKind.CRACK, {**crack, "place": "near the plug of cylinder 3"}
+    )
+    integrity_tests.withdraw(db, BY, wrong, "a scratch")
+    path = a_link(db, job)
+    db.commit()
+    assert "Crack test" not in stranger.page(path).text
+    issuing.give_quote(db, BY, job, {})
+    db.commit()
+    page = stranger.page(path)
+    assert "Crack test: repairable (around hole 7) dye penetrant" in page.text
+    assert "cylinder 3" not in page.text
 
 
 def test_a_certificate_held_back_is_neither_shown_nor_served(client, stranger, db, job):

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
@@ -21,7 +22,12 @@ from shopflow.models import (
     EngineType,
     Head,
     HeadOwner,
+    IntegrityTest,
     Job,
+    Measurement,
+    MeasurementKind,
+    SeatProfile,
+    Spring,
     Visit,
 )
 from shopflow.services import fields
@@ -47,6 +53,11 @@ _RESTS_ON: dict[Any, Any] = {
     Job: func.sum(Job.version),
     Visit: null(),
     BenchSession: null(),
+    Measurement: func.sum(Measurement.version),
+    MeasurementKind: func.sum(MeasurementKind.version),
+    SeatProfile: func.sum(SeatProfile.version),
+    Spring: func.sum(Spring.version),
+    IntegrityTest: func.sum(IntegrityTest.version),
 }
 """The records that plans are made by, and what tells that one of a kind was changed."""
 
@@ -144,6 +155,28 @@ def faults_at(sheet: Sheet, record: Record, columns: Mapping[str, str]) -> Itera
     except ValidationError as error:
         for fault in error.faults:
             sheet.fault(record.row, columns.get(fault.key, fault.key), fault.message)
+
+
+@contextmanager
+def faults_at_rows(
+    sheet: Sheet,
+    first: Record,
+    rows: Sequence[Record],
+    columns: Mapping[str, str],
+    columns_of_rows: Mapping[str, str],
+) -> Iterator[None]:
+    """As `faults_at`, of a record that several rows make up.
+
+    A fault keyed as "cuts-2-width" is at the third of them, one of the whole at the first.
+    """
+    try:
+        yield
+    except ValidationError as error:
+        for fault in error.faults:
+            match = re.fullmatch(r"[a-z]+-([0-9]+)-(\w+)", fault.key)
+            row = rows[int(match[1])] if match else first
+            column = columns_of_rows.get(match[2], match[2]) if match else columns.get(fault.key)
+            sheet.fault(row.row, column or fault.key, fault.message)
 
 
 def checked(

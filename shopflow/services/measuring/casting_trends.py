@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow.models import EngineLimit, Head, Measurement, MeasurementKind, Visit, When
 from shopflow.services.measuring import limits
 from shopflow.texts import gettext
-from shopflow.units import Quantity, from_si, pretty
+from shopflow.units import CONDITION, Quantity, from_si, pretty
 
 CUT, THICKNESS = "deck cut", "head thickness"
 
@@ -75,7 +75,12 @@ def trends(db: Session, head: Head) -> list[TrendRow]:
     """A row for each kind measured on any visit, in the shop's order; deck cuts are summed."""
     visits = visits_of(head)
     of_type = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, head.engine_type)}
-    kinds = {row.kind for visit in visits for row in visit.measurements}
+    kinds = {
+        row.kind
+        for visit in visits
+        for row in visit.measurements
+        if row.kind.dimension != CONDITION
+    }
     rows = []
     for kind in sorted(kinds, key=lambda kind: (kind.position, kind.name)):
         if kind.code == CUT:

@@ -16,7 +16,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated
 from shopflow.services.shop import measurement_catalogue
 from shopflow.texts import gettext, gettext_noop
-from shopflow.units import UNITS
+from shopflow.units import CONDITION, UNITS
 
 LONGEST_CODE = 40
 MOST_DECIMALS = 6
@@ -29,6 +29,7 @@ DIMENSIONS = (
     gettext_noop("force per length"),
     gettext_noop("pressure"),
     gettext_noop("mass"),
+    CONDITION,
 )
 """Dimensions that a shop's own kinds may have."""
 
@@ -122,6 +123,10 @@ def _read(db: Session, values: Mapping[str, Any], kind: MeasurementKind | None) 
              "least", "greatest")  # fmt: skip
     stated = {**({name: getattr(kind, name) for name in names} if kind else {}), **values}
     dimension = str(stated.get("dimension") or "length")
+    if dimension == CONDITION:
+        # Words have neither units nor decimals, and any of them is plausible.
+        stated |= {"us_unit": "", "si_unit": "", "us_decimals": 0, "si_decimals": 0}
+        stated |= {"least": None, "greatest": None}
     clean = fields.require(_specification(dimension), stated, *names)
     faults = _faults(db, clean, kind)
     if faults:
@@ -132,7 +137,8 @@ def _read(db: Session, values: Mapping[str, Any], kind: MeasurementKind | None) 
 def _specification(dimension: str) -> fields.Specification:
     measured = dimension if dimension in DIMENSIONS else "length"
     decimals = fields.count(required=True)
-    unit = fields.among(*(row.symbol for row in UNITS.values() if row.dimension == measured))
+    symbols = [row.symbol for row in UNITS.values() if row.dimension == measured]
+    unit = fields.among(*(symbols or [""]))
     return {
         "name": fields.text(required=True, most=60),
         "dimension": fields.among(*DIMENSIONS),

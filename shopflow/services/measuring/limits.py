@@ -14,10 +14,14 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import plausibility
 from shopflow.texts import gettext, translated
+from shopflow.units import CONDITION, Quantity, parse
 
 LONGEST_SOURCE = 200
 
 Row = TypeVar("Row")
+
+WORST_CONDITION = parse("repaired", CONDITION)
+"""What a condition may be at worst where an engine type says nothing else."""
 
 
 def get(db: Session, limit_id: int) -> EngineLimit:
@@ -47,6 +51,15 @@ def holding(
         EngineLimit.engine_type_id == engine_type.id, EngineLimit.kind_id == kind.id
     )
     return of_side_or_both(db, query, EngineLimit.side, side)
+
+
+def bounds(
+    kind: MeasurementKind, limit: EngineLimit | None
+) -> tuple[Quantity | None, Quantity | None]:
+    """Minimum and maximum of a kind by its limit; damage is outside without any."""
+    if limit is not None:
+        return limit.lower, limit.upper
+    return None, WORST_CONDITION if kind.dimension == CONDITION else None
 
 
 def of_side_or_both(

@@ -3,16 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Protocol
 
 from shopflow.errors import FieldError, ValidationError
-from shopflow.models import EngineType, Head, PlaceKind
+from shopflow.models import EngineType, HeadPlan, PlaceKind
 from shopflow.models.places import OF_A_VALVE
 from shopflow.services.measuring import plausibility
 from shopflow.texts import gettext, translated
 
 
-def read_place(kind: PlaceKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
+class HasPlaces(Protocol):
+    """A head, on record or to be, as its places are told from."""
+
+    @property
+    def engine_type(self) -> EngineType:
+        """Its engine type."""
+
+    @property
+    def cylinders(self) -> str:
+        """Numbers of its cylinders in the engine; empty where they run from 1."""
+
+    @property
+    def plan(self) -> HeadPlan | None:
+        """Its places; none while the layout of its engine type is not recorded."""
+
+
+def read_place(kind: PlaceKind, head: HasPlaces, given: Mapping[str, Any]) -> dict[str, Any]:
     """The valve's number for what was given; raises ValidationError for a place the head lacks.
 
     A valve is known by its name or number; the only one of its side by its cylinder and side.
@@ -69,7 +85,7 @@ def _not_a_valve(typed: str, side: str, offered: str, engine_type: str) -> str:
     )
 
 
-def _wrong_cylinder(head: Head, cylinder: int | None) -> str:
+def _wrong_cylinder(head: HasPlaces, cylinder: int | None) -> str:
     """Fault of a cylinder's number; empty if there is none."""
     if cylinder is None:
         return ""

@@ -76,7 +76,7 @@ def save(
     A point left empty counts for nothing. Raises ValidationError keyed as "coil_bind_height" or
     "points-0-load".
     """
-    clean, rows = _read(values, points)
+    clean, rows = read(values, points)
     row = of_owner(db, owner, side)
     before = contents(row) if row else {}
     verb = "added" if row is None else "changed"
@@ -115,12 +115,21 @@ def remove(db: Session, by: Actor, row: Spring) -> None:
 
 def contents(row: Spring) -> dict[str, str]:
     """A spring's fields in words, its points in one, for the log."""
-    words = {name: audit_log.in_words(getattr(row, name)) for name in FIELDS}
+    points = sorted(row.points, key=lambda point: -point.height.si)
+    return in_words(
+        {name: getattr(row, name) for name in FIELDS},
+        [{name: getattr(point, name) for name in POINT} for point in points],
+    )
+
+
+def in_words(values: Mapping[str, Any], points: Sequence[Mapping[str, Any]]) -> dict[str, str]:
+    """Fields as `read` gives them in words, the points in one; those that are empty left out."""
+    words = {name: audit_log.in_words(value) for name, value in values.items()}
     words["points"] = "; ".join(
-        gettext("{load} at {height} measured", load=point.load, height=point.height)
-        if point.measured
-        else gettext("{load} at {height}", load=point.load, height=point.height)
-        for point in sorted(row.points, key=lambda point: -point.height.si)
+        gettext("{load} at {height} measured", load=point["load"], height=point["height"])
+        if point["measured"]
+        else gettext("{load} at {height}", load=point["load"], height=point["height"])
+        for point in points
     )
     return {name: text for name, text in words.items() if text}
 
@@ -137,10 +146,10 @@ def _values(point: Mapping[str, Any]) -> tuple[Any, ...]:
     return tuple(point[name] for name in POINT)
 
 
-def _read(
+def read(
     values: Mapping[str, Any], points: Sequence[Mapping[str, Any]]
 ) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    """Fields and points, the highest first. Raises ValidationError."""
+    """Fields and points as they are recorded, the highest first. Raises ValidationError."""
     faults: list[FieldError] = []
     clean: dict[str, Any] = {}
     try:

@@ -18,7 +18,7 @@ from shopflow.services.bench import sessions
 from shopflow.services.certificates import issue
 from shopflow.services.engine import cams
 from shopflow.services.jobs import jobs
-from shopflow.services.measuring import seat_profiles
+from shopflow.services.measuring import integrity_tests, seat_profiles
 from shopflow.services.planning import floor as floors
 from shopflow.services.registry import customers, engine_types, heads
 from shopflow.services.shop import opening_hours
@@ -288,6 +288,38 @@ def list_seat_profiles(asked: dict[str, Any]) -> Select[Any]:
 def seat_profile(profile_id: int) -> shapes.SeatProfile:
     """A seat profile."""
     return shapes.SeatProfile.of(seat_profiles.get(db(), profile_id))
+
+
+@interface.page(
+    "/integrity-tests",
+    "Pressure, vacuum, leak and crack tests by place; withdrawn ones say so",
+    shapes.IntegrityTest,
+    text("job", "Number of their job."),
+    text("tag", "Label of their head."),
+    key("head", "Key of their head."),
+    among("kind", "Which test.", *models.IntegrityKind),
+)
+def list_integrity_tests(asked: dict[str, Any]) -> Select[Any]:
+    """Pressure, vacuum, leak and crack tests."""
+    row = models.IntegrityTest
+    columns = {
+        "job": models.Job.number,
+        "tag": models.Visit.tag,
+        "head": models.Visit.head_id,
+        "kind": row.kind,
+    }
+    clauses = (columns[name] == value for name, value in asked.items())
+    head = joinedload(row.job_head).joinedload(models.Visit.head)
+    query = select(row).join(row.job_head).join(models.Visit.job).where(*clauses)
+    return query.options(head.joinedload(models.Head.engine_type))
+
+
+@interface.record(
+    "/integrity-tests/<int:test_id>", "A pressure, vacuum, leak or crack test", shapes.IntegrityTest
+)
+def integrity_test(test_id: int) -> shapes.IntegrityTest:
+    """A pressure, vacuum, leak or crack test."""
+    return shapes.IntegrityTest.of(integrity_tests.get(db(), test_id))
 
 
 @interface.page(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from shopflow.models import MeasurementKind, PlaceKind
 from shopflow.services.measuring.kinds import DIMENSIONS, MOST_DECIMALS
 from shopflow.texts import lazy
-from shopflow.units import pretty, units_of
+from shopflow.units import CONDITION, pretty, units_of
 from shopflow.web.fields import ChoiceField, CountField, TypedField
 from shopflow.web.forms import EditForm
 
@@ -18,6 +18,7 @@ DIMENSION_NAMES = {
     "force per length": lazy("Force per length (spring rate)"),
     "pressure": lazy("Pressure"),
     "mass": lazy("Mass"),
+    CONDITION: lazy("Condition (good, repaired or damaged)"),
 }
 PLACE_NAMES = {
     PlaceKind.VALVE.value: lazy("Each valve"),

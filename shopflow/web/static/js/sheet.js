@@ -16,7 +16,7 @@ let sending = false;
 let typing = null;
 let waiting = null;
 
-const inputs = () => Array.from(form.querySelectorAll("input.cell-input"));
+const inputs = () => Array.from(form.querySelectorAll(".cell-input"));
 const seen = (cell) => form.elements.namedItem(`seen-${cell.name}`);
 const isDirty = (cell) => cell.value.trim() !== seen(cell).value;
 const isRefused = (cell) => refused.get(cell.name) === cell.value;
@@ -167,7 +167,7 @@ function columns() {
     const rows = Array.from(table.tBodies[0].rows, (row) => Array.from(row.cells));
     const width = Math.max(...rows.map((cells) => cells.length));
     for (let column = 0; column < width; column += 1) {
-      const cells = rows.map((row) => row[column] && row[column].querySelector("input.cell-input")).filter(Boolean);
+      const cells = rows.map((row) => row[column] && row[column].querySelector(".cell-input")).filter(Boolean);
       if (cells.length) found.push(cells);
     }
   }
@@ -177,12 +177,15 @@ function columns() {
 function go(cell) {
   if (!cell) return;
   cell.focus();
-  cell.select();
+  // A choice of words has no text to select.
+  if (cell.matches("input")) cell.select();
 }
 
 form.addEventListener("keydown", (event) => {
-  if (!event.target.matches("input.cell-input")) return;
-  if (!["Enter", "ArrowDown", "ArrowUp"].includes(event.key)) return;
+  if (!event.target.matches(".cell-input")) return;
+  // In a choice of words the arrows choose.
+  const keys = event.target.matches("input") ? ["Enter", "ArrowDown", "ArrowUp"] : ["Enter"];
+  if (!keys.includes(event.key)) return;
   event.preventDefault();
   const all = columns();
   const column = all.findIndex((cells) => cells.includes(event.target));
@@ -198,7 +201,7 @@ form.addEventListener("keydown", (event) => {
 });
 
 form.addEventListener("input", (event) => {
-  if (!event.target.matches("input.cell-input")) return;
+  if (!event.target.matches(".cell-input")) return;
   typing = event.target;
   clearFault(event.target);
   remember();
