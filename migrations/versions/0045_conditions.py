@@ -1,6 +1,7 @@
 """Conditions of bolt holes and threads: kinds of measurement whose values are words
 
-On the way down they go with all that was recorded of them: before, a value was a number.
+Before this a value was a number: on the way down a word becomes its rank in percent, "2 %" for the
+second of them, and its kind one of a ratio without a unit, by which the way up knows it again.
 """
 
 import sqlalchemy as sa
@@ -11,6 +12,7 @@ down_revision = "0047"
 branch_labels = None
 depends_on = None
 
+CONDITIONS = ("good", "repaired", "damaged")
 KINDS = (
     ("bolt hole condition", "Bolt hole condition", "head"),
     ("thread condition", "Thread condition", "head"),
@@ -24,48 +26,66 @@ kind = sa.table(
     "measurement_kind",
     *map(sa.column, (*COLUMNS, "si_decimals", "active", "version", "position")),
 )
-measurement = sa.table("measurement", *map(sa.column, ("id", "kind_id")))
-decision = sa.table("decision", sa.column("measurement_id"))
-OF_A_KIND = (
-    measurement,
-    sa.table("engine_limit", sa.column("kind_id")),
-    sa.table("usual_value", sa.column("kind_id")),
-)
+QUANTITIES = {
+    "measurement": ("value", "lower", "upper"),
+    "engine_limit": ("lower", "upper"),
+    "usual_value": ("value",),
+}
+"""Quantities in the dimension of a kind, by table."""
 
 
 def upgrade() -> None:
     connection = op.get_bind()
-    taken = {text.lower() for row in connection.execute(sa.select(kind.c.code, kind.c.name))
-             for text in row}  # fmt: skip
-    if not taken:
+    names = {row.code: row.name for row in connection.execute(sa.select(kind.c.code, kind.c.name))}
+    if not names:
         # A new shop gets its kinds when it is set up.
         return
-    moved = kind.c.position + 10 * len(KINDS)
-    connection.execute(sa.update(kind).where(kind.c.position >= FIRST).values(position=moved))
-    for place, (code, name, place_kind) in enumerate(KINDS):
-        if code in taken:
-            continue
-        # The shop may have a kind of its own by this name.
-        shown = f"{name} (good or damaged)" if name.lower() in taken else name
-        connection.execute(
-            sa.insert(kind).values(
-                code=code, name=shown, dimension="condition", us_unit="", si_unit="",
-                place_kind=place_kind, us_decimals=0, si_decimals=0, active=True, version=1,
-                position=FIRST + 10 * place,
-            )
-        )  # fmt: skip
+    were_here = (kind.c.dimension == "ratio") & (kind.c.us_unit == "")
+    ids = list(connection.scalars(sa.select(kind.c.id).where(were_here)))
+    connection.execute(sa.update(kind).where(kind.c.id.in_(ids)).values(dimension="condition"))
+    for rank, word in enumerate(CONDITIONS, start=1):
+        _rewrite(connection, ids, (f"{rank} %", rank / 100), (word, float(rank)))
+    _add(connection, names)
 
 
 def downgrade() -> None:
     connection = op.get_bind()
-    conditions = sa.select(kind.c.id).where(kind.c.dimension == "condition").scalar_subquery()
-    rows = sa.select(measurement.c.id).where(measurement.c.kind_id.in_(conditions))
-    connection.execute(
-        sa.delete(decision).where(decision.c.measurement_id.in_(rows.scalar_subquery()))
-    )
-    for table in OF_A_KIND:
-        connection.execute(sa.delete(table).where(table.c.kind_id.in_(conditions)))
-    connection.execute(sa.delete(kind).where(kind.c.dimension == "condition"))
-    moved = kind.c.position - 10 * len(KINDS)
-    last = FIRST + 10 * len(KINDS)
-    connection.execute(sa.update(kind).where(kind.c.position >= last).values(position=moved))
+    ids = list(connection.scalars(sa.select(kind.c.id).where(kind.c.dimension == "condition")))
+    for rank, word in enumerate(CONDITIONS, start=1):
+        _rewrite(connection, ids, (word, float(rank)), (f"{rank} %", rank / 100))
+    connection.execute(sa.update(kind).where(kind.c.id.in_(ids)).values(dimension="ratio"))
+
+
+def _add(connection: sa.Connection, names: dict[str, str]) -> None:
+    """Add the kinds, before those of the shop's own; the ones that are there get their fields."""
+    if not any(code in names for code, *_ in KINDS):
+        moved = kind.c.position + 10 * len(KINDS)
+        connection.execute(sa.update(kind).where(kind.c.position >= FIRST).values(position=moved))
+    taken = {name.lower() for name in names.values()}
+    for place, (code, name, place_kind) in enumerate(KINDS):
+        values = {
+            "dimension": "condition", "us_unit": "", "si_unit": "", "place_kind": place_kind,
+            "us_decimals": 0, "si_decimals": 0, "position": FIRST + 10 * place,
+        }  # fmt: skip
+        if code in names:
+            connection.execute(sa.update(kind).where(kind.c.code == code).values(**values))
+            continue
+        # The shop may have a kind of its own by this name.
+        shown = f"{name} (good or damaged)" if name.lower() in taken else name
+        row = {"code": code, "name": shown, "active": True, "version": 1, **values}
+        connection.execute(sa.insert(kind).values(**row))
+
+
+def _rewrite(
+    connection: sa.Connection, ids: list[int], old: tuple[str, float], new: tuple[str, float]
+) -> None:
+    """Give another text and SI value to every quantity of these kinds that has this text."""
+    for table, quantities in QUANTITIES.items():
+        for name in quantities:
+            typed, si = f"{name}_typed", f"{name}_si"
+            rows = sa.table(table, *map(sa.column, ("kind_id", typed, si)))
+            connection.execute(
+                sa.update(rows)
+                .where(rows.c.kind_id.in_(ids), rows.c[typed] == old[0])
+                .values({typed: new[0], si: new[1]})
+            )

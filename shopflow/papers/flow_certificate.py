@@ -180,6 +180,8 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
         (gettext("Material"), head.material),
         (gettext("Ports"), head.ports),
         (gettext("Chamber"), head.chamber),
+        (gettext("Valves"), "\n".join(certificate.valves)),
+        (gettext("Seats"), "\n".join(certificate.seats)),
         (
             gettext("Condition"),
             gettext("as received: {condition}", condition=head.condition)

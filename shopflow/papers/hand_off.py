@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents import Figure, HandOff, ValveFigures, cautions
 from shopflow.documents.head import identifiers
+from shopflow.papers.by_valve import by_valve_story
 from shopflow.papers.chambers import chambers_story
 from shopflow.papers.language import in_its_language
 from shopflow.papers.seat_section import seat_sheets
@@ -56,6 +57,8 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
         if springs.curve is not None:
             story += record_story(springs, width)
         story += side_story(springs, width)
+    if note.by_valve is not None:
+        story += by_valve_story(note.by_valve, width)
     if note.chambers is not None:
         story += chambers_story(note.chambers, width)
     story += seat_sheets(note.seats, note.display.units, width, gettext("Seats as cut"))

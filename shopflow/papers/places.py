@@ -48,7 +48,7 @@ def blanks_table(table: PlaceTable, width: float) -> list[Flowable]:
 
 
 def _named(table: PlaceTable) -> str:
-    """What was measured, with its unit where it has one."""
+    """Name of what was measured, with its unit where it has one."""
     return f"{table.kind}, {table.unit}" if table.unit else table.kind
 
 
@@ -68,7 +68,7 @@ def _values(table: PlaceTable, width: float) -> Flowable:
         *(Column(_cylinder(name), figures=True, share=1) for name in table.columns),
     ]
     rows = [
-        [row.label, *[row.limits or "–" for _ in limited], *map(_value, row.cells)]
+        [row.label, *[row.limits or "–" for _ in limited], *map(value_cell, row.cells)]
         for row in table.rows
     ]
     return grid(columns, rows, width, 1.8)
@@ -82,7 +82,8 @@ def _cylinder(name: str) -> str:
     return gettext("Cyl. {name}", name=name) if name else gettext("Value")
 
 
-def _value(cell: PlaceCell | None) -> str | Flowable:
+def value_cell(cell: PlaceCell | None) -> str | Flowable:
+    """A value as it is printed: outside its limits bold and marked, a dash where not measured."""
     if cell is None:
         return ""
     if cell.is_outside:

@@ -81,7 +81,9 @@ def unit_symbol(symbol: str) -> str:
 
 def typed(quantity: Quantity | None) -> str:
     """A quantity as it was typed, its unit well set: "1792 cm³"."""
-    return f"{quantity.number} {pretty(quantity.unit)}" if quantity is not None else NONE
+    if quantity is None:
+        return NONE
+    return f"{quantity.number} {pretty(quantity.unit)}" if quantity.unit else quantity.text
 
 
 def money(amount: Decimal | None) -> str:

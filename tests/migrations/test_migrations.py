@@ -683,3 +683,28 @@ def test_the_invented_shop_reads_the_same_from_either_database(full: Engine, dem
             )
             assert found == wanted, table.name
     demo.dispose()
+
+
+def test_a_condition_is_a_number_below_and_a_word_again_above(full: Engine):
+    """Revision 0045: what was before read numbers with units alone."""
+    kinds = text(
+        "SELECT code, name, dimension, us_unit, place_kind, us_decimals, position "
+        "FROM measurement_kind ORDER BY position"
+    )
+    values = text(
+        "SELECT m.value_typed, m.value_si, m.upper_typed FROM measurement m "
+        "JOIN measurement_kind k ON k.id = m.kind_id WHERE k.code = 'plug thread' ORDER BY m.id"
+    )
+    with full.connect() as connection:
+        before, words = connection.execute(kinds).all(), connection.execute(values).all()
+    assert {row.value_typed for row in words} >= {"good", "repaired"}
+    assert {row.upper_typed for row in words} == {"repaired"}
+    downgrade(full, before_revision("0045"))
+    with full.connect() as connection:
+        numbers = connection.execute(values).all()
+        assert {row.value_typed for row in numbers} >= {"1 %", "2 %"}
+        assert {row.upper_typed for row in numbers} == {"2 %"}
+    upgrade(full)
+    with full.connect() as connection:
+        assert connection.execute(kinds).all() == before
+        assert connection.execute(values).all() == words

@@ -223,7 +223,7 @@ def _streamed(db: Session, query: Select[Any]) -> Iterator[Any]:
 
 
 def _head(visit: Visit) -> Row:
-    """What tells a head on a job."""
+    """Cells that tell a head on a job."""
     job, head = visit.job, visit.head
     return {
         "job": job.earlier_number or job.number,

@@ -139,6 +139,13 @@ def _one_at_a_time(db: Session) -> None:
         db.execute(select(func.pg_advisory_xact_lock(BRINGING_IN)))
 
 
+def with_the_rest(action: Action, rows: Iterable[Record]) -> Iterator[Action]:
+    """The effect of a record that several rows make up, at its first; the others say where."""
+    yield action
+    words = gettext("belongs to row {row}", row=action.row)
+    yield from (Action(row.row, action.kind, words) for row in rows if row.row != action.row)
+
+
 def sorted_faults(sheet: Sheet) -> list[CellFault]:
     """A sheet's faults from the top down, for each cell what was found first."""
     first: dict[tuple[int, str], CellFault] = {}

@@ -20,6 +20,7 @@ from shopflow.services.imports.planning import (
     faults_at,
     faults_at_rows,
     sorted_faults,
+    with_the_rest,
 )
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.springs import JOB, SIDE, YES
@@ -50,7 +51,14 @@ COLUMNS = (
     Column("seat", lazy("yes for the cut that carries the valve.")),
 )  # fmt: skip
 EXAMPLES = tuple(
-    {**visits.EXAMPLE, "cylinder": "1", "side": "intake", "valve head diameter": "1.940 in", **cut}
+    {
+        "builder": "Ironside",
+        "family": "342",
+        "engine cylinders": "8",
+        "side": "intake",
+        "valve head diameter": "1.940 in",
+        **cut,
+    }
     for cut in (
         {"angle": "30 deg", "outer diameter": "1.970 in"},
         {"angle": "45 deg", "outer diameter": "1.920 in", "width": "0.060 in", "seat": "yes"},
@@ -116,9 +124,14 @@ def plan(db: Session, sheet: Sheet) -> Plan:
     for record in sheet.records:
         _take(sheet, found, wanted, record)
     seats = [seat for seat in wanted.values() if _is_whole(sheet, seat, units)]
-    actions = [_action(db, seat, units) for seat in seats]
-    changing = [seat for seat, action in zip(seats, actions, strict=True)
-                if action.kind != already_there()]  # fmt: skip
+    firsts = [_action(db, each, units) for each in seats]
+    changing = [each for each, first in zip(seats, firsts, strict=True)
+                if first.kind != already_there()]  # fmt: skip
+    actions = [
+        action
+        for each, first in zip(seats, firsts, strict=True)
+        for action in with_the_rest(first, (record for record, _ in each.cuts))
+    ]
 
     def write(db: Session, by: Actor) -> None:
         with audit_log.deferred(db, by, "imported"):
@@ -140,7 +153,7 @@ def _take(
     owner = found.owner(record)
     if len(sheet.faults) > before or owner is None or "side" not in seat:
         return
-    place = None if isinstance(owner, FileEngine) else _place(sheet, record, owner, seat)
+    place = None if isinstance(owner, FileEngine) else _seat_place(sheet, record, owner, seat)
     if len(sheet.faults) > before:
         return
     when = When.AFTER if place is None else seat.get("when", When.AFTER)
@@ -154,7 +167,9 @@ def _take(
     row.cuts.append((record, cut))
 
 
-def _place(sheet: Sheet, record: Record, owner: Owner, seat: dict[str, Any]) -> HeadPlace | None:
+def _seat_place(
+    sheet: Sheet, record: Record, owner: Owner, seat: dict[str, Any]
+) -> HeadPlace | None:
     """The place of a seat on its head; None with an error."""
     head = owner.shape
     if "cylinder" not in seat:

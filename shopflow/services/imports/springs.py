@@ -19,6 +19,7 @@ from shopflow.services.imports.planning import (
     checked,
     faults_at_rows,
     sorted_faults,
+    with_the_rest,
 )
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.visits import Owner, Visits, refuse_difference
@@ -90,9 +91,14 @@ def plan(db: Session, sheet: Sheet) -> Plan:
     for record in sheet.records:
         _take(sheet, found, wanted, record)
     springs = [row for row in wanted.values() if _is_whole(sheet, row)]
-    actions = [_action(db, row) for row in springs]
-    changing = [row for row, action in zip(springs, actions, strict=True)
-                if action.kind != already_there()]  # fmt: skip
+    firsts = [_action(db, each) for each in springs]
+    changing = [each for each, first in zip(springs, firsts, strict=True)
+                if first.kind != already_there()]  # fmt: skip
+    actions = [
+        action
+        for each, first in zip(springs, firsts, strict=True)
+        for action in with_the_rest(first, each.rows)
+    ]
 
     def write(db: Session, by: Actor) -> None:
         with audit_log.deferred(db, by, "imported"):

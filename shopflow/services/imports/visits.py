@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
+from shopflow.errors import NotFoundError
 from shopflow.models import EngineType, Head, HeadPlan, Job, Visit
 from shopflow.services import fields
 from shopflow.services.actor import Actor
@@ -27,6 +28,7 @@ from shopflow.services.imports.pastjobs import key_of_record
 from shopflow.services.imports.planning import checked
 from shopflow.services.imports.reading import DATE_ORDERS, Column, Record, Sheet
 from shopflow.services.jobs import jobs
+from shopflow.services.matching.fuzzy import plain
 from shopflow.services.registry import head_layouts, heads
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext, lazy
@@ -35,7 +37,10 @@ T = TypeVar("T")
 
 JOB = Column(
     "job",
-    lazy("Number of the job here, or in your earlier records. A new number makes a past job."),
+    lazy(
+        "Number of the job; of an imported one, its number in your earlier records. A new number "
+        "makes a past job."
+    ),
     needed=True,
 )
 DATE = Column(
@@ -69,7 +74,7 @@ _NAMED: fields.Specification = {
 
 @dataclass(frozen=True)
 class HeadShape:
-    """What tells a head's places: one on record, or one that is to be."""
+    """Shape of a head, on record or to be: all that its places are told from."""
 
     engine_type: EngineType
     cylinders: str = ""
@@ -120,7 +125,7 @@ class FileHead:
     def record(self) -> Visit:
         """Its visit, once all is made."""
         if self.row is None:
-            raise ValueError(f"{self.title} is not on record yet")
+            raise NotFoundError(gettext("{head} is not on record yet", head=self.title))
         return self.row
 
     @property
@@ -266,8 +271,9 @@ class Visits:
         job = self._job(record, named["job"])
         if job is None:
             return None
+        before = len(self.sheet.faults)
         visit = self._on_record(record, job, named.get("head"))
-        if visit is not None:
+        if visit is not None or len(self.sheet.faults) > before:
             return visit
         return self._to_be(record, job, named.get("head"))
 
@@ -279,7 +285,7 @@ class Visits:
         return None if engine is None else self.engines.setdefault(engine, FileEngine(engine))
 
     def once(self, head: FileHead, of: Callable[[Visit], T]) -> T | set[Any]:
-        """What is on record of a head, read once; nothing of one that is to be made."""
+        """Records of a head, read once; none of one that is to be made."""
         if head.row is None:
             return set()
         if head.row.id not in self._recorded:
@@ -304,6 +310,8 @@ class Visits:
         job = self.jobs.get(number)
         if job is None:
             row = self.on_file.get(number)
+            if row is not None and self._is_of_another(record, row):
+                return None
             customer = self.parties.customer(self.sheet, record)
             if row is None and customer is None:
                 if not record.get("customer"):
@@ -325,6 +333,19 @@ class Visits:
                 return None
         return job
 
+    def _is_of_another(self, record: Record, job: Job) -> bool:
+        """True where a job on record is another's than the row's; adds an error then."""
+        name = record.get("customer")
+        if not name or plain(name) == plain(job.customer.name):
+            return False
+        words = gettext(
+            "job {number} is on record, of {customer}",
+            number=record.get("job"),
+            customer=job.customer.name,
+        )
+        self.sheet.fault(record.row, "customer", words)
+        return True
+
     def _on_record(self, record: Record, job: FileJob, position: int | None) -> FileHead | None:
         """The head on a job on record; by its place there, its numbers, or as the only one."""
         if job.row is None:
@@ -338,9 +359,23 @@ class Visits:
         head = job.by_position.get(visit.position)
         if head is None:
             engine = Party(visit.head.engine_type.title, visit.head.engine_type)
+            if self._is_other_engine(record, engine):
+                return None
             head = FileHead(job, visit.position, engine, {}, visit)
             job.by_position[visit.position] = head
         return head
+
+    def _is_other_engine(self, record: Record, engine: Party) -> bool:
+        """True where a row names another engine type than the head's; adds an error then."""
+        if not (record.get("engine type") or record.get("builder")):
+            return False
+        named = self.parties.engine(self.sheet, record)
+        if named is None or named.row is engine.row:
+            return named is None
+        words = gettext("this head is on record as {engine}", engine=engine.name)
+        at = "engine type" if record.get("engine type") else "builder"
+        self.sheet.fault(record.row, at, words)
+        return True
 
     def _to_be(self, record: Record, job: FileJob, position: int | None) -> FileHead | None:
         """A head that the file adds to a job; rows that say the same mean the same one."""
@@ -438,11 +473,11 @@ def _is_theirs(head: Head, job: FileJob) -> bool:
 
 
 def _jobs_on_file(db: Session) -> dict[str, Job]:
-    """Jobs by their number, and those imported by the number they had before."""
+    """Jobs by their number; those imported by the one they had before, and by no other."""
     query = select(Job).options(
         joinedload(Job.customer),
         selectinload(Job.heads).joinedload(Visit.head).joinedload(Head.engine_type),
     )
     rows = list(db.scalars(query))
-    earlier = {row.earlier_number: row for row in rows if row.earlier_number}
-    return {**{row.number: row for row in rows}, **earlier}
+    own = {row.number: row for row in rows if not row.earlier_number}
+    return own | {row.earlier_number: row for row in rows if row.earlier_number}

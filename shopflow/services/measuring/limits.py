@@ -21,7 +21,7 @@ LONGEST_SOURCE = 200
 Row = TypeVar("Row")
 
 WORST_CONDITION = parse("repaired", CONDITION)
-"""What a condition may be at worst where an engine type says nothing else."""
+"""The worst that a condition may be where an engine type says nothing else."""
 
 
 def get(db: Session, limit_id: int) -> EngineLimit:

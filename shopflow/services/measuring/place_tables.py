@@ -66,7 +66,7 @@ def _table(cells: Sequence[Cell], plan: HeadPlan) -> PlaceTable:
     rows: dict[str, dict[str, Cell]] = {}
     columns: dict[str, None] = {}
     for cell in cells:
-        row, column = _row(cell.place, plan), _column(cell.place, plan)
+        row, column = place_row(cell.place, plan), _column(cell.place, plan)
         columns.setdefault(column)
         held = rows.setdefault(row, {})
         if column not in held or held[column].row is None:
@@ -83,10 +83,11 @@ def _table(cells: Sequence[Cell], plan: HeadPlan) -> PlaceTable:
 def _printed(label: str, held: dict[str, Cell], columns: Sequence[str]) -> PlaceRow:
     limits = list(dict.fromkeys(cell.limits for cell in held.values() if cell.limits))
     cells = (held.get(column) for column in columns)
-    return PlaceRow(label, "; ".join(limits), tuple(map(_cell, cells)))
+    return PlaceRow(label, "; ".join(limits), tuple(map(place_cell, cells)))
 
 
-def _cell(cell: Cell | None) -> PlaceCell | None:
+def place_cell(cell: Cell | None) -> PlaceCell | None:
+    """A cell as it is printed; none where the head has no such place."""
     if cell is None:
         return None
     value = number_in(cell.row.value, cell.unit, cell.decimals) if cell.row else ""
@@ -94,7 +95,7 @@ def _cell(cell: Cell | None) -> PlaceCell | None:
     return PlaceCell(value, last, cell.state == "out")
 
 
-def _row(place: HeadPlace, plan: HeadPlan) -> str:
+def place_row(place: HeadPlace, plan: HeadPlan) -> str:
     """A place's row: its side, with the name of its valve where a side has several."""
     return " ".join(_row_words(place, plan)).capitalize()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from shopflow.errors import FieldError, RuleError, ValidationError
@@ -94,6 +94,21 @@ def spares(db: Session, engine_type: EngineType | None = None) -> list[Head]:
     )
     if engine_type is not None:
         query = query.where(Head.engine_type_id == engine_type.id)
+    return list(db.scalars(query))
+
+
+def spares_for(db: Session, job: Job) -> list[Head]:
+    """Spares of the engine types of a job's heads, but those offered for another job."""
+    types = {visit.head.engine_type_id for visit in job.heads}
+    query = (
+        select(Head)
+        .where(
+            Head.status == HeadStatus.SPARE,
+            Head.engine_type_id.in_(types),
+            or_(Head.offered_job_id.is_(None), Head.offered_job_id == job.id),
+        )
+        .order_by(Head.id)
+    )
     return list(db.scalars(query))
 
 

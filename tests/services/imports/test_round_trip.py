@@ -190,6 +190,35 @@ def test_a_fault_is_at_its_row_and_column(
     assert words in fault.message
 
 
+def test_a_job_of_another_shop_is_not_taken_for_one_of_this(db: Session):
+    """Numbers of jobs are alike in every shop: customer and engine type tell them apart."""
+    factories.shop_or_none(db)
+    job = factories.create_visit(db).job
+    row = f"{job.number},Orla Finch,Hollin,K9,4,T 1,2019-05-31,Deck flatness,0.1 mm"
+    content = f"{HEAD},date,measurement,value\n{row}\n".encode()
+    (fault,) = planned(db, "measurements", content).faults
+    assert (fault.column, fault.message) == (
+        "customer", f"job {job.number} is on record, of {job.customer.name}"
+    )  # fmt: skip
+    row = row.replace("Orla Finch", job.customer.name).replace("T 1", "")
+    (fault,) = planned(db, "measurements", f"{HEAD},date,measurement,value\n{row}".encode()).faults
+    assert fault.column == "builder"
+    assert "this head is on record as" in fault.message
+
+
+def test_an_imported_job_is_told_by_the_number_it_had(empty: Session):
+    """A number that this shop gave it is another job's in the records it comes from."""
+    columns = f"{HEAD},date,measurement,value"
+    rows = [
+        f"{year}-0001,Orla Finch,Hollin,K9,4,T {year},{day},Deck flatness,0.1 mm"
+        for year, day in ((2018, "2019-05-31"), (2019, "2019-06-01"))
+    ]
+    for row in rows:
+        planned(empty, "measurements", f"{columns}\n{row}".encode()).carry_out(empty, BY)
+    numbers = {job.number: job.earlier_number for job in empty.scalars(select(Job))}
+    assert numbers == {"2019-0001": "2018-0001", "2019-0002": "2019-0001"}
+
+
 def test_the_cuts_of_one_seat_must_agree_and_each_fault_is_at_its_cut(db: Session):
     visit = factories.create_planned_visit(db, intake="1", exhaust="1")
     of_seat = f"{visit.job.number},1,1,intake"
@@ -206,12 +235,12 @@ def test_the_cuts_of_one_seat_must_agree_and_each_fault_is_at_its_cut(db: Sessio
     good = content.replace(b"45 mm,40 deg", b"44 mm,60 deg")
     plan = planned(db, "seats", good)
     assert [action.words for action in plan.actions] == [
-        f"adds cylinder 1, intake seat of head {visit.tag}"
-    ]
+        f"adds cylinder 1, intake seat of head {visit.tag}", "belongs to row 2", "belongs to row 2",
+    ]  # fmt: skip
     plan.carry_out(db, BY)
     assert planned(db, "seats", good).changes_nothing
     other = planned(db, "seats", good.replace(b"60 deg", b"65 deg"))
-    assert [action.kind for action in other.actions] == ["seat replaced"]
+    assert {action.kind for action in other.actions} == {"seat replaced"}
 
 
 def test_the_status_of_a_head_on_record_is_changed_and_kept_where_none_is_given(db: Session):

@@ -14,7 +14,7 @@ from shopflow.services.counter import booking, inspection_reports
 from shopflow.services.jobs import jobs, stations
 from shopflow.services.messaging import outbox
 from shopflow.services.planning import page_queries
-from shopflow.services.registry import attachments
+from shopflow.services.registry import attachments, casting_status
 from shopflow.services.registry.attachments import Batch
 from shopflow.services.routing import time_tracking
 from shopflow.texts import gettext
@@ -137,6 +137,7 @@ def job(number: str) -> ResponseReturnValue:
         files=attachments.of_job(db(), row),
         messages=outbox.of_job(db(), row),
         has_findings=inspection_reports.has_findings(db(), row),
+        spares=casting_status.spares_for(db(), row) if row.is_open else [],
         now=actor().at,
     )
 
