@@ -202,7 +202,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     _must_have_results(operation)
     offered = {"actual_minutes": time_tracking.minutes(operation, by.at) or None}
     clean = fields.read(SIGN_OFF, {**offered, **values})
-    missing = limit_checks.missing(operation, built_in_kinds.figures_by_code(db))
+    missing = limit_checks.missing(operation, built_in_kinds.asked_by(db, [operation]))
     if not missing:
         clean["not_measured_because"] = ""
     elif not clean.get("not_measured_because"):

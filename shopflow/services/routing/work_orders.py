@@ -43,7 +43,7 @@ TEST_BLANK = lazy("{test}: medium, pressure, time, drop, passed or failed")
 
 def work_order(db: Session, job: Job, store: FileStore | None = None) -> documents.WorkOrder:
     """A job's work order as things stand; photos come along where their store is given."""
-    kinds = built_in_kinds.figures_by_code(db)
+    kinds = built_in_kinds.asked_by(db, [step for visit in job.heads for step in visit.operations])
     return documents.WorkOrder(
         shop=facts.letterhead(db),
         display=facts.display(db),

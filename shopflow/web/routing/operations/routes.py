@@ -16,7 +16,7 @@ from shopflow.services.routing import (
     work_plans,
 )
 from shopflow.services.shop import built_in_kinds
-from shopflow.services.shop.built_in_kinds import figures_by_code
+from shopflow.services.shop.built_in_kinds import asked_by
 from shopflow.texts import gettext, lazy
 from shopflow.web.auth import actor
 from shopflow.web.db import db
@@ -190,7 +190,7 @@ def start(operation_id: int) -> ResponseReturnValue:
 def sign_off(operation_id: int) -> ResponseReturnValue:
     """Sign a step off as done."""
     row = operations.get(db(), operation_id)
-    kinds = figures_by_code(db())
+    kinds = asked_by(db(), [row])
     form = SignOffForm.of(row, actor().at, kinds)
     if form.validate_on_submit():
         with faults_shown(form, row):
