@@ -26,7 +26,7 @@ KINDS = (
 """Codes of what the assembler wants of each valve, in the order of the columns."""
 
 TIMES = (When.AFTER,)
-"""What was measured before the work says nothing of the head that leaves."""
+"""Values from before the work say nothing of the head that leaves."""
 
 
 def by_valve(db: Session, visit: Visit) -> ValveTable | None:
