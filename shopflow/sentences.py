@@ -64,8 +64,8 @@ def sources_of(gain: AreaGain, source: GainSource) -> tuple[str, str]:
     """
     opening = round(100.0 * source.opening, 1) + 0.0
     shape = round(100.0 * gain.gain, 1) - opening + 0.0
-    own, whole = source.opening_uncertainty, gain.expanded_uncertainty
-    both = None if own is None or whole is None else hypot(own, whole)
+    own, stated = source.opening_uncertainty, gain.expanded_uncertainty
+    both = None if own is None or stated is None else hypot(own, stated)
     return _signed(opening, own), _signed(shape, both)
 
 

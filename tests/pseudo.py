@@ -59,9 +59,9 @@ LETTERS: dict[str, dict[int, str]] = {
 def pseudo(text: str) -> str:
     """A text in the language; placeholders and markup as they are."""
     pieces, start = [], 0
-    for held in HELD.finditer(text):
-        pieces += [text[start : held.start()].translate(LETTERS["text"]), held[0]]
-        start = held.end()
+    for match in HELD.finditer(text):
+        pieces += [text[start : match.start()].translate(LETTERS["text"]), match[0]]
+        start = match.end()
     return "".join([*pieces, text[start:].translate(LETTERS["text"])])
 
 

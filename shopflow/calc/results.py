@@ -25,7 +25,7 @@ LIFT = Result(
     formula=lazy("as set"),
     source=lazy("the test"),
     kind="lift",
-    values=lambda found: found.lifts,
+    values=lambda row: row.lifts,
 )
 DEPTH = Result(
     key="lift_over_diameter",
@@ -40,7 +40,7 @@ RUNS = Result(
     name=lazy("Runs"),
     formula=lazy("number of readings at this lift"),
     source=lazy("the test"),
-    values=lambda found: found.run_counts,
+    values=lambda row: row.run_counts,
     type=int,
 )
 CHOKED = Result(
@@ -310,15 +310,15 @@ def stated() -> list[Result]:
 
 def in_json() -> list[Result]:
     """The results that JSON holds, in its order."""
-    fixed = {key: place for place, key in enumerate(IN_JSON)}
+    fixed = {key: index for index, key in enumerate(IN_JSON)}
     rows = [row for row in RESULTS if row.is_in_json]
     return sorted(rows, key=lambda row: fixed.get(row.key, len(fixed)))
 
 
-def by_lift(found: Reduction) -> list[dict[str, float | int | bool | None]]:
+def by_lift(reduction: Reduction) -> list[dict[str, float | int | bool | None]]:
     """A test's results lift by lift, by their keys in the order of JSON."""
-    columns = {row.key: row.of(found) for row in in_json()}
-    nothing = [None] * len(found.lifts)
+    columns = {row.key: row.of(reduction) for row in in_json()}
+    nothing = [None] * len(reduction.lifts)
     lists = [nothing if column is None else column.tolist() for column in columns.values()]
     return [dict(zip(columns, values, strict=True)) for values in zip(*lists, strict=True)]
 

@@ -104,26 +104,26 @@ class _Checker(Walker):
             return None
         return self.opening(side, LobeDocument(**values))
 
-    def length(self, key: str, found: Quantity | None) -> None:
+    def length(self, key: str, quantity: Quantity | None) -> None:
         """A length that no engine has."""
-        if found is not None and found.si > LONGEST_LENGTH:
+        if quantity is not None and quantity.si > LONGEST_LENGTH:
             self.fault(
                 key,
                 gettext(
                     "{found} is above {longest_length:g} m",
-                    found=found,
+                    found=quantity,
                     longest_length=LONGEST_LENGTH,
                 ),
             )
 
-    def speed(self, found: Quantity | None) -> None:
+    def speed(self, quantity: Quantity | None) -> None:
         """A speed that no engine runs at."""
-        if found is not None and not SLOWEST <= float(found.number) <= FASTEST:
+        if quantity is not None and not SLOWEST <= float(quantity.number) <= FASTEST:
             self.fault(
                 "engine.speed",
                 gettext(
                     "{found} is outside {slowest:g} to {fastest:g} rpm",
-                    found=found,
+                    found=quantity,
                     slowest=SLOWEST,
                     fastest=FASTEST,
                 ),

@@ -79,8 +79,8 @@ def layout_gain_map(plan: GainMap, width: float = 760.0, size: float = SCREEN_TY
     radius = 0.46 * pitch
     middle = 0.6 * size + radius
     marks: list[Mark] = []
-    for place, name in enumerate(plan.cylinders):
-        centre = (left + (place + 0.5) * pitch, middle)
+    for index, name in enumerate(plan.cylinders):
+        centre = (left + (index + 0.5) * pitch, middle)
         marks.append(Stroke(circle(centre, radius), GRID, 0.14 * size, part="grid"))
         marks.append(Words((centre[0], middle + 0.33 * size), name, size, INK, "middle", True))
     for words, y in (

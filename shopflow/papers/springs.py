@@ -38,14 +38,14 @@ def spring_list(*lists: SpringList) -> bytes:
         first.shop, first.display, gettext("Spring and shim list"), first.head.tag, first.made_at
     )
     story: list[Flowable] = []
-    for one in lists:
-        story += _list(one, frame.width)
+    for content in lists:
+        story += _list(content, frame.width)
     return frame.build(story)
 
 
 def _list(content: SpringList, width: float) -> list[Flowable]:
     head = content.head
-    known = [side for side in content.sides if side.is_known]
+    entered = [side for side in content.sides if side.is_known]
     story: list[Flowable] = [
         paper_title(content.title),
         para(gettext("Every value in the units it was measured in."), SUBTITLE),
@@ -60,9 +60,9 @@ def _list(content: SpringList, width: float) -> list[Flowable]:
             width,
         ),
     ]
-    for side in known:
+    for side in entered:
         story += _whole_side(side, width)
-    if not known:
+    if not entered:
         story += [gap(8), para(gettext("No springs and no measurements yet."))]
     warned = [cautions.BY_HAZARD["springs"], *([cautions.BOOSTED] if content.boosted else [])]
     return [*story, *take_care(warned, width)]
@@ -94,7 +94,9 @@ def _figures(figures: Sequence[Figure], width: float) -> Flowable:
         Column("", share=0.24),
         Column(gettext("Source"), share=0.46),
     ]
-    return grid(columns, [[one.name, one.value, one.working] for one in figures], width, 2.0)
+    return grid(
+        columns, [[figure.name, figure.value, figure.working] for figure in figures], width, 2.0
+    )
 
 
 def side_story(side: SpringSide, width: float) -> list[Flowable]:

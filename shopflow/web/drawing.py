@@ -35,13 +35,13 @@ class View:
 
     @classmethod
     def from_query(
-        cls, arguments: Mapping[str, str], known: Mapping[str, str] | None = None
+        cls, arguments: Mapping[str, str], stated: Mapping[str, str] | None = None
     ) -> View:
         """Read the view from an address; unknown values become the usual ones."""
         plot = arguments.get("plot", "")
         over_diameter = arguments.get("against") == Against.OVER_DIAMETER
         return cls(
-            plot if plot in (plots() if known is None else known) else DRAWN_FIRST,
+            plot if plot in (plots() if stated is None else stated) else DRAWN_FIRST,
             Against.OVER_DIAMETER if over_diameter else Against.LIFT,
         )
 

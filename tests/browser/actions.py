@@ -34,7 +34,7 @@ def press(page: Page, words: str) -> None:
     follow(button.or_(page.get_by_role("link", name=words, exact=True)).first)
 
 
-def follow(found: Locator) -> None:
+def follow(link: Locator) -> None:
     """Press this, and be on the page it leads to: a click alone doesn't wait for it."""
-    with found.page.expect_navigation():
-        found.click()
+    with link.page.expect_navigation():
+        link.click()

@@ -70,9 +70,9 @@ def choose(page: Page, tag: str, cylinder: str = "1") -> int:
 def stored(served: Served, tag: str) -> list[BenchSession]:
     with session_factory(served.app.extensions["shopflow.engine"])() as db:
         rows = db.query(BenchSession).order_by(BenchSession.id)
-        found = [row for row in rows if row.job_head.tag == tag]
-        assert all(row.lifts[0].readings for row in found)
-        return found
+        matches = [row for row in rows if row.job_head.tag == tag]
+        assert all(row.lifts[0].readings for row in matches)
+        return matches
 
 
 def test_ten_lifts_take_three_taps_and_twelve_enters(chromium, shop):
@@ -193,7 +193,8 @@ def assert_screen_fit(page: Page) -> None:
     assert page.evaluate(SMALL_TARGETS) == []
     violations = Axe().run(page).response["violations"]
     assert not violations, [
-        (page.url, one["id"], [node["html"] for node in one["nodes"]]) for one in violations
+        (page.url, violation["id"], [node["html"] for node in violation["nodes"]])
+        for violation in violations
     ]
 
 

@@ -84,12 +84,12 @@ def fill(db) -> None:
     factories.create_operation(db, visit, planned_minutes="6000")
     holds.begin(db, factories.BY, visit, {"wait_for": "parts", "what": "8 exhaust valves"})
     for number, is_collected in (("2026-0001", False), ("2026-0002", True)):
-        found = jobs.get(db, number)
-        jobs.change_visit(db, factories.BY, found.heads[0], {"parts": "8 valves\n1 cam"})
-        factories.approve(db, factories.BY, found, "Orla Finch", "telephone")
-        factories.make_ready(db, factories.BY, found)
+        answer = jobs.get(db, number)
+        jobs.change_visit(db, factories.BY, answer.heads[0], {"parts": "8 valves\n1 cam"})
+        factories.approve(db, factories.BY, answer, "Orla Finch", "telephone")
+        factories.make_ready(db, factories.BY, answer)
         if is_collected:
-            jobs.move(db, factories.BY, found, JobState.COLLECTED)
+            jobs.move(db, factories.BY, answer, JobState.COLLECTED)
 
 
 @pytest.fixture(scope="module", params=SIZES, ids=["desktop", "tablet"])
@@ -110,7 +110,7 @@ def assert_fit(page: Page) -> None:
     assert page.evaluate(SMALL_TARGETS) == []
     violations = Axe().run(page).response["violations"]
     assert not violations, [
-        (one["id"], [node["html"] for node in one["nodes"]]) for one in violations
+        (violation["id"], [node["html"] for node in violation["nodes"]]) for violation in violations
     ]
 
 

@@ -40,8 +40,8 @@ class Walk:
     def look(self, name: str) -> None:
         """No violation of WCAG 2.2 AA, no sideways scroll at either width; a picture of both."""
         self.count += 1
-        found = Axe().run(self.page, options=AA)
-        assert found.violations_count == 0, found.generate_report()
+        process = Axe().run(self.page, options=AA)
+        assert process.violations_count == 0, process.generate_report()
         for size in (TABLET, DESKTOP):
             self.page.set_viewport_size(size)
             width = self.page.evaluate("document.documentElement.scrollWidth")

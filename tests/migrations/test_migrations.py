@@ -126,27 +126,27 @@ def assert_kept(before: Named, after: Named, there: dict[str, list[str]]) -> Non
         if before.get(name) == after.get(name):
             # Most tables: what is equal needs no sorting.
             continue
-        held, holds = (
+        content, holds = (
             sorted(
                 (
-                    [row.get(one) for one in columns if one not in DERIVED.get(name, ())]
+                    [row.get(column) for column in columns if column not in DERIVED.get(name, ())]
                     for row in rows.get(name, [])
                     if not any(row.get(one) for one in NEWER_REFERENCES.get(name, ()))
-                    or all(one in columns for one in NEWER_REFERENCES[name])
+                    or all(item in columns for item in NEWER_REFERENCES[name])
                 ),
                 key=repr,
             )
             for rows in (before, after)
         )
         # A table that is gone by now has nothing to keep.
-        assert name not in after or holds == held, name
+        assert name not in after or holds == content, name
     assert all(after[name] == [] for name in after.keys() - there.keys() - MADE_ANEW)
 
 
 def columns(engine: Engine) -> dict[str, list[str]]:
     """The columns of every table there is now."""
-    found = inspect(engine)
-    return {name: [one["name"] for one in found.get_columns(name)] for name in tables(engine)}
+    answer = inspect(engine)
+    return {name: [item["name"] for item in answer.get_columns(name)] for name in tables(engine)}
 
 
 def named_rows(engine: Engine) -> Named:
@@ -223,10 +223,10 @@ def full(request: pytest.FixtureRequest) -> Iterator[Engine]:
 
 
 def test_there_is_one_line_of_revisions_and_each_goes_down():
-    found = revisions()
+    answer = revisions()
     assert len(ScriptDirectory.from_config(alembic_config()).get_heads()) == 1
-    assert found[-1].down_revision is None
-    for revision in found:
+    assert answer[-1].down_revision is None
+    for revision in answer:
         assert callable(getattr(revision.module, "upgrade", None))
         assert callable(getattr(revision.module, "downgrade", None))
 
@@ -265,25 +265,25 @@ def test_constraints_are_those_of_the_models(engine: Engine):
 
 def constraints(engine: Engine) -> dict[str, Any]:
     """Checks, keys and indexes of every table by name."""
-    found = inspect(engine)
+    answer = inspect(engine)
     return {
         table: {
             "checks": {
-                item["name"]: item["sqltext"] for item in found.get_check_constraints(table)
+                item["name"]: item["sqltext"] for item in answer.get_check_constraints(table)
             },
             "unique": {
-                item["name"]: item["column_names"] for item in found.get_unique_constraints(table)
+                item["name"]: item["column_names"] for item in answer.get_unique_constraints(table)
             },
             "foreign": {
                 item["name"]: (item["constrained_columns"], item["referred_table"])
-                for item in found.get_foreign_keys(table)
+                for item in answer.get_foreign_keys(table)
             },
             "indexes": {
                 item["name"]: item["column_names"]
-                for item in found.get_indexes(table)
+                for item in answer.get_indexes(table)
                 if item["name"] != TRIGRAMS
             },
-            "primary": found.get_pk_constraint(table)["constrained_columns"],
+            "primary": answer.get_pk_constraint(table)["constrained_columns"],
         }
         for table in sorted(tables(engine))
     }
@@ -299,13 +299,13 @@ def test_the_invented_shop_goes_down_and_up_again_revision_by_revision(full: Eng
         below = revision.down_revision or "base"
         above = triggers(full)
         downgrade(full, below)
-        there, rows, kept = columns(full), named_rows(full), triggers(full)
+        there, rows, stored = columns(full), named_rows(full), triggers(full)
         upgrade(full, revision.revision)
         assert_kept(before, named_rows(full), there)
         assert triggers(full) == above
         downgrade(full, below)
         assert_kept(rows, named_rows(full), there)
-        assert triggers(full) == kept
+        assert triggers(full) == stored
         before = rows
     assert before == {}
 
@@ -406,11 +406,11 @@ def test_places_on_a_port_become_distances_and_go_back(full: Engine):
             update = text("UPDATE measurement SET place = :place WHERE id = :key")
             connection.execute(update, {"place": place, "key": key})
     upgrade(full)
-    found = rows_of(full, "place, distance_typed, distance_si, datum")
-    assert {place: found[key] for key, place in chosen.items()} == PLACES
+    rows = rows_of(full, "place, distance_typed, distance_si, datum")
+    assert {place: rows[key] for key, place in chosen.items()} == PLACES
     downgrade(full, "0002")
-    found = rows_of(full, "place")
-    assert {key: found[key][0] for key in chosen} == chosen
+    rows = rows_of(full, "place")
+    assert {key: rows[key][0] for key in chosen} == chosen
 
 
 def rows_of(engine: Engine, columns: str) -> dict[int, tuple[Any, ...]]:
@@ -447,8 +447,8 @@ def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engi
     downgrade(full, before_revision("0009"))
     assert not new & tables(full)
     with full.connect() as connection:
-        found = connection.scalar(text(f"SELECT notes FROM operation WHERE id = {key}"))
-    assert found == f"Done again because: {reason}\n{notes}".rstrip()
+        value = connection.scalar(text(f"SELECT notes FROM operation WHERE id = {key}"))
+    assert value == f"Done again because: {reason}\n{notes}".rstrip()
     compared = {"operation": [*columns(full)["operation"], "again_because"]}
     upgrade(full)
     after = named_rows(full)
@@ -548,8 +548,8 @@ def test_measurements_find_their_valve_where_it_is_certain_and_keep_it_on_the_wa
             text("SELECT count(*) FROM measurement WHERE valve IS NULL AND side <> ''")
         )
     downgrade(full, before_revision("0035"))
-    found = rows_of(full, "place")
-    assert found[several[0]] == (f"valve no. {several[2]}, at the top",)
+    rows = rows_of(full, "place")
+    assert rows[several[0]] == (f"valve no. {several[2]}, at the top",)
     upgrade(full)
     with full.connect() as connection:
         after = [tuple(row) for row in connection.execute(query)]
@@ -670,18 +670,18 @@ def test_development_of_own_heads_goes_down_as_work_or_as_ended(full: Engine) ->
 
 def before_revision(wanted: str) -> str:
     """The revision that comes before one, or "base"."""
-    return next(one.down_revision or "base" for one in revisions() if one.revision == wanted)
+    return next(item.down_revision or "base" for item in revisions() if item.revision == wanted)
 
 
 def test_the_invented_shop_reads_the_same_from_either_database(full: Engine, demo_shop: DemoShop):
     demo = open_engine(f"sqlite:///{demo_shop.folder / 'shopflow.db'}")
     with demo.connect() as source, full.connect() as target:
         for table in Base.metadata.sorted_tables:
-            wanted, found = (
+            wanted, answer = (
                 sorted(map(repr, connection.execute(select(table))))
                 for connection in (source, target)
             )
-            assert found == wanted, table.name
+            assert answer == wanted, table.name
     demo.dispose()
 
 

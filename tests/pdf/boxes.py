@@ -84,14 +84,14 @@ def _box(run: list[dict[str, Any]], size: float) -> Box:
 def overlaps(page: pymupdf.Page) -> list[tuple[str, str]]:
     """Runs of text that lie on each other."""
     boxes = text_boxes(page)
-    found = []
-    for place, box in enumerate(boxes):
-        for other in boxes[place + 1 :]:
+    rows = []
+    for index, box in enumerate(boxes):
+        for other in boxes[index + 1 :]:
             if other.top > box.bottom:
                 break
             if box.meets(other):
-                found.append((box.text, other.text))
-    return found
+                rows.append((box.text, other.text))
+    return rows
 
 
 def strays(page: pymupdf.Page, margin: float) -> list[str]:

@@ -25,9 +25,9 @@ def store(web_app: Flask) -> FileStore:
 @pytest.fixture
 def everything(db: Session, store: FileStore) -> OneOfEverything:
     """One of everything, on file."""
-    made = create_one_of_everything(db, store)
+    one_of_everything = create_one_of_everything(db, store)
     db.commit()
-    return made
+    return one_of_everything
 
 
 @pytest.fixture
@@ -35,6 +35,6 @@ def everything_of_another(
     db: Session, store: FileStore, everything: OneOfEverything
 ) -> OneOfEverything:
     """One of everything of another customer."""
-    made = create_one_of_everything(db, store, customer="Ilse Brandt")
+    one_of_everything = create_one_of_everything(db, store, customer="Ilse Brandt")
     db.commit()
-    return made
+    return one_of_everything

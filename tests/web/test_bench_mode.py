@@ -140,8 +140,8 @@ def test_room_air_of_another_day_is_asked_for_above_the_readings(client, db):
     visit = create_visit(db)
     create_session(db, visit)
     page = client.page(f"/bench/{visit.tag}/test?side=intake&cylinder=1")
-    asked = page.tree.xpath("//*[contains(@class,'to-fill')]//input/@name")
-    assert asked == ["air-barometer", "air-temperature", "air-humidity"]
+    wanted = page.tree.xpath("//*[contains(@class,'to-fill')]//input/@name")
+    assert wanted == ["air-barometer", "air-temperature", "air-humidity"]
     assert "Room air of the last test is from" in page.text
 
 

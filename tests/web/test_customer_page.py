@@ -31,12 +31,12 @@ SECRET = "not for the customer"
 @pytest.fixture
 def job(db):
     settings.change(db, BY, settings.get_shop(db), {"web_address": "https://heads.example"})
-    made = create_job(
+    new_job = create_job(
         db, create_customer(db, name="Orla Finch"), notes=SECRET, promised_on="2026-04-01"
     )
-    made.heads[0].condition = made.customer.notes = SECRET
-    create_operation(db, made.heads[0], instructions=SECRET, price="120")
-    return made
+    new_job.heads[0].condition = new_job.customer.notes = SECRET
+    create_operation(db, new_job.heads[0], instructions=SECRET, price="120")
+    return new_job
 
 
 @pytest.fixture
@@ -116,8 +116,8 @@ def test_a_certificate_held_back_is_neither_shown_nor_served(client, stranger, d
     for choice, shown, curve in (
         ("whole", True, True), ("no curve", True, False), ("hidden", False, False),
     ):  # fmt: skip
-        made = client.submit(f"/jobs/{job.number}/link", {"days": "7", field: choice})
-        address = made.tree.xpath("//input[@id='address']/@value")[0]
+        new_page = client.submit(f"/jobs/{job.number}/link", {"days": "7", field: choice})
+        address = new_page.tree.xpath("//input[@id='address']/@value")[0]
         path = address.removeprefix("https://heads.example")
         page = stranger.page(path)
         assert (row.number in page.text) is shown

@@ -150,8 +150,8 @@ def test_what_cannot_be_is_said_at_its_field_and_what_was_typed_stays(
 
 
 def test_faults_of_every_part_show_in_one_go(client):
-    given = {**NEW_JOB, "customer-name": "", "job-boost": "much", "heads-0-serial": "s" * 101}
-    page = client.submit("/jobs/new", given, status=422)
+    values = {**NEW_JOB, "customer-name": "", "job-boost": "much", "heads-0-serial": "s" * 101}
+    page = client.submit("/jobs/new", values, status=422)
     assert page.fault("customer-name")
     assert page.fault("job-boost")
 
@@ -200,8 +200,8 @@ def test_what_is_on_file_is_offered_and_taken(client, db):
 
 def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db):
     head = create_head(db, serial="X-77")
-    given = {"customer-name": "Ada", "heads-0-serial": "x-77"}
-    page = client.submit("/jobs/new", given, status=422)
+    values = {"customer-name": "Ada", "heads-0-serial": "x-77"}
+    page = client.submit("/jobs/new", values, status=422)
     assert "Choose a record below" in page.fault("heads-0-head_id")
     assert "X-77" in page.text
     again = client.submit(
@@ -218,8 +218,8 @@ def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db
 
 def test_a_head_seen_before_tells_its_engine_type(client, db):
     head = create_head(db, serial="X-77")
-    given = {"customer-name": "Ada", "heads-0-serial": "X-77", "heads-0-head_id": str(head.id)}
-    _post(client, given)
+    values = {"customer-name": "Ada", "heads-0-serial": "X-77", "heads-0-head_id": str(head.id)}
+    _post(client, values)
     (job,) = jobs.recent(db)
     assert job.heads[0].head.engine_type == head.engine_type
 
@@ -238,15 +238,15 @@ def test_one_head_cannot_come_in_twice_on_one_job(client, db):
 
 @pytest.mark.parametrize("key", ["0", "-1", "9" * 30, "new", "x", "²", "\x00"])
 def test_keys_that_are_of_nothing_are_taken_as_nothing_chosen(client, key):
-    given = {"customer_id": key, "engine_type_id": key, "heads-0-head_id": key, "routing_id": key}
-    page = _post(client, given, status=422)
+    values = {"customer_id": key, "engine_type_id": key, "heads-0-head_id": key, "routing_id": key}
+    page = _post(client, values, status=422)
     assert page.fault("customer-name") == "Required: enter a value"
     assert client.get(f"/jobs/new?customer={key}&engine={key}&head={key}").status_code == 200
 
 
 def test_a_flood_of_heads_is_cut_off(client, db):
-    given = {**NEW_JOB, **{f"heads-{place}-serial": f"s{place}" for place in range(40)}}
-    _post(client, given)
+    values = {**NEW_JOB, **{f"heads-{place}-serial": f"s{place}" for place in range(40)}}
+    _post(client, values)
     (job,) = jobs.recent(db)
     assert len(job.heads) == booking.MOST_HEADS
 
@@ -273,8 +273,8 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
     assert job.approved_by == job.customer.name
     operations.skip(db, factories.BY, step, "not needed")
     page = client.press(address, "Mark ready", status=422)
-    asked = f"Nothing was done on {job.heads[0].tag}: enter why the head leaves as it came"
-    assert page.fault("untouched_because") == asked
+    text = f"Nothing was done on {job.heads[0].tag}: enter why the head leaves as it came"
+    assert page.fault("untouched_because") == text
     client.submit(page, {"untouched_because": "Sold as it is"})
     client.submit(f"{address}/collection", {"handed_to": "Orla Finch"})
     assert "Closed" in client.page(address).text

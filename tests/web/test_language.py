@@ -28,9 +28,9 @@ SPOKEN = [
 @pytest.fixture
 def customer(db: Session) -> Customer:
     """A customer on record since 5 March 2026."""
-    made = factories.create_customer(db)
-    made.created_at = MARCH_5
-    return made
+    new_customer = factories.create_customer(db)
+    new_customer.created_at = MARCH_5
+    return new_customer
 
 
 def assert_spoken(client: Client, customer: Customer, lang: str, bar: str, since: str) -> None:

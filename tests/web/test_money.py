@@ -202,8 +202,8 @@ def test_the_bench_looks_and_the_office_writes(signed_in: Callable[[Role], Clien
     machinist.page(f"/jobs/{job.number}/invoice", status=403)
     counter = signed_in(Role.COUNTER)
     typed = {"preview": None, "look": None}
-    made = counter.submit(f"/jobs/{job.number}/invoice", typed)
-    assert "Issue credit note" not in made.links
+    new_page = counter.submit(f"/jobs/{job.number}/invoice", typed)
+    assert "Issue credit note" not in new_page.links
 
 
 @pytest.mark.parametrize(

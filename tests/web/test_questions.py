@@ -31,8 +31,8 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     refused = machinist.submit(page, {"medium": "water"}, status=422)
     assert refused.fault("pressure")
     assert refused.fault("result") == "Required: choose one"
-    given = {"medium": "water", "pressure": "40 psi", "duration": "10 min", "drop": "6 psi"}
-    page = machinist.submit(page, {**given, "result": "failed", "notes": "weeps at plug 2"})
+    values = {"medium": "water", "pressure": "40 psi", "duration": "10 min", "drop": "6 psi"}
+    page = machinist.submit(page, {**values, "result": "failed", "notes": "weeps at plug 2"})
     assert "Decide how to continue" in page.heading
     on_head = machinist.page(f"/heads/{visit.tag}")
     assert "Work is on hold until someone decides how to continue." in on_head.text

@@ -140,11 +140,11 @@ def _content(typed: Mapping[str, str]) -> dict[str, Any]:
 
 def _lobe(side: str, typed: Mapping[str, str], table: LobeTable) -> dict[str, Any]:
     """A side's table of the content; empty where nothing was entered for it."""
-    found = dict(_entered(of_lobe(side), typed))
+    content = dict(_entered(of_lobe(side), typed))
     if table.angles:
         unit = typed.get("lift_unit", "")
-        found |= {"angle": list(table.angles), "lobe_lift": list(table.lifts), "lift_unit": unit}
-    return found
+        content |= {"angle": list(table.angles), "lobe_lift": list(table.lifts), "lift_unit": unit}
+    return content
 
 
 def _entered(keys: tuple[Key, ...], typed: Mapping[str, str]) -> Iterator[tuple[str, Any]]:

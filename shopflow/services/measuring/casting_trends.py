@@ -130,7 +130,7 @@ def _cuts(kind: MeasurementKind, visits: Sequence[Visit]) -> TrendRow:
         gettext("{kind}, total", kind=kind.name),
         unit,
         decimals,
-        tuple((one, one) for one in sums),
+        tuple((cut, cut) for cut in sums),
         change,
     )
 

@@ -310,13 +310,13 @@ def _collected(faults: list[FieldError]) -> Iterator[None]:
         faults += [fault for fault in error.faults if fault.key not in there]
 
 
-def _read_place(head: HasPlaces, given: Mapping[str, Any]) -> dict[str, Any]:
+def _read_place(head: HasPlaces, values: Mapping[str, Any]) -> dict[str, Any]:
     """The place tested, complete for its part; words alone are a region.
 
     Raises ValidationError for a place the head lacks.
     """
-    words = given.get("place") or ""
-    part = given.get("part") or (IntegrityPart.REGION if words else IntegrityPart.HEAD)
+    words = values.get("place") or ""
+    part = values.get("part") or (IntegrityPart.REGION if words else IntegrityPart.HEAD)
     place: dict[str, Any] = {
         "part": part, "cylinder": None, "side": "", "valve": None, "place": "",
     }  # fmt: skip
@@ -327,19 +327,19 @@ def _read_place(head: HasPlaces, given: Mapping[str, Any]) -> dict[str, Any]:
         return place | {"place": words}
     if part is IntegrityPart.HEAD:
         return place
-    if given.get("cylinder") is None:
+    if values.get("cylinder") is None:
         raise ValidationError([FieldError("cylinder", gettext("Enter the cylinder's number"))])
-    keys = {"cylinder": given["cylinder"]}
+    keys = {"cylinder": values["cylinder"]}
     if part is not IntegrityPart.CYLINDER:
-        if not given.get("side"):
+        if not values.get("side"):
             raise ValidationError([FieldError("side", gettext("Choose intake or exhaust"))])
-        keys |= {"side": given["side"], "valve": given.get("valve") or ""}
+        keys |= {"side": values["side"], "valve": values.get("valve") or ""}
     kind = PlaceKind(part.value)
-    found = placing.read_place(kind, head, keys)
+    place_keys = placing.read_place(kind, head, keys)
     several = len(head.engine_type.valve_names(keys.get("side", ""))) > 1
-    if part in OF_ONE_VALVE and found["valve"] is None and several:
+    if part in OF_ONE_VALVE and place_keys["valve"] is None and several:
         raise ValidationError([FieldError("valve", gettext("Choose the valve"))])
-    return place | {**keys, **found}
+    return place | {**keys, **place_keys}
 
 
 def _is_photo_of(db: Session, photo_id: int, visit: Visit) -> bool:

@@ -112,8 +112,8 @@ def move(db: Session, by: Actor, kind: MeasurementKind, *, earlier: bool) -> Non
         return
     rows.insert(then, rows.pop(now))
     # Archived kinds and those added at the same place number along.
-    for place, row in enumerate(rows, start=1):
-        row.position = 10 * place
+    for index, row in enumerate(rows, start=1):
+        row.position = 10 * index
     audit_log.record(db, by, kind, "moved", note=kind.name)
 
 
@@ -179,9 +179,9 @@ def _faults(
 def _new_code(db: Session, name: str) -> str:
     """A code no kind has, made from a name: "Valve Ø 2" is "valve 2"."""
     stem = re.sub(r"[^a-z0-9]+", " ", name.lower()).strip()[: LONGEST_CODE - 4] or "measurement"
-    taken = set(db.scalars(select(MeasurementKind.code)))
-    codes = (stem if number == 1 else f"{stem} {number}" for number in range(1, len(taken) + 2))
-    return next(code for code in codes if code not in taken)
+    in_use = set(db.scalars(select(MeasurementKind.code)))
+    codes = (stem if number == 1 else f"{stem} {number}" for number in range(1, len(in_use) + 2))
+    return next(code for code in codes if code not in in_use)
 
 
 def is_calculated(kind: MeasurementKind) -> bool:

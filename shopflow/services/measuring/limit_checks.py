@@ -80,7 +80,7 @@ def asked_for(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> lis
 
 def missing(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> list[str]:
     """Measurements that a step asks for and lacks at some place, in words."""
-    return [asked.in_words for asked in asked_for(operation, kinds) if asked.missing]
+    return [check.in_words for check in asked_for(operation, kinds) if check.missing]
 
 
 def latest(measurements: Iterable[Measurement]) -> list[Measurement]:

@@ -39,8 +39,8 @@ def placed(
     kinds = [kind for kind in built_in_kinds.measurement_kinds(db) if kind.code in codes]
     units = Units(get_shop(db).unit_system)
     sheet = sheet_of(db, visit, None, kinds, units, whens, measured)
-    whole = [row for row in measured if row.kind.place_kind is PlaceKind.HEAD]
-    others = [*whole, *(row for row in sheet.unplaced if row not in whole)]
+    of_head = [row for row in measured if row.kind.place_kind is PlaceKind.HEAD]
+    others = [*of_head, *(row for row in sheet.unplaced if row not in of_head)]
     tables = (table for table in place_tables(sheet) if table.columns != ("",) and table.measured)
     return tuple(sorted(tables, key=lambda table: not table.outside)), sorted(
         others, key=_is_inside
@@ -68,21 +68,23 @@ def _table(cells: Sequence[Cell], plan: HeadPlan) -> PlaceTable:
     for cell in cells:
         row, column = place_row(cell.place, plan), _column(cell.place, plan)
         columns.setdefault(column)
-        held = rows.setdefault(row, {})
-        if column not in held or held[column].row is None:
-            held[column] = cell
+        content = rows.setdefault(row, {})
+        if column not in content or content[column].row is None:
+            content[column] = cell
     first = cells[0]
     return PlaceTable(
         kind=first.kind.name,
         unit=pretty(first.unit),
         columns=tuple(columns),
-        rows=tuple(_printed(name, held, tuple(columns)) for name, held in rows.items()),
+        rows=tuple(
+            _printed(name, cells_of_row, tuple(columns)) for name, cells_of_row in rows.items()
+        ),
     )
 
 
-def _printed(label: str, held: dict[str, Cell], columns: Sequence[str]) -> PlaceRow:
-    limits = list(dict.fromkeys(cell.limits for cell in held.values() if cell.limits))
-    cells = (held.get(column) for column in columns)
+def _printed(label: str, cells_of_row: dict[str, Cell], columns: Sequence[str]) -> PlaceRow:
+    limits = list(dict.fromkeys(cell.limits for cell in cells_of_row.values() if cell.limits))
+    cells = (cells_of_row.get(column) for column in columns)
     return PlaceRow(label, "; ".join(limits), tuple(map(place_cell, cells)))
 
 

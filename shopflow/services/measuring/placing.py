@@ -28,16 +28,16 @@ class HasPlaces(Protocol):
         """Its places; none while the layout of its engine type is not recorded."""
 
 
-def read_place(kind: PlaceKind, head: HasPlaces, given: Mapping[str, Any]) -> dict[str, Any]:
+def read_place(kind: PlaceKind, head: HasPlaces, values: Mapping[str, Any]) -> dict[str, Any]:
     """The valve's number for what was given; raises ValidationError for a place the head lacks.
 
     A valve is known by its name or number; the only one of its side by its cylinder and side.
     """
-    cylinder, side = given.get("cylinder"), given.get("side") or ""
+    cylinder, side = values.get("cylinder"), values.get("side") or ""
     wrong = _wrong_cylinder(head, cylinder)
     if wrong:
         raise ValidationError([FieldError("cylinder", wrong)])
-    typed = str(given.get("valve") or "").strip()
+    typed = str(values.get("valve") or "").strip()
     if cylinder is None or not side:
         if typed:
             raise ValidationError(

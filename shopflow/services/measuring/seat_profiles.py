@@ -194,7 +194,7 @@ def _write(
         row.cuts = []
         # The positions are free again before others take them.
         db.flush()
-    row.cuts = [SeatCut(position=place, **cut) for place, cut in enumerate(cuts, start=1)]
+    row.cuts = [SeatCut(position=index, **cut) for index, cut in enumerate(cuts, start=1)]
     after = in_words(row.cuts)
     if is_new:
         audit_log.record(db, by, row, "added", job=job, note=f"{_label(row)}: {after}")

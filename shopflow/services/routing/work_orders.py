@@ -167,8 +167,8 @@ def _remarks(db: Session, step: Operation, kinds: Kinds) -> Iterator[str]:
 
 def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
     tables = tuple(_tables(db, step, kinds)) if step.is_open else ()
-    asked = limit_checks.asked_for(step, kinds)
-    missing = [check.in_words for check in asked if check.missing and not _by_place(step, check)]
+    checks = limit_checks.asked_for(step, kinds)
+    missing = [check.in_words for check in checks if check.missing and not _by_place(step, check)]
     if step.kind.tests_by and not step.integrity_tests:
         missing = [str(TEST_BLANK).format(test=translated(step.kind.tests_by)), *missing]
     person = step.signed_off_by or step.started_by
@@ -195,8 +195,8 @@ def _by_place(step: Operation, check: limit_checks.Check) -> bool:
 
 def _tables(db: Session, step: Operation, kinds: Kinds) -> Iterator[PlaceTable]:
     """A blank for every place of each kind that a step still asks for somewhere."""
-    asked = [check for check in limit_checks.asked_for(step, kinds) if _by_place(step, check)]
-    wanted = [check.kind for check in asked if check.missing]
+    checks = [check for check in limit_checks.asked_for(step, kinds) if _by_place(step, check)]
+    wanted = [check.kind for check in checks if check.missing]
     if wanted:
         units = sheets.Units(get_shop(db).unit_system)
         sheet = sheets.sheet(db, step.job_head, step, wanted, units, (When.AFTER,))

@@ -134,18 +134,18 @@ def measured(
     """
     columns = Measurement.__table__.c
     kinds = select(MeasurementKind.id).where(MeasurementKind.code.in_(codes))
-    found = select(columns.job_head_id).where(
+    visits = select(columns.job_head_id).where(
         Measurement.counts, columns.kind_id.in_(kinds), columns.value_si.between(*bounds)
     )
     tests = BenchSession.__table__.c
     if side:
-        found = found.where(columns.side == side)
+        visits = visits.where(columns.side == side)
     if not column:
-        return Fact(words, visit_in(found), side)
+        return Fact(words, visit_in(visits), side)
     tested = select(tests.job_head_id).where(BenchSession.counts, tests[column].between(*bounds))
     if side:
         tested = tested.where(tests.side == side)
-    return Fact(words, or_(visit_in(tested), visit_in(found)), side)
+    return Fact(words, or_(visit_in(tested), visit_in(visits)), side)
 
 
 def _cylinders(match: re.Match[str], side: str) -> Fact:

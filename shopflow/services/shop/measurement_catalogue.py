@@ -134,7 +134,7 @@ KINDS = (
 )
 """In the order in which lists and sheets have them."""
 
-POSITIONS = {kind.code: 10 * place for place, kind in enumerate(KINDS, start=1)}
+POSITIONS = {kind.code: 10 * index for index, kind in enumerate(KINDS, start=1)}
 """Their places in lists; a shop's own come after them."""
 
 BOUNDS = {kind.code: (kind.least, kind.greatest) for kind in KINDS if kind.least}

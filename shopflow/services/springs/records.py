@@ -163,7 +163,9 @@ def read(
         try:
             rows[index] = fields.require(POINT, point, *POINT)
         except ValidationError as error:
-            faults += [FieldError(f"points-{index}-{one.key}", one.message) for one in error.faults]
+            faults += [
+                FieldError(f"points-{index}-{fault.key}", fault.message) for fault in error.faults
+            ]
     if not faults:
         faults += [*_misshapen(rows), *_binding(clean, rows), *_unlifted(clean)]
     if faults:

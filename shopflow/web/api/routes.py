@@ -160,7 +160,7 @@ def job(number: str) -> shapes.Job:
     key("head", "Key of their head."),
     text("kind", "Code of what was measured."),
 )
-def list_measurements(asked: dict[str, Any]) -> Select[Any]:
+def list_measurements(arguments: dict[str, Any]) -> Select[Any]:
     """Measurements."""
     row = models.Measurement
     query = select(row).join(row.job_head).join(models.Visit.job).join(row.kind).where(row.counts)
@@ -170,7 +170,7 @@ def list_measurements(asked: dict[str, Any]) -> Select[Any]:
         "head": models.Visit.head_id,
         "kind": models.MeasurementKind.code,
     }
-    clauses = (columns[name] == value for name, value in asked.items())
+    clauses = (columns[name] == value for name, value in arguments.items())
     head = joinedload(row.job_head).joinedload(models.Visit.head)
     return query.where(*clauses).options(head.joinedload(models.Head.engine_type))
 
@@ -217,11 +217,11 @@ def session_file(session_id: int) -> bytes:
     key("engine", "Key of their engine type."),
     text("job", "Number of their job."),
 )
-def list_cams(asked: dict[str, Any]) -> Select[Any]:
+def list_cams(arguments: dict[str, Any]) -> Select[Any]:
     """Cams."""
     query = select(models.Cam).outerjoin(models.Cam.job).options(joinedload(models.Cam.job))
     columns = {"engine": models.Cam.engine_type_id, "job": models.Job.number}
-    return query.where(*(columns[name] == value for name, value in asked.items()))
+    return query.where(*(columns[name] == value for name, value in arguments.items()))
 
 
 @interface.record("/cams/<int:cam_id>", "A cam", shapes.Cam)
@@ -243,7 +243,7 @@ def cam_file(cam_id: int) -> bytes:
     key("engine", "Key of the engine type they are usual on."),
     text("tag", "Tag of the head."),
 )
-def list_springs(asked: dict[str, Any]) -> Select[Any]:
+def list_springs(arguments: dict[str, Any]) -> Select[Any]:
     """Springs."""
     query = (
         select(models.Spring)
@@ -251,7 +251,7 @@ def list_springs(asked: dict[str, Any]) -> Select[Any]:
         .options(joinedload(models.Spring.job_head))
     )
     columns = {"engine": models.Spring.engine_type_id, "tag": models.Visit.tag}
-    return query.where(*(columns[name] == value for name, value in asked.items()))
+    return query.where(*(columns[name] == value for name, value in arguments.items()))
 
 
 @interface.record("/springs/<int:spring_id>", "The springs of one side", shapes.Spring)
@@ -269,7 +269,7 @@ def spring(spring_id: int) -> shapes.Spring:
     among("side", "Which side.", "intake", "exhaust"),
     among("taken", "Condition on arrival, or after the work.", *models.When),
 )
-def list_seat_profiles(asked: dict[str, Any]) -> Select[Any]:
+def list_seat_profiles(arguments: dict[str, Any]) -> Select[Any]:
     """Seat profiles."""
     row = models.SeatProfile
     columns = {
@@ -278,7 +278,7 @@ def list_seat_profiles(asked: dict[str, Any]) -> Select[Any]:
         "side": row.side,
         "taken": row.when,
     }
-    clauses = (columns[name] == value for name, value in asked.items())
+    clauses = (columns[name] == value for name, value in arguments.items())
     head = joinedload(row.job_head).joinedload(models.Visit.head)
     query = select(row).outerjoin(row.job_head).where(*clauses)
     return query.options(head.joinedload(models.Head.engine_type))

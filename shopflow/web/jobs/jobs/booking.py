@@ -320,8 +320,10 @@ class BookInForm(Form):
         """Forget the errors of every step but this one, and of an engine type that heads on record
         may tell."""
         waits = step == "engine" and not self.engine_find.data and self.engine_type_id.data != NEW
-        kept = FIELDS_OF[step] if not waits or any(_filled(self.engine_type)) else ()
-        for name in [name for names in FIELDS_OF.values() for name in names if name not in kept]:
+        own_fields = FIELDS_OF[step] if not waits or any(_filled(self.engine_type)) else ()
+        for name in [
+            name for names in FIELDS_OF.values() for name in names if name not in own_fields
+        ]:
             _clear(self[name])
 
     @property

@@ -143,7 +143,9 @@ class IntegrityTestForm(EditForm):
         form._fit(kind, visit.head.engine_type)
         form.result.choices = verdicts(is_limited=is_limited and row is None)
         form.result.flags.required = not is_limited
-        form.photo_id.choices = {"": gettext("None")} | {str(one.id): one.title for one in photos}
+        form.photo_id.choices = {"": gettext("None")} | {
+            str(photo.id): photo.title for photo in photos
+        }
         if not photos:
             del form.photo_id
         if row is None:

@@ -38,7 +38,7 @@ def drawn(visit: Visit) -> Markup | None:
     if all(spot.state == "missing" for spot in spots):
         return None
     title = gettext("Map of the head by its leak and crack tests")
-    chart = HeadMap(title, [str(one) for one in plan.cylinders], spots, RESULTS)
+    chart = HeadMap(title, [str(cylinder) for cylinder in plan.cylinders], spots, RESULTS)
     # The text in it was escaped when the drawing was written.
     return Markup(svg.render(layout_head_map(chart), "leak-map"))
 

@@ -63,5 +63,5 @@ class KindForm(EditForm):
         if fixed:
             del form.place_kind, form.dimension
             units = units_of(kind.dimension) if kind else ()
-            form.us_unit.choices = form.si_unit.choices = {one: pretty(one) for one in units}
+            form.us_unit.choices = form.si_unit.choices = {unit: pretty(unit) for unit in units}
         return form
