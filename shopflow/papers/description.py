@@ -38,7 +38,7 @@ class Attachment:
 
 @dataclass(frozen=True)
 class Description:
-    """What a file says of itself."""
+    """Statement of a file about itself."""
 
     title: str
     author: str
@@ -146,18 +146,18 @@ def _output_intent(pdf: pikepdf.Pdf) -> pikepdf.Object:
 @cache
 def _srgb() -> bytes:
     """An ICC profile of sRGB, with the date of the standard as its own."""
-    made = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
+    profile = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
     # ICC.1, 7.2.8: year, month, day, hour, minute, second.
-    made[24:36] = b"".join(part.to_bytes(2, "big") for part in (1999, 10, 18, 0, 0, 0))
-    return bytes(made)
+    profile[24:36] = b"".join(part.to_bytes(2, "big") for part in (1999, 10, 18, 0, 0, 0))
+    return bytes(profile)
 
 
 def _attach(pdf: pikepdf.Pdf, attachments: Iterable[Attachment], stamp: str) -> None:
     """Put files inside, each named for what it is to the paper (ISO 19005-3, annex E)."""
     specifications = []
     for attachment in attachments:
-        pdf.attachments[attachment.name] = made = _attached(pdf, attachment, stamp)
-        specifications.append(made.obj)
+        pdf.attachments[attachment.name] = file = _attached(pdf, attachment, stamp)
+        specifications.append(file.obj)
     if specifications:
         pdf.Root.AF = pikepdf.Array(specifications)
 

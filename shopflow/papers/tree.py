@@ -72,14 +72,14 @@ def _bodies(structure: Structure, numbers: Numbers) -> Iterator[tuple[int, str]]
 
 def _numbered(element: Element, first: int) -> list[Element]:
     """The element and all that stand within it, in reading order, each with its number."""
-    found: list[Element] = []
+    in_order: list[Element] = []
     waiting = [element] if _is_filled(element) or element.parent is None else []
     while waiting:
-        one = waiting.pop()
-        one.number = first + len(found)
-        found.append(one)
-        waiting += [kid for kid in reversed(one.kids) if isinstance(kid, Element)]
-    return found
+        following = waiting.pop()
+        following.number = first + len(in_order)
+        in_order.append(following)
+        waiting += [kid for kid in reversed(following.kids) if isinstance(kid, Element)]
+    return in_order
 
 
 def _is_filled(element: Element) -> bool:
@@ -90,7 +90,7 @@ def _is_filled(element: Element) -> bool:
 
 def _root(structure: Structure, numbers: Numbers, document: int) -> str:
     nums = "".join(
-        f"{page - 1}[{' '.join(f'{one.number} 0 R' for one in structure.marks.get(page, ()))}]"
+        f"{page - 1}[{' '.join(f'{mark.number} 0 R' for mark in structure.marks.get(page, ()))}]"
         for page in numbers.page
     )
     return (

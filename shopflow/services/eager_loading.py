@@ -65,8 +65,8 @@ class Seldom:
         """Load the relations of all these records; those that hold nothing are set empty."""
         if not owners:
             return
-        held = db.execute(self.query, {"owners": [owner.id for owner in owners]}).one()
-        for filling, is_held in zip(self.fillings, held, strict=True):
+        row = db.execute(self.query, {"owners": [owner.id for owner in owners]}).one()
+        for filling, is_held in zip(self.fillings, row, strict=True):
             if is_held:
                 filling.fill(db, owners)
                 continue

@@ -32,7 +32,7 @@ class Node:
 
     @property
     def text(self) -> str:
-        """What is read out."""
+        """Text that is read out."""
         if self.alternative or self.actual:
             return f"{self.alternative or self.actual} "
         parts = [kid if isinstance(kid, str) else kid.text for kid in self.kids]
@@ -151,7 +151,7 @@ def _unbound(pdf: pikepdf.Pdf, marks: dict[Any, dict[int, str]], seen: dict[Any,
     return faults
 
 
-def _marks(page: pikepdf.Page, place: int, faults: list[str]) -> dict[int, str]:
+def _marks(page: pikepdf.Page, index: int, faults: list[str]) -> dict[int, str]:
     """The text of each mark on a page."""
     fonts = {name: _letters(font) for name, font in page.obj.Resources.Font.items()}
     texts: dict[int, str] = {}
@@ -166,9 +166,9 @@ def _marks(page: pikepdf.Page, place: int, faults: list[str]) -> dict[int, str]:
             number = int(properties["/MCID"]) if "/MCID" in properties else None
             if number is not None:
                 if any(role != "/Span" for role, _ in stack):
-                    faults.append(f"page {place}: mark {number} lies within another")
+                    faults.append(f"page {index}: mark {number} lies within another")
                 if number in texts:
-                    faults.append(f"page {place}: mark {number} is there twice")
+                    faults.append(f"page {index}: mark {number} is there twice")
                 texts[number] = ""
             if "/ActualText" in properties:
                 spoken = str(properties["/ActualText"])
@@ -182,11 +182,11 @@ def _marks(page: pikepdf.Page, place: int, faults: list[str]) -> dict[int, str]:
         elif name in DRAWING:
             shown = _shown(operands, letters)
             if not stack and (shown.strip() or name not in ("Tj", "TJ", "'", '"')):
-                faults.append(f"page {place}: {name} {shown!r} is in no mark and no artifact")
+                faults.append(f"page {index}: {name} {shown!r} is in no mark and no artifact")
             if spoken is None:
                 _add(texts, stack, shown)
     if stack:
-        faults.append(f"page {place}: a mark is not ended")
+        faults.append(f"page {index}: a mark is not ended")
     return texts
 
 

@@ -106,7 +106,7 @@ def test_a_paper_follows_both_standards_and_its_structure_is_whole(name: str) ->
 def said_and_seen(paper: aloud.Paper, content: bytes) -> list[str]:
     """Words that are printed and not read out; heads, feet and repeated headings are not."""
     # Names on the axes of a chart follow each other without a space.
-    said = paper.text + paper.document.drawn
+    output = paper.text + paper.document.drawn
     with pymupdf.open(stream=content) as pdf:
         pages = [
             [block[4] for block in page.get_text("blocks") if 42 < block[1] < page.rect.height - 40]
@@ -115,7 +115,7 @@ def said_and_seen(paper: aloud.Paper, content: bytes) -> list[str]:
     seen = " ".join(text for blocks in pages for text in blocks)
     words = set(re.findall(r"[A-Za-z]{4,}|\d+\.\d+", seen))
     # A draft is named one across the page, and in a box.
-    return sorted(word for word in words - {"Draft"} if word not in said)
+    return sorted(word for word in words - {"Draft"} if word not in output)
 
 
 @pytest.mark.parametrize(
@@ -330,5 +330,5 @@ whose headings fell apart."""
 def test_another_reader_of_structures_has_nothing_against_it(name: str, tmp_path: Path) -> None:
     path = tmp_path / "paper.pdf"
     path.write_bytes(printed(name))
-    found = outloud.check(str(path), skip=set(GUESSES)).findings
-    assert [item for item in found if item.severity == "error"] == []
+    findings = outloud.check(str(path), skip=set(GUESSES)).findings
+    assert [item for item in findings if item.severity == "error"] == []

@@ -116,8 +116,8 @@ def test_a_shop_adds_a_condition_of_its_own(db: Session):
                              "place_kind": "cylinder", "us_unit": "in", "si_unit": "mm",
                              "us_decimals": "3", "si_decimals": "2", "least": "1 mm"})  # fmt: skip
     assert (row.us_unit, row.si_unit, row.least) == ("", "", None)
-    made = record(db, factories.create_planned_visit(db), row.code, "good", cylinder="1")
-    assert made.verdict is Verdict.WITHIN
+    created = record(db, factories.create_planned_visit(db), row.code, "good", cylinder="1")
+    assert created.verdict is Verdict.WITHIN
 
 
 def test_past_jobs_are_found_by_damage(db: Session):

@@ -31,7 +31,7 @@ def measure(db: Session, visit: Visit, code: str, value: str, **where: Any) -> N
 def heads(db: Session, visit: Visit, side: str, *values: str, **where: Any) -> None:
     """Measure the valve heads of a side, in the order of its places."""
     places = present(visit.head.plan).places(PlaceKind.VALVE)
-    for place, value in zip([one for one in places if one.side == side], values, strict=False):
+    for place, value in zip([item for item in places if item.side == side], values, strict=False):
         keys = {"cylinder": place.cylinder, "side": side, "valve": str(place.valve)}
         measure(db, visit, HEAD, value, **keys, **where)
 

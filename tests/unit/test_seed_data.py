@@ -139,7 +139,7 @@ def test_benches_cover_both_ways_of_reading():
     assert all("full_scale" in item for item in ranges["percent of range"])
     assert len(ranges["percent of range"]) == 3
     calibrations = [one for item in ranges["percent of range"] for one in item["calibration"]]
-    assert any(len(one.get("points", ())) > 4 for one in calibrations)
+    assert any(len(calibration.get("points", ())) > 4 for calibration in calibrations)
 
 
 def test_calibrations_follow_one_another_and_one_is_overdue():

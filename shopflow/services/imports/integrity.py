@@ -75,39 +75,39 @@ class _Row(NamedTuple):
     values: dict[str, Any]
     clean: dict[str, Any]
 
-    def key(self, found: Visits) -> tuple[Any, ...]:
+    def key(self, recorded: Visits) -> tuple[Any, ...]:
         """Key that tells it from the other tests of its head."""
         place = (self.clean[name] for name in integrity_tests.PLACE)
-        return (self.kind, *place, self.clean["verdict"], found.at(self.at))
+        return (self.kind, *place, self.clean["verdict"], recorded.at(self.at))
 
 
 def plan(db: Session, sheet: Sheet) -> Plan:
     """Plan the import of a file of pressure, vacuum, leak and crack tests."""
     sheet.refuse_other_headings()
-    found = Visits(db, sheet)
+    recorded = Visits(db, sheet)
     rows: list[_Row] = []
     actions = []
     for record in sheet.records:
-        row = _row(db, sheet, found, record)
+        row = _row(db, sheet, recorded, record)
         if row is not None:
-            actions.append(_action(found, record, row, rows))
+            actions.append(_action(recorded, record, row, rows))
 
     def write(db: Session, by: Actor) -> None:
         with audit_log.deferred(db, by, "imported"):
-            found.make(db, by)
+            recorded.make(db, by)
             for row in rows:
                 if row.head.row is not None:
-                    then = Actor(by.person, found.at(row.at))
+                    then = Actor(by.person, recorded.at(row.at))
                     integrity_tests.add_past(db, then, row.head.row, row.kind, row.values)
 
     return Plan(actions, sorted_faults(sheet), write)
 
 
-def _row(db: Session, sheet: Sheet, found: Visits, record: Record) -> _Row | None:
+def _row(db: Session, sheet: Sheet, recorded: Visits, record: Record) -> _Row | None:
     before = len(sheet.faults)
     given = {"kind": record.get("test").lower()} if record.get("test") else {}
     kind = checked(sheet, record, _KIND, {"kind": "test"}, given).get("kind")
-    head, at = found.of(record), visits.day_of(sheet, record)
+    head, at = recorded.of(record), visits.day_of(sheet, record)
     if kind is None or head is None or at is None:
         return None
     values = typed_values(sheet, record, FIELDS)
@@ -119,13 +119,13 @@ def _row(db: Session, sheet: Sheet, found: Visits, record: Record) -> _Row | Non
     return None if len(sheet.faults) > before else _Row(head, kind, at, values, clean)
 
 
-def _action(found: Visits, record: Record, row: _Row, rows: list[_Row]) -> Action:
+def _action(recorded: Visits, record: Record, row: _Row, rows: list[_Row]) -> Action:
     named = {
         "test": translated(row.kind.value),
         "verdict": translated(row.clean["verdict"].value),
         "head": row.head.title,
     }
-    if row.key(found) in found.once(row.head, _recorded):
+    if row.key(recorded) in recorded.once(row.head, _recorded):
         words = gettext("{test} of {head}, {verdict}, is on record", **named)
         return Action(record.row, already_there(), words)
     rows.append(row)

@@ -81,33 +81,33 @@ class _Row(NamedTuple):
     clean: dict[str, Any]
     """The values as they will be recorded."""
 
-    def key(self, found: Visits) -> tuple[Any, ...]:
+    def key(self, recorded: Visits) -> tuple[Any, ...]:
         """Key that tells it from the other measurements of its head."""
         clean = self.clean
         return (
             self.kind.id, clean.get("cylinder"), clean.get("side", ""), clean.get("valve"),
             clean.get("place", ""), clean.get("when", When.AFTER), _text(clean.get("distance")),
-            _text(clean["value"]), found.at(self.at),
+            _text(clean["value"]), recorded.at(self.at),
         )  # fmt: skip
 
 
 def plan(db: Session, sheet: Sheet) -> Plan:
     """Plan the import of a file of measurements."""
     sheet.refuse_other_headings()
-    found, kinds = Visits(db, sheet), _kinds(db)
+    recorded, kinds = Visits(db, sheet), _kinds(db)
     rows: list[_Row] = []
     actions = []
     for record in sheet.records:
-        row = _row(sheet, found, kinds, record)
+        row = _row(sheet, recorded, kinds, record)
         if row is not None:
-            actions.append(_action(found, record, row, rows))
+            actions.append(_action(recorded, record, row, rows))
 
     def write(db: Session, by: Actor) -> None:
         with audit_log.deferred(db, by, "imported"):
-            found.make(db, by)
+            recorded.make(db, by)
             for row in rows:
                 if row.head.row is not None:
-                    then = Actor(by.person, found.at(row.at))
+                    then = Actor(by.person, recorded.at(row.at))
                     measurements.record(db, then, row.head.row, row.kind.id, row.values)
 
     return Plan(actions, sorted_faults(sheet), write)
@@ -129,7 +129,7 @@ def typed_values(sheet: Sheet, record: Record, columns: Mapping[str, str]) -> di
 
 
 def _row(
-    sheet: Sheet, found: Visits, kinds: Mapping[str, MeasurementKind], record: Record
+    sheet: Sheet, recorded: Visits, kinds: Mapping[str, MeasurementKind], record: Record
 ) -> _Row | None:
     before = len(sheet.faults)
     kind = kinds.get(record.get("measurement").casefold())
@@ -139,7 +139,7 @@ def _row(
             name=record.get("measurement"),
         )
         sheet.fault(record.row, "measurement", words)
-    head, at = found.of(record), visits.day_of(sheet, record)
+    head, at = recorded.of(record), visits.day_of(sheet, record)
     if kind is None or head is None or at is None:
         return None
     values = typed_values(sheet, record, FIELDS)
@@ -151,10 +151,10 @@ def _row(
     return _Row(head, kind, at, values, clean)
 
 
-def _action(found: Visits, record: Record, row: _Row, rows: list[_Row]) -> Action:
+def _action(recorded: Visits, record: Record, row: _Row, rows: list[_Row]) -> Action:
     place = row.head.title
     named = {"kind": row.kind.name, "value": row.values["value"], "head": place}
-    if row.key(found) in found.once(row.head, _recorded):
+    if row.key(recorded) in recorded.once(row.head, _recorded):
         words = gettext("{kind} {value} of {head} is on record", **named)
         return Action(record.row, already_there(), words)
     rows.append(row)

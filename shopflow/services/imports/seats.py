@@ -119,10 +119,10 @@ class _Seat:
 def plan(db: Session, sheet: Sheet) -> Plan:
     """Plan the import of a file of seats."""
     sheet.refuse_other_headings()
-    found, units = Visits(db, sheet), UNIT_SYSTEMS[get_shop(db).unit_system]
+    recorded, units = Visits(db, sheet), UNIT_SYSTEMS[get_shop(db).unit_system]
     wanted: dict[tuple[Any, ...], _Seat] = {}
     for record in sheet.records:
-        _take(sheet, found, wanted, record)
+        _take(sheet, recorded, wanted, record)
     seats = [seat for seat in wanted.values() if _is_whole(sheet, seat, units)]
     firsts = [_action(db, each, units) for each in seats]
     changing = [each for each, first in zip(seats, firsts, strict=True)
@@ -135,7 +135,7 @@ def plan(db: Session, sheet: Sheet) -> Plan:
 
     def write(db: Session, by: Actor) -> None:
         with audit_log.deferred(db, by, "imported"):
-            found.make(db, by)
+            recorded.make(db, by)
             for seat in changing:
                 _save(db, by, seat, units)
 
@@ -143,14 +143,14 @@ def plan(db: Session, sheet: Sheet) -> Plan:
 
 
 def _take(
-    sheet: Sheet, found: Visits, wanted: dict[tuple[Any, ...], _Seat], record: Record
+    sheet: Sheet, recorded: Visits, wanted: dict[tuple[Any, ...], _Seat], record: Record
 ) -> None:
     """Add a row's cut to its seat; what holds for the seat must be as in its first row."""
     before = len(sheet.faults)
     given = {name: record.get(column) for name, column in SEAT.items() if record.get(column)}
     given |= {name: given[name].lower() for name in ("side", "when") if name in given}
     seat = checked(sheet, record, _SEAT, SEAT, given)
-    owner = found.owner(record)
+    owner = recorded.owner(record)
     if len(sheet.faults) > before or owner is None or "side" not in seat:
         return
     place = None if isinstance(owner, FileEngine) else _seat_place(sheet, record, owner, seat)

@@ -86,10 +86,10 @@ class _Springs:
 def plan(db: Session, sheet: Sheet) -> Plan:
     """Plan the import of a file of springs."""
     sheet.refuse_other_headings()
-    found = Visits(db, sheet)
+    recorded = Visits(db, sheet)
     wanted: dict[tuple[Owner, str], _Springs] = {}
     for record in sheet.records:
-        _take(sheet, found, wanted, record)
+        _take(sheet, recorded, wanted, record)
     springs = [row for row in wanted.values() if _is_whole(sheet, row)]
     firsts = [_action(db, each) for each in springs]
     changing = [each for each, first in zip(springs, firsts, strict=True)
@@ -102,7 +102,7 @@ def plan(db: Session, sheet: Sheet) -> Plan:
 
     def write(db: Session, by: Actor) -> None:
         with audit_log.deferred(db, by, "imported"):
-            found.make(db, by)
+            recorded.make(db, by)
             for row in changing:
                 records.save(db, by, row.owner.record, row.side, row.values, row.points)
 
@@ -110,12 +110,12 @@ def plan(db: Session, sheet: Sheet) -> Plan:
 
 
 def _take(
-    sheet: Sheet, found: Visits, wanted: dict[tuple[Owner, str], _Springs], record: Record
+    sheet: Sheet, recorded: Visits, wanted: dict[tuple[Owner, str], _Springs], record: Record
 ) -> None:
     """Add a row's point to its springs; what holds for them must be as in their first row."""
     typed = {"side": record.get("side").lower()}
     side = checked(sheet, record, _SIDE, {"side": "side"}, typed).get("side")
-    owner = found.owner(record)
+    owner = recorded.owner(record)
     if side is None or owner is None:
         return
     values = {name: record.get(column) for name, column in FIELDS.items() if record.get(column)}

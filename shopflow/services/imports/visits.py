@@ -99,8 +99,8 @@ class FileJob:
     @property
     def heads(self) -> list[FileHead]:
         """The heads that the file names, each once, in their order on the job."""
-        found = [*self.by_position.values(), *self.by_casting.values()]
-        return sorted(dict.fromkeys(found), key=lambda head: head.position or 0)
+        heads_here = [*self.by_position.values(), *self.by_casting.values()]
+        return sorted(dict.fromkeys(heads_here), key=lambda head: head.position or 0)
 
 
 @dataclass(eq=False)

@@ -299,7 +299,7 @@ def seat_profile(profile_id: int) -> shapes.SeatProfile:
     key("head", "Key of their head."),
     among("kind", "Which test.", *models.IntegrityKind),
 )
-def list_integrity_tests(asked: dict[str, Any]) -> Select[Any]:
+def list_integrity_tests(arguments: dict[str, Any]) -> Select[Any]:
     """Pressure, vacuum, leak and crack tests."""
     row = models.IntegrityTest
     columns = {
@@ -308,7 +308,7 @@ def list_integrity_tests(asked: dict[str, Any]) -> Select[Any]:
         "head": models.Visit.head_id,
         "kind": row.kind,
     }
-    clauses = (columns[name] == value for name, value in asked.items())
+    clauses = (columns[name] == value for name, value in arguments.items())
     head = joinedload(row.job_head).joinedload(models.Visit.head)
     query = select(row).join(row.job_head).join(models.Visit.job).where(*clauses)
     return query.options(head.joinedload(models.Head.engine_type))
