@@ -34,7 +34,7 @@ OWNER_ALONE = {
     "users.create", "users.index",
     "users.password", "users.person", "users.sign_out_everywhere", "shop.house_style",
     "shop.make_key", "shop.settings", "shop.hours", "releases.give",
-    "export.index", "export.tables", "export.whole_shop",
+    "export.for_import_file", "export.index", "export.tables", "export.whole_shop",
     "imports.confirm", "imports.faults", "imports.index", "imports.preview", "imports.template",
     "imports.upload", "operation_kinds.add", "operation_kinds.change", "operation_kinds.offer",
     "operation_kinds.places", "measurement_kinds.add", "measurement_kinds.change",
