@@ -7,7 +7,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstraint
+from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
@@ -141,6 +141,8 @@ class Job(Versioned, Base):
     approved_by: Mapped[Line]
     approved_how: Mapped[Line]
     cancel_reason: Mapped[Words]
+    is_practice: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True of a job to practice on, which can be discarded whole."""
 
     customer: Mapped[Customer] = relationship(back_populates="jobs")
     heads: Mapped[list[Visit]] = relationship(

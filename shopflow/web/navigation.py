@@ -34,6 +34,7 @@ LABELS = {
     "work_plans.index": lazy("Work plan templates"),
     "operation_kinds.index": lazy("Step types"),
     "measurement_kinds.index": lazy("Measurement types"),
+    "first_days.index": lazy("First days"),
     "shop.settings": lazy("Shop settings"),
     "shop.hours": lazy("Opening hours"),
     "users.index": lazy("People"),
@@ -86,7 +87,8 @@ MENU = (
     (
         lazy("Set-up"),
         (
-            *("shop.settings", "shop.hours", "users.index", "work_plans.index"),
+            *("first_days.index", "shop.settings", "shop.hours", "users.index"),
+            "work_plans.index",
             *("operation_kinds.index", "measurement_kinds.index", "smtp_settings.settings"),
             *("imports.index", "export.index", "api_tokens.index"),
         ),

@@ -64,6 +64,7 @@ NO_PAGES = {
     "health.health": "for a watchman",
     "imports.faults": "rows for a spreadsheet",
     "imports.preview": "only of a file; tests/web/test_imports.py looks at it",
+    "jobs.offers": "a piece of a page",
     "jobs.seen_before": "a piece of a page",
     "operations.sign_off": "stands on the head's page; its own shows faults",
     "papers.tags": "a paper, of what a form says",

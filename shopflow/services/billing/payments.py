@@ -15,6 +15,7 @@ from shopflow.models import Job, Payment
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import balances
+from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext, lazy
 
@@ -59,6 +60,7 @@ def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payme
     More than the work comes to must be meant (`overpayment_meant`); no more is paid back than came
     in. A payment is never changed: a mistake is reversed by one of the opposite amount.
     """
+    jobs.must_not_be_practice(job)
     today = by.at.astimezone(zone(get_shop(db))).date()
     entered = {"received_on": today, **values}
     clean = fields.require(SPECIFICATION, entered, "amount", "method")

@@ -89,6 +89,7 @@ def offer(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> QuoteP
     """
     if not job.is_open:
         raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
+    jobs.must_not_be_practice(job)
     approvals.priced_work(job)
     return prepare(db, by, job, values)
 

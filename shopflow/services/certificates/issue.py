@@ -24,6 +24,7 @@ from shopflow.models import (
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.certificates import drafts
+from shopflow.services.jobs.jobs import must_not_be_practice
 from shopflow.services.numbering import next_number
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext
@@ -146,6 +147,7 @@ def numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowC
     """
     if by.person is None:
         raise RuleError(gettext("a certificate is authorized by a person"))
+    must_not_be_practice(draft.job_head.job)
     if draft.state is DraftState.ISSUED:
         raise RuleError(gettext("this draft has been issued already"))
     if draft.checked_by is None:

@@ -178,6 +178,14 @@ def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
     return job
 
 
+def must_not_be_practice(job: Job) -> None:
+    """Refuse a document with a number, or a payment, on a practice job. Raises RuleError."""
+    if job.is_practice:
+        raise RuleError(
+            gettext("job {job} is for practice: preview the document instead", job=job.number)
+        )
+
+
 def untouched(job: Job) -> list[Visit]:
     """Heads of a job on which nothing was done, and nobody has said why."""
     return [visit for visit in job.heads if visit.is_untouched and not visit.untouched_because]

@@ -46,7 +46,7 @@ _LEAVING = (JobState.READY, JobState.COLLECTED, JobState.SHIPPED)
 _HEADS = (
     select(
         Visit.id, Visit.tag, Job.id, Job.number, Job.state, Job.version, Job.approved_at,
-        WarrantyReturn.borne_by, OPEN_QUOTE.label("open_quote"),
+        WarrantyReturn.borne_by, OPEN_QUOTE.label("open_quote"), Job.is_practice,
     )
     .join(Visit.job)
     .outerjoin(Job.return_of)
@@ -161,7 +161,8 @@ def of_visits(db: Session, visits: Visits, loaded: Loaded) -> dict[int, HeadFact
     money = unsettled.of_jobs(db, {row[2] for row in heads if row[4] in _LEAVING})
     at_work = {row[2] for row in heads if steps[row[0]]}
     facts = {}
-    for key, tag, job_id, number, state, version, approved_at, borne_by, open_quote in heads:
+    for row in heads:
+        key, tag, job_id, number, state, version, approved_at, borne_by, open_quote, practice = row
         stopped = loaded.stopped[key]
         stop = limit_checks.stopping(stopped)
         offered = dict(loaded.extras[key])
@@ -177,6 +178,7 @@ def of_visits(db: Session, visits: Visits, loaded: Loaded) -> dict[int, HeadFact
             tag=tag,
             state=state,
             version=version,
+            is_practice=practice,
             is_approved=approved_at is not None,
             has_plan=key in planned,
             step=_of_step(

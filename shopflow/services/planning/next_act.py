@@ -135,6 +135,9 @@ class HeadFacts:
     version: int = 1
     """Version of the job's record."""
 
+    is_practice: bool = False
+    """True of a practice job, on which nothing with a number of its own is issued."""
+
     is_approved: bool = False
     has_plan: bool = False
     step: StepFacts | None = None
@@ -204,6 +207,8 @@ def _act(
 
 
 def _money(facts: HeadFacts) -> Iterator[Act]:
+    if facts.is_practice:
+        return
     if facts.to_invoice:
         yield _act(facts, Verb.ISSUE_INVOICE, Party.COUNTER)
     if facts.owes:
@@ -213,7 +218,8 @@ def _money(facts: HeadFacts) -> Iterator[Act]:
 def _leaving(facts: HeadFacts) -> Iterator[Act]:
     yield from _money(facts)
     # Only the office may let a job go unpaid.
-    roles = OFFICE if facts.to_invoice or facts.owes else STAFF
+    is_owed = (facts.to_invoice or facts.owes) and not facts.is_practice
+    roles = OFFICE if is_owed else STAFF
     yield Act(Verb.HAND_OVER, Party.CUSTOMER, facts.job, facts.tag, roles=roles)
 
 
@@ -246,7 +252,8 @@ def _agreeing(facts: HeadFacts) -> Iterator[Act]:
     if facts.state is JobState.QUOTED:
         yield from (approve, revise)
     elif not facts.is_approved:
-        yield _act(facts, Verb.WRITE_QUOTE, Party.COUNTER)
+        if not facts.is_practice:
+            yield _act(facts, Verb.WRITE_QUOTE, Party.COUNTER)
         yield _act(facts, Verb.RECORD_APPROVAL, Party.COUNTER)
     elif step and step.needs_approval and step.is_quoted:
         yield from (replace(approve, subject=step.name), revise)
