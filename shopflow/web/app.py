@@ -19,6 +19,7 @@ from shopflow.web import (
     db,
     errors,
     filters,
+    forms,
     headers,
     health,
     idempotency,
@@ -27,6 +28,7 @@ from shopflow.web import (
     logs,
     navigation,
     rights,
+    undo,
 )
 
 NOUNS = (
@@ -133,11 +135,13 @@ def create(settings: Settings) -> Flask:
         context,
         errors,
         filters,
+        forms,
         headers,
         health,
         logs,
         navigation,
         rights,
+        undo,
         idempotency,
     ):
         part.init_app(app)

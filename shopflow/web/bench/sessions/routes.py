@@ -40,6 +40,7 @@ from shopflow.web.db import db, keeping
 from shopflow.web.drawing import View, plots
 from shopflow.web.forms import faults_shown, form_page, show_faults
 from shopflow.web.spreadsheet import csv_answer
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("sessions", __name__)
 
@@ -209,7 +210,11 @@ def exclude(reading_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             sessions.exclude(db(), actor(), reading, form.reason.data or "")
-            flash(gettext("The reading is excluded. The results are calculated again."))
+            flash_undoable(
+                gettext("The reading is excluded. The results are calculated again."),
+                "sessions.include",
+                reading_id=reading.id,
+            )
             return redirect(url_for("sessions.session", session_id=session_id))
     return form_page("sessions/exclude.html", form, reading=reading, session_id=session_id)
 

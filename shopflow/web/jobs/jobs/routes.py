@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.models import JobState
+from shopflow.models import Job, JobState
 from shopflow.services import audit_log
 from shopflow.services.bench import test_names
 from shopflow.services.billing import approvals, balances, quotes
@@ -39,6 +39,7 @@ from shopflow.web.jobs.jobs.history import lines
 from shopflow.web.jobs.jobs.offers import Offer
 from shopflow.web.jobs.jobs.routing import routing_of, running_on
 from shopflow.web.rights import may
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("jobs", __name__)
 
@@ -219,9 +220,20 @@ def move(number: str) -> ResponseReturnValue:
                 JobState(form.state.data),
                 untouched_because=form.untouched_reason,
             )
-            flash(gettext("Job {row} is {state}.", row=row.number, state=row.state))
+            _announce(row)
             return redirect(url_for("jobs.job", number=row.number))
     return form_page("jobs/move.html", form, job=row)
+
+
+def _announce(row: Job) -> None:
+    """Say which state a job is in now; what was marked ready can go back to work."""
+    message = gettext("Job {row} is {state}.", row=row.number, state=row.state)
+    if row.state is JobState.READY and row.closed_at is None:
+        db().flush()
+        fields = {"state": JobState.IN_WORK.value, "version": str(row.version)}
+        flash_undoable(message, "jobs.move", fields, number=row.number)
+    else:
+        flash(message)
 
 
 @blueprint.get("/heads/<tag>")

@@ -33,6 +33,7 @@ from shopflow.web.routing.operations.forms import (
     SkipForm,
 )
 from shopflow.web.routing.time_tracking.words import in_hand
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("operations", __name__)
 
@@ -195,7 +196,11 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
-            flash(gettext("Signed off: {kind}.", kind=row.kind.name))
+            flash_undoable(
+                gettext("Signed off: {kind}.", kind=row.kind.name),
+                "operations.reopen",
+                operation_id=row.id,
+            )
             return _to_page(row)
     requested = limit_checks.asked_for(row, kinds)
     return form_page("operations/sign_off.html", form, step=row, asked=requested)
@@ -209,7 +214,11 @@ def skip(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.skip(db(), actor(), row, form.skip_reason.data)
-            flash(gettext("Skipped: {kind}.", kind=row.kind.name))
+            flash_undoable(
+                gettext("Skipped: {kind}.", kind=row.kind.name),
+                "operations.reopen",
+                operation_id=row.id,
+            )
             return _to_routing(row.job_head)
     return form_page("operations/skip.html", form, step=row)
 

@@ -12,6 +12,7 @@ from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.shop.first_days.tasks import checklist
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("first_days", __name__, url_prefix="/first-days")
 
@@ -28,7 +29,10 @@ def index() -> ResponseReturnValue:
 def put_away() -> ResponseReturnValue:
     """Take the checklist off the floor."""
     first_days.put_away(db(), actor(), get_shop(db()), away=True)
-    flash(gettext("The checklist is put away. You find it in the menu, under Set-up."))
+    flash_undoable(
+        gettext("The checklist is put away. You find it in the menu, under Set-up."),
+        "first_days.show",
+    )
     return redirect(url_for("floor.index"))
 
 
