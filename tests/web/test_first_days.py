@@ -25,7 +25,7 @@ def test_an_empty_shop_shows_the_checklist_and_a_way_to_practice(client, db):
 def test_the_checklist_is_put_away_and_found_again(client, db):
     create_job(db)
     assert "First days: " in client.page("/").text
-    page = client.press("/first-days", "Put away")
+    page = client.press("/first-days", "Hide checklist")
     assert "First days: " not in page.text
     assert "First days" in {link.text for link in page.tree.xpath("//nav//a")}
     page = client.press("/first-days", "Show on floor")

@@ -168,9 +168,11 @@ def test_work_found_leads_to_the_quotes_next_revision_and_one_approval(client, d
     client.submit(page, {"look": None})
     page = client.page(f"/jobs/{visit.job.number}")
     assert "Extra work, not approved yet." in page.text
-    page = client.page(page.links["Record approval of Q-2026-0001 revision 2"])
-    values = {"approved_how": "in person", "detail": "at the counter"}
-    page = client.submit(page, values)
+    page = client.page(
+        next(to for words, to in page.links.items() if words.startswith("Record approval"))
+    )
+    given = {"approved_how": "in person", "detail": "at the counter"}
+    page = client.submit(page, given)
     assert "not approved yet" not in page.text
     money = client.page(f"/jobs/{visit.job.number}/money")
     assert "in person, at the counter" in money.text

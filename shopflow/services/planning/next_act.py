@@ -239,7 +239,7 @@ def _in_work(facts: HeadFacts) -> Iterator[Act]:
         yield from _step(facts)
     if facts.has_open_quote and not (facts.step and facts.step.needs_approval):
         yield _act(facts, Verb.RECORD_APPROVAL, Party.CUSTOMER)
-    if facts.is_approved and facts.job_is_done and facts.has_plan:
+    if facts.is_approved and facts.job_is_done:
         act = _act(facts, Verb.MARK_READY, Party.COUNTER)
         yield replace(act, version=facts.version)
 

@@ -30,7 +30,7 @@ def put_away() -> ResponseReturnValue:
     """Take the checklist off the floor."""
     first_days.put_away(db(), actor(), get_shop(db()), away=True)
     flash_undoable(
-        gettext("The checklist is put away. You find it in the menu, under Set-up."),
+        gettext("The checklist is hidden. It stays in the menu, under Set-up."),
         "first_days.show",
     )
     return redirect(url_for("floor.index"))
