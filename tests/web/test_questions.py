@@ -50,7 +50,8 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     counter.submit(queue.links[link], answer)
     assert "No open questions" in counter.page("/questions").text
     (row,) = counter.page("/").rows
-    assert (row[3], row[4]) == ("Started: Pressure-test", "Workshop started by Nila Machinist")
+    assert row[3] == "Started: Pressure-test"
+    assert row[4].startswith("Workshop started by Nila Machinist")
     log = counter.page(f"/jobs/{visit.job.number}").text
     assert "weeps" not in row[3]
     assert "pressure test: failed (Pressure test, " in log
