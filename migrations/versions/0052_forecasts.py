@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0052"
-down_revision = "0044"
+down_revision = "0047"
 branch_labels = None
 depends_on = None
 
@@ -20,9 +20,9 @@ def upgrade() -> None:
         sa.Column("steps", sa.String(200), nullable=False),
         sa.Column("side", sa.String(10), nullable=False),
         sa.Column("part", sa.String(10), nullable=False),
-        sa.Column("log_gain", sa.Float(), nullable=False),
-        sa.Column("standard_uncertainty", sa.Float(), nullable=False),
-        sa.Column("expanded_uncertainty", sa.Float(), nullable=False),
+        sa.Column("log_gain", sa.Double(), nullable=False),
+        sa.Column("standard_uncertainty", sa.Double(), nullable=False),
+        sa.Column("expanded_uncertainty", sa.Double(), nullable=False),
         sa.Column("ports", sa.Integer(), nullable=False),
         sa.Column("tests", sa.JSON(), nullable=False),
         sa.Column("saved_at", sa.DateTime(timezone=True), nullable=False),
@@ -50,9 +50,9 @@ def upgrade() -> None:
         sa.Column("steps", sa.String(200), nullable=False),
         sa.Column("side", sa.String(10), nullable=False),
         sa.Column("part", sa.String(10), nullable=False),
-        sa.Column("low", sa.Float(), nullable=False),
-        sa.Column("median", sa.Float(), nullable=False),
-        sa.Column("high", sa.Float(), nullable=False),
+        sa.Column("low", sa.Double(), nullable=False),
+        sa.Column("median", sa.Double(), nullable=False),
+        sa.Column("high", sa.Double(), nullable=False),
         sa.Column("cases", sa.Integer(), nullable=False),
         sa.Column("same_type", sa.Integer(), nullable=False),
         sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),

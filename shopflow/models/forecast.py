@@ -38,7 +38,7 @@ class GainCase(Base):
         CheckConstraint(SIDE, name="side"),
         CheckConstraint(PART, name="part"),
         CheckConstraint("ports >= 1", name="ports_counted"),
-        Index(None, "steps", "side", "part", "saved_at"),
+        Index("ix_gain_case_steps_side_part_saved_at", "steps", "side", "part", "saved_at"),
     )
 
     id: Mapped[Id]
