@@ -29,6 +29,7 @@ from shopflow.models.decision import Choice, Decision
 from shopflow.models.discarded_test import DiscardedTest
 from shopflow.models.engine_type import Cooling, EngineAlias, EngineType
 from shopflow.models.feed import CalendarFeed
+from shopflow.models.forecast import GainCase, KeptForecast, steps_key
 from shopflow.models.hand_off import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner, HeadStatus
 from shopflow.models.hold import Hold, WaitFor
@@ -126,6 +127,7 @@ __all__ = [
     "EngineSetUp",
     "EngineType",
     "Event",
+    "GainCase",
     "HandOffFigure",
     "HandOffNote",
     "HandedOver",
@@ -149,6 +151,7 @@ __all__ = [
     "Job",
     "JobFile",
     "JobState",
+    "KeptForecast",
     "LeakTest",
     "LiftList",
     "LoginSession",
@@ -194,4 +197,5 @@ __all__ = [
     "WarrantyReturn",
     "When",
     "WrongCode",
+    "steps_key",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import CheckConstraint, LargeBinary, String
+from sqlalchemy import CheckConstraint, LargeBinary, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopflow.models.base import Base, Line, Versioned, Words
@@ -26,6 +26,7 @@ DEFAULTS: dict[str, Any] = {
     "payment_to": "",
     "quote_days": 30,
     "quote_conditions": "",
+    "quote_forecasts": False,
 }
 
 
@@ -60,6 +61,8 @@ class HouseStyle(Versioned, Base):
 
     quote_days: Mapped[int]
     quote_conditions: Mapped[Words]
+    quote_forecasts: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True where quotes state what the shop's past tests forecast of the work."""
 
     def __init__(self, **values: Any) -> None:
         # All of it is known before the row is kept: papers are printed from it either way.

@@ -33,6 +33,7 @@ def quote(content: Quote) -> bytes:
         *_work(content, width),
         *_sums(content, width),
         para(ROUNDING, NOTE),
+        *_forecasts(content),
         *_terms(content),
         *_approval(content, width),
     ]
@@ -92,6 +93,16 @@ def _sums(content: Quote, width: float) -> list[Flowable]:
             para(gettext("Exempt from tax: {exemption}", exemption=content.tax.exemption), NOTE)
         )
     return story
+
+
+def _forecasts(content: Quote) -> list[Flowable]:
+    if not content.forecasts:
+        return []
+    return [
+        *heading(gettext("Forecast")),
+        *paragraphs(content.forecasts),
+        para(content.forecast_note, NOTE),
+    ]
 
 
 def _terms(content: Quote) -> list[Flowable]:

@@ -145,7 +145,7 @@ def _mark(db: Session, by: Actor, row: BenchSession, reason: str, verb: str) -> 
 def _renew(db: Session, visit: Visit) -> None:
     db.flush()
     db.expire(visit, ["sessions", "withdrawn_sessions"])
-    sessions.renew_summaries(visit)
+    sessions.renew_summaries(db, visit)
     db.flush()
 
 

@@ -36,6 +36,7 @@ NOUNS = (
     "accounts.api_tokens",
     "accounts.users",
     "analysis.comparisons",
+    "analysis.forecasts",
     "analysis.gain_by_step",
     "analysis.method_notes",
     "api",

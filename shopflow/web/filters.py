@@ -32,6 +32,10 @@ def init_app(app: Flask) -> None:
     app.add_template_filter(_at_render(bytes_), "bytes")
     app.add_template_global(results.of_table, "results_of_table")
     app.add_template_global(sentences.sources_of)
+    app.add_template_global(sentences.forecast_range)
+    app.add_template_global(sentences.forecast_source)
+    app.add_template_global(sentences.log_gain)
+    app.add_template_global(sentences.FORECAST_CAVEAT, "forecast_caveat")
 
 
 def _at_render(filter_: Callable[..., str]) -> Callable[..., str]:

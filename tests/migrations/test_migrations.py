@@ -482,6 +482,17 @@ def test_seat_profiles_go_down_with_their_data_and_come_up_empty(full: Engine):
     assert new <= goes_down_and_up(full, "0040")
 
 
+def test_forecasts_go_down_with_their_data_and_cases_come_up_as_they_were(full: Engine):
+    query = text("SELECT job_head_id, steps, side, part, ports FROM gain_case ORDER BY 1, 2, 3, 4")
+    with full.connect() as connection:
+        before = connection.execute(query).all()
+    assert {"forecast", "gain_case"} <= goes_down_and_up(full, "0052")
+    with full.connect() as connection:
+        assert connection.execute(query).all() == before
+        assert not connection.execute(text("SELECT id FROM forecast")).all()
+    assert before
+
+
 def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty(full: Engine):
     """Revision 0012 leaves the rest as it was, the words on parts among it."""
     new = {"received_part", "collection", "warranty_return"}

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
+from shopflow import sentences
 from shopflow.documents.money import MoneyLine
 from shopflow.documents.quote import Quote as QuotePaper
 from shopflow.documents.snapshot import to_plain
@@ -19,6 +20,7 @@ from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, pricing
+from shopflow.services.forecasting import forecasts
 from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
@@ -242,8 +244,21 @@ def prepare(
                 f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
             ),
             draft=draft,
+            forecasts=_forecasts(db, job),
             **clean,
         )
+
+
+def _forecasts(db: Session, job: Job) -> tuple[str, ...]:
+    """Forecasts of the work in words, where the shop prints them."""
+    if not the_style(db).quote_forecasts:
+        return ()
+    of_heads = forecasts.of_visits(db, job.heads)
+    return tuple(
+        f"{visit.tag}: {sentences.forecast_in_words(one.work.name, one.side, one.interval)}"
+        for visit in job.heads
+        for one in of_heads[visit.id]
+    )
 
 
 def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str:

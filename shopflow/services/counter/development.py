@@ -95,7 +95,7 @@ def move_tests(db: Session, by: Actor, visit: Visit, to: Visit) -> None:
     db.flush()
     for changed in (visit, to):
         db.expire(changed, ["sessions", "withdrawn_sessions"])
-        sessions.renew_summaries(changed)
+        sessions.renew_summaries(db, changed)
     db.flush()
 
 

@@ -22,7 +22,7 @@ SECRET = {
 }
 """Columns that leave the shop in no export, and what they hold."""
 
-MADE_OF_OTHERS = frozenset({"lookup_text", "name_stamp"})
+MADE_OF_OTHERS = frozenset({"gain_case", "lookup_text", "name_stamp"})
 """Tables that hold nothing of their own: what they are made of is exported."""
 
 TABLES: dict[str, tuple[str, str]] = {
@@ -184,6 +184,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "log of changes",
         "id at person_id job_id subject subject_id verb note changes",
     ),
+    "forecast": (
+        "forecasts",
+        "id job_head_id steps side part low median high cases same_type made_at person_id",
+    ),
     "hand_off_figure": (
         "hand-off values",
         "id note_id position name value working",
@@ -205,7 +209,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "house_style": (
         "house style",
         "id logo accent second date_format label_size label_name tax_label tax_number "
-        "payment_terms payment_days payment_to quote_days quote_conditions version",
+        "payment_terms payment_days payment_to quote_days quote_conditions quote_forecasts version",
     ),
     "integrity_limit": (
         "limits of pressure and leak tests",

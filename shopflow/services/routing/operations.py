@@ -20,7 +20,9 @@ from shopflow.models import (
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
 from shopflow.services.billing import approvals
+from shopflow.services.forecasting import kept_forecasts
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import step_sequence, time_tracking
 from shopflow.services.shop import built_in_kinds
@@ -222,6 +224,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
         )
         audit_log.record(db, by, operation, "asked for more than was measured", job=job, note=note)
     audit_log.change(db, by, operation, clean, job=job, verb="signed off")
+    _renew_cases(db, operation)
     return operation
 
 
@@ -280,6 +283,7 @@ def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
         "not_measured_because": "",
     }
     audit_log.change(db, by, operation, values, job=operation.job_head.job, verb="reopened")
+    _renew_cases(db, operation)
     return operation
 
 
@@ -316,6 +320,8 @@ def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
     if forbidden:
         raise RuleError(forbidden)
     _may_go_on(operation)
+    if operation.kind.cuts_metal:
+        kept_forecasts.keep(db, by, operation)
     job = operation.job_head.job
     values = {
         "state": OperationState.STARTED,
@@ -324,6 +330,12 @@ def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
     }
     audit_log.change(db, by, operation, values, job=job, verb="started")
     _job_at_work(db, by, operation)
+
+
+def _renew_cases(db: Session, operation: Operation) -> None:
+    """Credit the gains between a head's tests to what is done now."""
+    if operation.kind.cuts_metal:
+        sessions.renew_cases(db, operation.job_head)
 
 
 def _may_go_on(operation: Operation) -> None:

@@ -138,7 +138,7 @@ REGIMES = [  # types, cases, and the deviations of heads, of types and of measur
 
 @cache
 def holdings() -> tuple[list[bool], list[bool]]:
-    """Fresh heads, and heads left out of the cases, lie in their intervals."""
+    """Hits and misses of fresh heads, and of heads left out of the cases."""
     random, fresh, left_out = np.random.default_rng(20261130), [], []
     for types, count, within, between, error in REGIMES:
         for _ in range(SHOPS):

@@ -11,6 +11,7 @@ from shopflow.services.bench import test_names
 from shopflow.services.billing import approvals, balances, quotes
 from shopflow.services.certificates import issue
 from shopflow.services.counter import booking, inspection_reports
+from shopflow.services.forecasting import forecasts
 from shopflow.services.jobs import jobs, stations
 from shopflow.services.messaging import outbox
 from shopflow.services.planning import page_queries
@@ -250,6 +251,7 @@ def visit(tag: str) -> ResponseReturnValue:
         following=following_of(visit.job, visit),
         stations=stations.of_job(visit.job),
         **routing_of(visit, actor()),
+        forecasts=forecasts.of_visits(db(), [visit])[visit.id],
         certificates=issue.of_stay(db(), visit),
         files=attachments.of_stay(db(), visit),
         gain_map=gain_map.drawn(visit),

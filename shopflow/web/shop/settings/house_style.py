@@ -59,6 +59,10 @@ class HouseStyleForm(EditForm):
     payment_terms = WordsField(lazy("Payment terms"), rows=2)
     payment_to = WordsField(lazy("Pay to"), lazy("Account and ways to pay, printed on invoices."))
     quote_conditions = WordsField(lazy("Quote conditions"), rows=4)
+    quote_forecasts = BooleanField(
+        lazy("Print forecasts on quotes"),
+        description=lazy("What your own past tests gave for this work, as a range; no promise."),
+    )
 
     @property
     def style_values(self) -> dict[str, object]:
