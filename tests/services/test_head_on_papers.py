@@ -15,7 +15,7 @@ from shopflow.services.certificates import drafts, head_facts
 from shopflow.services.hand_off import by_valve, sheets
 from shopflow.services.measuring import limits, measurements, seat_profiles
 from shopflow.services.routing import operations
-from shopflow.units import SI
+from shopflow.units import SI, US_CUSTOMARY
 from tests import factories
 from tests.factories import BY
 from tests.optional import present
@@ -64,12 +64,12 @@ def test_a_certificate_states_seats_in_a_line_once_they_are_cut(db: Session):
     seat = present(visit.head.plan).places(PlaceKind.SEAT)[0]
     row = seat_profiles.save(db, BY, visit, seat, When.AFTER, factories.SEAT, SI)
     seat_profiles.copy_to_side(db, BY, row)
-    assert list(head_facts.seats(visit)) == []
+    assert list(head_facts.seats(visit, US_CUSTOMARY)) == []
     operations.skip(db, BY, step, "cut elsewhere")
     db.expire(visit)
     heads(db, visit, "intake", *["44.0 mm"] * 4)
-    line = "Intake, all 4 seats: 45° seat 1.5 mm wide, 30° and 60° cuts"
-    assert list(head_facts.seats(visit)) == [line]
+    line = "Intake, all 4 seats: 45° seat 0.059 in wide, 30° and 60° cuts"
+    assert list(head_facts.seats(visit, US_CUSTOMARY)) == [line]
     session = factories.create_session(db, visit)
     draft = drafts.write(db, factories.someone(db), visit, [session], {})
     stated = drafts.stated(db, draft)
