@@ -8,12 +8,12 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
 from shopflow.documents.placed import PlaceCell, ValveRow, ValveTable
-from shopflow.papers.places import OUT, value_cell
-from shopflow.papers.style import CELL, CELL_BOLD, SMALL, STRONG, gap, heading, para
+from shopflow.papers.places import LIMITS, OUT, value_cell
+from shopflow.papers.style import CELL, CELL_BOLD, STRONG, gap, heading, para
 from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext, ngettext
 
-ACROSS = 7
+ACROSS = 8
 """Columns beside each other; more go into a table of their own below."""
 
 LABEL_WIDTH = 30 * mm
@@ -66,4 +66,4 @@ def _title(kind: str, unit: str) -> str:
 
 
 def _limit(cell: PlaceCell | None) -> str | Flowable:
-    return para(cell.value, SMALL) if cell else ""
+    return para(cell.value, LIMITS) if cell else ""

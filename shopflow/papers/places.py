@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
@@ -17,11 +18,56 @@ from shopflow.texts import gettext, ngettext
 ACROSS = 8
 """Cylinders beside each other; more go into a table of their own below."""
 
+KINDS_ACROSS = 6
+"""Kinds beside each other where a head has one cylinder."""
+
 OUT = "▲"
 """Mark of a value outside its limits, beside bold type: never colour alone."""
 
 LABEL_WIDTH, LIMITS_WIDTH = 27 * mm, 36 * mm
 OUTSIDE = ParagraphStyle("outside", CELL_BOLD, alignment=TA_RIGHT)
+FIGURE = ParagraphStyle("figure", CELL, alignment=TA_RIGHT)
+LIMITS = ParagraphStyle("limits of a value", SMALL, alignment=TA_RIGHT)
+
+
+def values_tables(tables: Iterable[PlaceTable], width: float) -> list[Flowable]:
+    """Tables of values in their order; those of one cylinder with the same rows as one table."""
+    story: list[Flowable] = []
+    for (columns, labels), alike in groupby(tables, _shape):
+        if len(columns) > 1:
+            story += [part for table in alike for part in values_table(table, width)]
+            continue
+        side_by_side = list(alike)
+        for start in range(0, len(side_by_side), KINDS_ACROSS):
+            story += _beside(side_by_side[start : start + KINDS_ACROSS], labels, width)
+    return story
+
+
+def _shape(table: PlaceTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    return table.columns, tuple(row.label for row in table.rows)
+
+
+def _beside(tables: Sequence[PlaceTable], labels: Sequence[str], width: float) -> list[Flowable]:
+    """Kinds of one cylinder across, each value over its limits."""
+    if len(tables) == 1:
+        return values_table(tables[0], width)
+    columns = [
+        Column(_cylinder(tables[0].columns[0]), width=LABEL_WIDTH),
+        *(Column(_named(table), figures=True, share=1) for table in tables),
+    ]
+    rows = [
+        [label, *(_over_limits(table.rows[index]) for table in tables)]
+        for index, label in enumerate(labels)
+    ]
+    return [gap(6), grid(columns, rows, width, 1.8)]
+
+
+def _over_limits(row: PlaceRow) -> list[Flowable]:
+    cell = row.cells[0]
+    is_outside = cell is not None and cell.is_outside
+    text = cell.value or "–" if cell else ""
+    value = para(f"{OUT} {text}", OUTSIDE) if is_outside else para(text, FIGURE)
+    return [value, para(row.limits, LIMITS)] if row.limits else [value]
 
 
 def values_table(table: PlaceTable, width: float) -> list[Flowable]:

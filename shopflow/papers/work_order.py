@@ -20,7 +20,7 @@ from shopflow.documents.head import identifiers
 from shopflow.documents.session import SIDES
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
-from shopflow.papers.places import blanks_table, values_table
+from shopflow.papers.places import blanks_table, values_tables
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.seat_section import seat_sheets
 from shopflow.papers.sheet import Sheet
@@ -75,7 +75,7 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
     story += seat_sheets(page.seats, order.display.units, width, gettext("Seats"))
     if page.measured or page.tables:
         story += heading(gettext("Measured so far"))
-        story += [part for table in page.tables for part in values_table(table, width)]
+        story += values_tables(page.tables, width)
         story += [gap(4), measured_table(page.measured, width)] if page.measured else []
     if page.tested:
         story += [*heading(gettext("Pressure and crack tests")), tested_table(page.tested, width)]

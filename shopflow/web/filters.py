@@ -19,7 +19,7 @@ from shopflow.documents.amounts import written
 from shopflow.services.analysis.comparisons import Difference
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.texts import gettext
-from shopflow.units import Quantity, pretty
+from shopflow.units import Quantity, pretty, pretty_text
 from shopflow.web.context import current_shop, local_zone, system
 
 NONE = "–"
@@ -87,7 +87,7 @@ def typed(quantity: Quantity | None) -> str:
     """A quantity as it was typed, its unit well set: "1792 cm³"."""
     if quantity is None:
         return NONE
-    return f"{quantity.number} {pretty(quantity.unit)}" if quantity.unit else quantity.text
+    return pretty_text(f"{quantity.number} {quantity.unit}") if quantity.unit else quantity.text
 
 
 def money(amount: Decimal | None) -> str:

@@ -151,6 +151,48 @@ def test_two_who_fill_one_sheet_are_told_of_each_other(chromium, shop, saved):
     assert saved() == ["1.8020 in"]
 
 
+def test_sixteen_heights_are_entered_by_touch_on_the_tablets_number_pad(chromium, shop, saved):
+    """The first cell is tapped; then the pad's digits and its Next key, which is Enter."""
+    served, tag = shop
+    page = opened(chromium, served, tag, viewport=TABLET, has_touch=True)
+    asked = cells(page).evaluate_all("all => all.map(one => [one.inputMode, one.enterKeyHint])")
+    assert asked == [["decimal", "next"]] * len(HEIGHTS)
+    heights = cells(page).evaluate_all("all => all.map(one => one.getBoundingClientRect().height)")
+    assert min(heights) >= 48
+    cells(page).first.tap()
+    began = time.monotonic()
+    for height in HEIGHTS:
+        page.keyboard.type(height, delay=100)
+        page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Saved: everything entered")
+    assert time.monotonic() - began < 60
+    assert saved() == [f"{height} in" for height in HEIGHTS]
+    # Any cell is reached by a tap as well, without the pad's key.
+    cells(page).nth(3).tap()
+    page.keyboard.press("Control+a")
+    page.keyboard.type("1.809")
+    cells(page).nth(9).tap()
+    expect(page.locator("#safe")).to_contain_text("Saved: everything entered")
+    assert saved()[3] == "1.809 in"
+    assert_fit(page)
+
+
+def test_a_condition_is_chosen_by_its_first_letter_and_saved_as_it_is_left(chromium, shop, saved):
+    served, tag = shop
+    page = opened(chromium, served, tag)
+    page.goto(f"/heads/{tag}/sheet?kind=plug+thread&taken=after")
+    choices = page.locator("select.cell-input")
+    choices.first.focus()
+    for letter in ("g", "r", "d", "g"):
+        page.keyboard.press(letter)
+        page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Saved: everything entered")
+    assert saved() == ["good", "repaired", "damaged", "good"]
+    states = page.locator("td.entry").evaluate_all("all => all.map(one => one.dataset.state)")
+    assert states == ["in", "in", "out", "in"]
+    assert_fit(page)
+
+
 def test_a_tablet_has_keys_large_enough_and_needs_no_script(chromium, shop, saved):
     served, tag = shop
     page = opened(chromium, served, tag, viewport=TABLET, has_touch=True, java_script_enabled=False)

@@ -266,7 +266,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
             at_lift=tuple(tested_ports.at_lift(db, visit, content.sessions)),
             spread=tuple(tested_ports.spread(content.sessions)),
             valves=tuple(head_facts.valves(visit)),
-            seats=tuple(head_facts.seats(visit)),
+            seats=tuple(head_facts.seats(visit, display.units)),
         )
 
 

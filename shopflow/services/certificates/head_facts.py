@@ -9,7 +9,7 @@ from shopflow.models.measurement import limits_in_words
 from shopflow.models.places import SIDES
 from shopflow.services.paperwork import seat_sheets
 from shopflow.texts import gettext, lazy, listed
-from shopflow.units import Quantity, pretty_text
+from shopflow.units import Quantity, UnitSystem, pretty_text
 
 HEADS = {
     "intake": lazy("Intake valve heads {sizes}"),
@@ -33,7 +33,7 @@ def valves(visit: Visit) -> Iterator[str]:
             yield str(HEADS[side]).format(sizes=_in_words(_groups(sizes), plan.valves[side]))
 
 
-def seats(visit: Visit) -> Iterator[str]:
+def seats(visit: Visit, units: UnitSystem) -> Iterator[str]:
     """A head's seats, as "Intake, all 4 seats: 45° seat 1.5 mm wide, 30° and 60° cuts".
 
     Those on arrival while the cutting is still to be done.
@@ -47,7 +47,7 @@ def seats(visit: Visit) -> Iterator[str]:
         for alike in rows:
             yield gettext(
                 "{seats}: {profile}",
-                seats=seat_sheets.title(alike), profile=seat_sheets.in_a_line(alike[0]),
+                seats=seat_sheets.title(alike), profile=seat_sheets.in_a_line(alike[0], units),
             )  # fmt: skip
         if rows:
             return

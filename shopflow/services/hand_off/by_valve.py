@@ -79,17 +79,19 @@ def _first(cells: Cells, kind: MeasurementKind) -> Cell:
 
 
 def _rows(plan: HeadPlan, kinds: Sequence[MeasurementKind], cells: Cells) -> Iterator[ValveRow]:
-    """A row for each valve; a chamber is stated beside the first valve of its cylinder."""
+    """A row for each valve of which anything is measured, its chamber beside the first."""
     told: set[int | None] = set()
     for valve in plan.places(PlaceKind.VALVE):
         is_first = valve.cylinder not in told
         told.add(valve.cylinder)
         label = f"{valve.cylinder} {place_row(valve, plan).lower()}"
-        yield ValveRow(label, tuple(_cell(cells, kind, valve, is_first) for kind in kinds))
+        row = tuple(_cell(cells, kind, valve, is_first=is_first) for kind in kinds)
+        if any(cell.value for cell in row if cell):
+            yield ValveRow(label, row)
 
 
 def _cell(
-    cells: Cells, kind: MeasurementKind, valve: HeadPlace, is_first: bool
+    cells: Cells, kind: MeasurementKind, valve: HeadPlace, *, is_first: bool
 ) -> PlaceCell | None:
     if kind.place_kind is PlaceKind.CYLINDER and not is_first:
         return None
@@ -113,6 +115,6 @@ def _limit(kind: MeasurementKind, cells: Cells, side: str) -> PlaceCell | None:
     wanted = "" if kind.place_kind is PlaceKind.CYLINDER else side
     limits = [
         cell.limits for (key, place), cell in cells.items()
-        if key == kind.id and place[1] == wanted and cell.limits
+        if key == kind.id and place[1] == wanted and cell.row is not None and cell.limits
     ]  # fmt: skip
     return PlaceCell("; ".join(dict.fromkeys(limits))) if limits else None

@@ -46,7 +46,7 @@ def of_head(tag: str) -> ResponseReturnValue:
             (seat, {when: seat_profiles.profile_at(visit, seat, when) for when in When})
             for seat in seat_profiles.seats_of(visit)
         ],
-        in_a_line=seat_sheets.in_a_line,
+        in_a_line=lambda row: seat_sheets.in_a_line(row, system()),
         earlier=seat_profiles.earlier(db(), visit),
         editable=may("seat_profiles.seat") and visit.job.is_open,
     )
