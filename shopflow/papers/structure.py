@@ -23,16 +23,13 @@ LAYOUT = "/Artifact BMC"
 class Element:
     """A part of the paper: its role, its attributes as a PDF has them, and what it holds."""
 
-    __slots__ = ("actual", "alternative", "attributes", "kids", "number", "parent", "role")
+    __slots__ = ("alternative", "attributes", "kids", "number", "parent", "role")
 
     def __init__(
         self, role: str, parent: Element | None, attributes: str = "", alternative: str = ""
     ) -> None:
         self.role, self.parent = role, parent
         self.attributes, self.alternative = attributes, alternative
-        self.actual = ""
-        """The text as it is read, where the letters on the page stand in another order."""
-
         self.kids: list[Element | Piece] = []
         self.number = 0
         """Number of its object in the file, once it is written."""
@@ -59,9 +56,6 @@ class Structure:
         """The element of each mark, by page."""
 
         self.headings: list[Heading] = []
-        self.is_doubtful = False
-        """True where letters are drawn as empty boxes, which read as nothing."""
-
         self._depth = 0
         self._pending: tuple[list[str], int, Element | None, int] | None = None
 

@@ -93,8 +93,10 @@ class Text(Flowable):
         if self.tag.level and not element.kids:
             self._note_heading(structure)
         if fonts.needs_shaping(self.text) and fonts.runs_leftwards(self.text):
-            words = " ".join(self.text.split())
-            element.actual = f"{element.actual} {words}".strip()
+            # Its letters stand in the order they are drawn in. A text that takes their place
+            # (ActualText) would be turned round once more by readers that know of such lines.
+            words = f"{element.alternative} {self.text}"
+            element.alternative = " ".join(words.split())
         structure.begin(self.canv, label or element)
         self._draw_bullet()
         if label is not None:
