@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from reportlab.lib.rl_accel import fp_str
@@ -25,6 +25,33 @@ def write(text: Any, line: str, name: str, size: float) -> None:
         _write_runs(text, words, name, size)
         line = line[len(words) :]
     text.textLine(line)
+
+
+def plain(
+    canvas: Any,
+    at: tuple[float, float],
+    lines: Sequence[str],
+    name: str,
+    type_: tuple[float, float],
+) -> str | None:
+    """PDF's operators that write lines under each other, in a size and leading; None where one has
+    letters that are shaped or of another face.
+
+    A text object of reportlab's comes to the same in three times the time.
+    """
+    face, document = family(name), canvas._doc
+    size, leading = type_
+    shown = []
+    for line in lines:
+        codes = face.codes(line, document)
+        if codes is None:
+            return None
+        shown.append(f"({canvas._escape(codes)}) Tj T*")
+    font = face.getSubsetInternalName(0, document)
+    return (
+        f"BT 1 0 0 1 {fp_str(*at)} Tm {font} {fp_str(size)} Tf {fp_str(leading)} TL "
+        f"{' '.join(shown)} ET"
+    )
 
 
 def draw(

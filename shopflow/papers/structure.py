@@ -95,6 +95,18 @@ class Structure:
             element.kids.append((page, len(marks)))
             marks.append(element)
 
+    def write(self, canvas: Any, element: Element, operators: str) -> None:
+        """Write a whole mark of an element."""
+        if self._depth:
+            canvas._code.append(operators)
+            return
+        page = canvas._pageNumber
+        marks = self.marks.setdefault(page, [])
+        number = len(marks)
+        canvas._code.append(f"/{element.role} <</MCID {number}>> BDC\n{operators}\nEMC")
+        element.kids.append((page, number))
+        marks.append(element)
+
     @contextmanager
     def within(self, element: Element) -> Iterator[None]:
         """Let what is drawn meanwhile belong to an element."""

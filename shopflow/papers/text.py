@@ -97,13 +97,31 @@ class Text(Flowable):
             # (ActualText) would be turned round once more by readers that know of such lines.
             words = f"{element.alternative} {self.text}"
             element.alternative = " ".join(words.split())
-        structure.begin(self.canv, label or element)
-        self._draw_bullet()
-        if label is not None:
+        if self.bullet:
+            structure.begin(self.canv, label or element)
+            self._draw_bullet()
             structure.end()
-            structure.begin(self.canv, element)
+        operators = self._plain()
+        if operators is not None:
+            structure.write(self.canv, element, operators)
+            return
+        structure.begin(self.canv, element)
         self._draw_lines()
         structure.end()
+
+    def _plain(self) -> str | None:
+        """PDF's operators for lines that stand under each other as they are; None for others."""
+        style, lines = self.style, self._laid
+        aside = self._overrun()
+        if style.alignment != TA_LEFT and len(lines) == 1:
+            aside += lines[0][1] * (0.5 if style.alignment == TA_CENTER else 1.0)
+        elif style.alignment != TA_LEFT or (aside and len(lines) > 1):
+            return None
+        if any(spare < -TOO_LITTLE for _, spare in lines):
+            return None
+        at = (style.leftIndent + aside, self.height - style.fontSize)
+        texts = [line for line, _ in lines]
+        return fonts.plain(self.canv, at, texts, style.fontName, (style.fontSize, style.leading))
 
     def _note_heading(self, structure: Structure) -> None:
         canvas = self.canv
