@@ -109,14 +109,14 @@ class Family(TTFont):
 
     def codes(self, line: str, doc: Any) -> bytes | None:
         """The codes of a line in the first subset; None where it is not all in there."""
-        if not self._has_all(line) or needs_shaping(line):
-            return None
         try:
             state: Any = self.state[doc]
             assigned = state.assignments
             return bytes([assigned[ord(sign)] for sign in line])
         except (KeyError, ValueError):
-            # A letter is new, or in another subset.
+            # A letter is new, or in another subset or face.
+            if not self._has_all(line) or needs_shaping(line):
+                return None
             parts = super().splitString(line, doc)
             return parts[0][1] if len(parts) == 1 and parts[0][0] == 0 else None
 

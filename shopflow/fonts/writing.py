@@ -40,18 +40,24 @@ def plain(
     A text object of reportlab's comes to the same in three times the time.
     """
     face, document = family(name), canvas._doc
-    size, leading = type_
     shown = []
     for line in lines:
         codes = face.codes(line, document)
         if codes is None:
             return None
-        shown.append(f"({canvas._escape(codes)}) Tj T*")
-    font = face.getSubsetInternalName(0, document)
-    return (
-        f"BT 1 0 0 1 {fp_str(*at)} Tm {font} {fp_str(size)} Tf {fp_str(leading)} TL "
-        f"{' '.join(shown)} ET"
-    )
+        shown.append(f"({canvas._escape(codes)}) Tj")
+    written = " T* ".join(shown)
+    return f"BT 1 0 0 1 {fp_str(*at)} Tm {_chosen(canvas, name, type_)} {written} ET"
+
+
+def _chosen(canvas: Any, name: str, type_: tuple[float, float]) -> str:
+    """The operators that choose a face, its size and leading, worked out once in a document."""
+    known: dict[Any, str] = canvas.__dict__.setdefault("faces_chosen", {})
+    if (name, type_) not in known:
+        font = family(name).getSubsetInternalName(0, canvas._doc)
+        size, leading = map(fp_str, type_)
+        known[name, type_] = f"{font} {size} Tf {leading} TL"
+    return known[name, type_]
 
 
 def draw(
@@ -62,6 +68,10 @@ def draw(
     x, y = at
     if shift:
         x -= shift * family(name).stringWidth(line, size)
+    operators = plain(canvas, (x, y), [line], name, (size, size))
+    if operators is not None:
+        canvas._code.append(operators)
+        return
     text = canvas.beginText(x, y)
     text.setFont(name, size)
     write(text, line, name, size)

@@ -11,7 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shopflow import fonts
 from shopflow.papers.description import Description, write_description
-from shopflow.papers.pdf_file import PdfFile
+from shopflow.papers.pdf_file import PdfFile, packed
 from shopflow.papers.structure import Structure
 from shopflow.papers.tree import write_bookmarks, write_structure
 
@@ -22,6 +22,17 @@ MOST_PAIRS = 100
 """Of a block of such a map (ISO 32000-1, 9.10.3)."""
 
 _PAIR = re.compile("<([0-9A-F]+)> <([0-9A-F]+)>\n?")
+
+
+class _Packing:
+    """The way reportlab packs a stream, with the effort of all others in the file."""
+
+    pdfname = "FlateDecode"
+
+    @staticmethod
+    def encode(content: str | bytes) -> bytes:
+        """Pack a stream's content."""
+        return packed(content if isinstance(content, bytes) else content.encode())
 
 
 class TaggedCanvas(Canvas):
@@ -76,6 +87,8 @@ def _drawn(document: Any) -> Iterator[tuple[int, Any, bytes]]:
         item = document.idToObject[name]
         if name.startswith(TO_LETTERS):
             item.content = _letters(item.content)
+        if isinstance(item, pdfdoc.PDFStream) and item.filters:
+            item.filters = [_Packing]
         yield number, item, pdfdoc.format(item, document, toplevel=1)
 
 

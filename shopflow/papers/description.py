@@ -72,7 +72,7 @@ def write_description(file: PdfFile, description: Description, *, follows: bool)
     moment = description.made_at.astimezone(UTC)
     stamp = moment.strftime("D:%Y%m%d%H%M%SZ")
     xmp = _xmp(description.entries, moment, description.tag, follows=follows)
-    metadata = file.add_stream("/Type/Metadata/Subtype/XML", xmp, packed=False)
+    metadata = file.add_stream("/Type/Metadata/Subtype/XML", xmp, plain=True)
     profile = file.add_stream("/N 3", _srgb())
     dated = description.entries | {"CreationDate": stamp, "ModDate": stamp}
     info = file.add(f"<<{''.join(f'/{name}{text_string(text)}' for name, text in dated.items())}>>")

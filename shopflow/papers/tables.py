@@ -197,6 +197,7 @@ def grid(
     table = _Rows(
         [top, *body],
         colWidths=_widths(columns, rows, width),
+        rowHeights=[None, *(_height(row, below[0], row_height) for row in body)],
         repeatRows=1,
         splitInRow=1,
         minRowHeights=[0.0, *[row_height] * len(body)],
@@ -212,6 +213,13 @@ def grid(
         TableStyle([*lines, *(("BOX", (index, 1), (index, -1), 0.4, SOFT) for index in boxes)])
     )
     return table
+
+
+def _height(row: Sequence[Any], style: Any, least: float) -> float | None:
+    """Height of a row of single lines; None for one that is to be measured."""
+    if any(not isinstance(cell, str) or "\n" in cell for cell in row):
+        return None
+    return float(max(least, style.leading + style.topPadding + style.bottomPadding))
 
 
 def _column_styles(

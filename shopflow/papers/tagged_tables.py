@@ -10,6 +10,7 @@ from reportlab.platypus.tables import CellStyle
 
 from shopflow import fonts
 from shopflow.papers.structure import (
+    CURRENT,
     LAYOUT,
     PAGINATION,
     Element,
@@ -18,6 +19,7 @@ from shopflow.papers.structure import (
     artifact,
     structure_of,
 )
+from shopflow.papers.text import Text
 
 COLUMN, ROW = "<</O/Table/Scope/Column>>", "<</O/Table/Scope/Row>>"
 Place = tuple[int, int]
@@ -120,6 +122,13 @@ def pairs(places: Sequence[tuple[Place, Place | None]]) -> Cells:
     return _Pairs(places)
 
 
+def _bare(value: Any) -> Text | None:
+    """The text that is all there is in a cell, if any; reportlab puts what is laid out in lists."""
+    if isinstance(value, list | tuple) and len(value) == 1:
+        (value,) = value
+    return value if isinstance(value, Text) and value.tag is CURRENT else None
+
+
 class TaggedTable(Table):
     """A table whose parts on several pages hold cells of the same elements.
 
@@ -180,8 +189,31 @@ class TaggedTable(Table):
                     structure.end()
                 elif isinstance(value, str) and element is not None:
                     self._draw_text(structure, element, value, style, place)
+                elif (text := _bare(value)) is not None and element is not None:
+                    self._draw_bare(structure, element, text, style, place)
                 else:
                     self._draw_within(structure, element, value, style, place)
+
+    def _draw_bare(
+        self, structure: Structure, element: Element, value: Text, style: Any,
+        place: tuple[Place, Place],
+    ) -> None:  # fmt: skip
+        """Draw a text that is all there is in a cell, by the shortest way where there is one."""
+        table: Any = self
+        (left, bottom), (width, height) = place
+        _, own = value.wrap(width - style.leftPadding - style.rightPadding, height)
+        y = bottom + style.bottomPadding
+        if style.valign == "TOP":
+            y = bottom + height - style.topPadding - own
+        operators = None
+        if style.valign in ("TOP", "BOTTOM") and own and not fonts.needs_shaping(value.text):
+            operators = value.plain(table.canv, (left + style.leftPadding, y))
+        if operators is None:
+            self._draw_within(structure, element, value, style, place)
+            return
+        table.canv.setFillColor(value.style.textColor)
+        table._curcellstyle = None
+        structure.write(table.canv, element, operators)
 
     def _draw_within(
         self, structure: Structure, element: Element | None, value: Any, style: CellStyle,
@@ -205,7 +237,7 @@ class TaggedTable(Table):
             (left, bottom), (width, height) = place
             x = left + style.leftPadding
             if style.alignment == "RIGHT":
-                own = fonts.family(style.fontname).stringWidth(value, style.fontsize)
+                own = fonts.width(value, style.fontsize, style.fontname)
                 x = left + width - style.rightPadding - own
             y = bottom + height - style.topPadding - style.fontsize
             operators = fonts.plain(

@@ -101,7 +101,7 @@ class Text(Flowable):
             structure.begin(self.canv, label or element)
             self._draw_bullet()
             structure.end()
-        operators = self._plain()
+        operators = self.plain(self.canv, (0.0, 0.0))
         if operators is not None:
             structure.write(self.canv, element, operators)
             return
@@ -109,8 +109,9 @@ class Text(Flowable):
         self._draw_lines()
         structure.end()
 
-    def _plain(self) -> str | None:
-        """PDF's operators for lines that stand under each other as they are; None for others."""
+    def plain(self, canvas: Any, at: tuple[float, float]) -> str | None:
+        """PDF's operators for lines that stand under each other as they are, from the lower left;
+        None for others."""
         style, lines = self.style, self._laid
         aside = self._overrun()
         if style.alignment != TA_LEFT and len(lines) == 1:
@@ -119,9 +120,9 @@ class Text(Flowable):
             return None
         if any(spare < -TOO_LITTLE for _, spare in lines):
             return None
-        at = (style.leftIndent + aside, self.height - style.fontSize)
+        first = (at[0] + style.leftIndent + aside, at[1] + self.height - style.fontSize)
         texts = [line for line, _ in lines]
-        return fonts.plain(self.canv, at, texts, style.fontName, (style.fontSize, style.leading))
+        return fonts.plain(canvas, first, texts, style.fontName, (style.fontSize, style.leading))
 
     def _note_heading(self, structure: Structure) -> None:
         canvas = self.canv

@@ -64,13 +64,18 @@ def _root(structure: Structure, pages: Mapping[int, int], document: int) -> str:
 
 
 def _element(element: Element, parent: int, pages: Mapping[int, int]) -> str:
+    attributes = f"/A{element.attributes}" if element.attributes else ""
+    head = f"<</S/{element.role}/P {parent} 0 R{attributes}"
+    if len(element.kids) == 1 and not element.alternative:
+        # Most are a cell or a paragraph on one page.
+        (kid,) = element.kids
+        if isinstance(kid, tuple):
+            return f"{head}/Pg {pages[kid[0]]} 0 R/K {kid[1]}>>"
     on = next((kid[0] for kid in element.kids if isinstance(kid, tuple)), 0)
     kids = " ".join(_kid(kid, on, pages) for kid in element.kids)
-    held = f"/K[{kids}]" if len(element.kids) != 1 else f"/K {kids}"
     page = f"/Pg {pages[on]} 0 R" if on else ""
-    attributes = f"/A{element.attributes}" if element.attributes else ""
     words = f"/Alt{text_string(element.alternative)}" if element.alternative else ""
-    return f"<</Type/StructElem/S/{element.role}/P {parent} 0 R{page}{held}{attributes}{words}>>"
+    return f"{head}{page}/K[{kids}]{words}>>"
 
 
 def _kid(kid: Element | tuple[int, int], on: int, pages: Mapping[int, int]) -> str:
