@@ -17,7 +17,7 @@ from shopflow.fonts.direction import runs_leftwards
 from shopflow.fonts.faces import add
 from shopflow.fonts.family import BOLD, FILES, ITALIC, REGULAR, family, register
 from shopflow.fonts.scripts import JOINERS, needs_shaping
-from shopflow.fonts.writing import draw, write
+from shopflow.fonts.writing import draw, plain, write
 
 __all__ = [
     "BOLD",
@@ -31,6 +31,7 @@ __all__ = [
     "has_boxes",
     "lacking",
     "needs_shaping",
+    "plain",
     "printable",
     "register",
     "runs_leftwards",

@@ -107,6 +107,19 @@ class Family(TTFont):
             for subset, codes in TTFont.splitString(face, part, doc)
         ]
 
+    def codes(self, line: str, doc: Any) -> bytes | None:
+        """The codes of a line in the first subset; None where it is not all in there."""
+        try:
+            state: Any = self.state[doc]
+            assigned = state.assignments
+            return bytes([assigned[ord(sign)] for sign in line])
+        except (KeyError, ValueError):
+            # A letter is new, or in another subset or face.
+            if not self._has_all(line) or needs_shaping(line):
+                return None
+            parts = super().splitString(line, doc)
+            return parts[0][1] if len(parts) == 1 and parts[0][0] == 0 else None
+
     def getSubsetInternalName(self, subset: Any, doc: Any) -> Any:  # noqa: N802
         """The PDF's own name of a subset that splitString gave."""
         if isinstance(subset, tuple):

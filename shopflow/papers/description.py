@@ -1,24 +1,22 @@
-"""Finishing a paper's file: what it says of itself, and the files inside it.
+"""What a paper's file says of itself, and the files inside it.
 
-A finished paper follows PDF/A-3, level A (ISO 19005-3), and PDF/UA-1 (ISO 14289-1): it can be
-read in thirty years, and by those who cannot see it.
+A paper follows PDF/A-3, level A (ISO 19005-3), and PDF/UA-1 (ISO 14289-1): it can be read in thirty
+years, and by those who cannot see it.
 """
 
 from __future__ import annotations
 
-import io
-import re
-import zlib
-from collections.abc import Iterable, Iterator
+import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
 from xml.sax.saxutils import escape
 
-import pikepdf
 from PIL import ImageCms
 
 from shopflow import fonts
+from shopflow.papers.pdf_file import PdfFile, text_string
 from shopflow.texts import language
 
 PRODUCER = "shopflow"
@@ -48,6 +46,13 @@ class Description:
     language: str = ""
     """As "en_US"; that of its texts where empty."""
 
+    attachments: Sequence[Attachment] = ()
+
+    @property
+    def tag(self) -> str:
+        """Its language as RFC 3066 has it."""
+        return (self.language or language()).replace("_", "-")
+
     @property
     def entries(self) -> dict[str, str]:
         """The entries of the document information, without its dates."""
@@ -58,89 +63,26 @@ class Description:
         return {name: fonts.printable(text) for name, text in entries.items()}
 
 
-def described(
-    content: bytes, description: Description, attachments: Iterable[Attachment] = ()
-) -> bytes:
-    """A PDF of `TaggedCanvas` with its own description set and files attached; the same input, the
-    same bytes."""
+def write_description(file: PdfFile, description: Description, *, follows: bool) -> tuple[str, int]:
+    """Put a description and the attachments into a file: the catalog's entries for them, and the
+    number of the document information.
+
+    Where the file does not follow the standards it does not claim to.
+    """
     moment = description.made_at.astimezone(UTC)
     stamp = moment.strftime("D:%Y%m%d%H%M%SZ")
-    spoken = (description.language or language()).replace("_", "-")
-    with pikepdf.open(io.BytesIO(content)) as pdf:
-        dated = description.entries | {"CreationDate": stamp, "ModDate": stamp}
-        pdf.docinfo = pdf.make_indirect(
-            pikepdf.Dictionary({f"/{name}": text for name, text in dated.items()})
-        )
-        # Letters that read as nothing are against both standards.
-        follows = pdf.Root.MarkInfo.get("/Suspects") is None
-        xmp = _xmp(description.entries, moment, spoken, follows=follows)
-        pdf.Root.Metadata = pikepdf.Stream(
-            pdf, xmp, Type=pikepdf.Name.Metadata, Subtype=pikepdf.Name.XML
-        )
-        pdf.Root.Lang = pikepdf.String(spoken)
-        pdf.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
-        pdf.Root.OutputIntents = pikepdf.Array([_output_intent(pdf)])
-        _finish_pages(pdf)
-        _attach(pdf, attachments, stamp)
-        out = io.BytesIO()
-        pdf.save(
-            out,
-            deterministic_id=True,
-            min_version="1.7",
-            object_stream_mode=pikepdf.ObjectStreamMode.generate,
-            fix_metadata_version=False,
-        )
-    return out.getvalue()
-
-
-def _finish_pages(pdf: pikepdf.Pdf) -> None:
-    """Bind each page to the structure, and let every letter say what it reads."""
-    for number, page in enumerate(pdf.pages):
-        page.obj.StructParents = number
-        page.obj.Tabs = pikepdf.Name.S
-        if "/Trans" in page.obj:
-            del page.obj.Trans
-    for font in _fonts(pdf):
-        font.ToUnicode.write(_letters(font.ToUnicode.read_bytes()))
-
-
-def _fonts(pdf: pikepdf.Pdf) -> Iterator[pikepdf.Object]:
-    """The typefaces of a file, which all its pages share."""
-    for _, font in pdf.pages[0].obj.Resources.Font.items():
-        if "/ToUnicode" in font:
-            yield font
-
-
-def _letters(mapping: bytes) -> bytes:
-    """A font's map to letters as ISO 32000-1, 9.10.3 has it: none that reads as nothing, at most a
-    hundred in a block, those beyond the first plane as pairs."""
-    head, rest = re.split(rb"\d+ beginbfchar\n", mapping, maxsplit=1)
-    body, end = rest.split(b"endbfchar\n")
-    lines = [
-        f"<{code}> <{chr(letter).encode('utf-16-be').hex().upper()}>\n"
-        for code, letter in ((pair[0], int(pair[1], 16)) for pair in _PAIR.findall(body.decode()))
-        if letter
-    ]
-    blocks = [lines[start : start + 100] for start in range(0, len(lines), 100)]
-    written = "".join(f"{len(block)} beginbfchar\n{''.join(block)}endbfchar\n" for block in blocks)
-    return re.sub(rb"<00> <..>", b"<00> <FF>", head) + written.encode() + end
-
-
-_PAIR = re.compile(r"<([0-9A-F]+)> <([0-9A-F]+)>")
-
-
-def _output_intent(pdf: pikepdf.Pdf) -> pikepdf.Object:
-    """The colours meant: sRGB."""
-    profile = pikepdf.Stream(pdf, _srgb(), N=3)
-    return pdf.make_indirect(
-        pikepdf.Dictionary(
-            Type=pikepdf.Name.OutputIntent,
-            S=pikepdf.Name.GTS_PDFA1,
-            OutputConditionIdentifier="sRGB",
-            Info="sRGB IEC61966-2.1",
-            DestOutputProfile=profile,
-        )
+    xmp = _xmp(description.entries, moment, description.tag, follows=follows)
+    metadata = file.add_stream("/Type/Metadata/Subtype/XML", xmp, plain=True)
+    profile = file.add_stream("/N 3", _srgb())
+    dated = description.entries | {"CreationDate": stamp, "ModDate": stamp}
+    info = file.add(f"<<{''.join(f'/{name}{text_string(text)}' for name, text in dated.items())}>>")
+    entries = (
+        f"/Metadata {metadata} 0 R/Lang{text_string(description.tag)}"
+        "/ViewerPreferences<</DisplayDocTitle true>>"
+        "/OutputIntents[<</Type/OutputIntent/S/GTS_PDFA1/OutputConditionIdentifier(sRGB)"
+        f"/Info(sRGB IEC61966-2.1)/DestOutputProfile {profile} 0 R>>]"
     )
+    return entries + _attached(file, description.attachments, stamp), info
 
 
 @cache
@@ -152,31 +94,33 @@ def _srgb() -> bytes:
     return bytes(profile)
 
 
-def _attach(pdf: pikepdf.Pdf, attachments: Iterable[Attachment], stamp: str) -> None:
-    """Put files inside, each named for what it is to the paper (ISO 19005-3, annex E)."""
-    specifications = []
-    for attachment in attachments:
-        pdf.attachments[attachment.name] = file = _attached(pdf, attachment, stamp)
-        specifications.append(file.obj)
-    if specifications:
-        pdf.Root.AF = pikepdf.Array(specifications)
+def _attached(file: PdfFile, attachments: Sequence[Attachment], stamp: str) -> str:
+    """Put files inside, each named for what it is to the paper (ISO 19005-3, annex E); the entries
+    of the catalog."""
+    if not attachments:
+        return ""
+    numbers = {item.name: _specified(file, item, stamp) for item in attachments}
+    listed = "".join(f"{number} 0 R " for number in numbers.values())
+    # A name tree is sorted by the bytes of its keys (ISO 32000-1, 7.9.6).
+    names = sorted(numbers, key=lambda name: name.encode("utf-16-be"))
+    named = "".join(f"{text_string(name)} {numbers[name]} 0 R " for name in names)
+    return f"/AF[{listed}]/Names<</EmbeddedFiles<</Names[{named}]>>>>"
 
 
-def _attached(pdf: pikepdf.Pdf, attachment: Attachment, stamp: str) -> pikepdf.AttachedFileSpec:
+def _specified(file: PdfFile, attachment: Attachment, stamp: str) -> int:
     content = attachment.text.encode()
-    attached = pikepdf.AttachedFileSpec(
-        pdf,
+    digest = hashlib.md5(content, usedforsecurity=False).hexdigest()
+    kind = attachment.mime_type.replace("/", "#2F")
+    held = file.add_stream(
+        f"/Type/EmbeddedFile/Subtype/{kind}/Params<</Size {len(content)}/CheckSum<{digest}>"
+        f"/CreationDate({stamp})/ModDate({stamp})>>",
         content,
-        filename=attachment.name,
-        description=attachment.description,
-        mime_type=attachment.mime_type,
-        creation_date=stamp,
-        mod_date=stamp,
-        relationship=pikepdf.Name(f"/{attachment.relationship}"),
     )
-    packed = zlib.compress(content)
-    attached.get_file().obj.write(packed, filter=pikepdf.Name.FlateDecode)
-    return attached
+    name = text_string(attachment.name)
+    return file.add(
+        f"<</Type/Filespec/F{name}/UF{name}/Desc{text_string(attachment.description)}"
+        f"/AFRelationship/{attachment.relationship}/EF<</F {held} 0 R/UF {held} 0 R>>>>"
+    )
 
 
 def _xmp(entries: dict[str, str], moment: datetime, spoken: str, *, follows: bool) -> bytes:

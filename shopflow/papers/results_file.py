@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from shopflow.calc import results
 from shopflow.calc.result import Result
@@ -13,44 +13,29 @@ from shopflow.units import UnitSystem, from_si
 DIGITS = 7
 """Significant digits of a cell: more than any bench reads, fewer than rounding disturbs."""
 
+Column = tuple[str, list[Cell]]
+
 
 def results_csv(session: SessionResult, units: UnitSystem) -> str:
     """Every result of each lift with its expanded uncertainty for 95 %, in the document's units."""
-    shown = [row for row in results.RESULTS if _is_stated(session, row)]
-    header = [name for row in shown for name in _names(session, row, units)]
-    rows = (
-        [cell for row in shown for cell in _cells(session, row, point, units)]
-        for point in session.points
+    columns = [column for row in results.RESULTS for column in _columns(session.points, row, units)]
+    return csv_text(
+        [name for name, _ in columns], zip(*(cells for _, cells in columns), strict=True)
     )
-    return csv_text(header, rows)
 
 
-def _is_stated(session: SessionResult, row: Result) -> bool:
-    return any(point.value(row.key) is not None for point in session.points)
-
-
-def _has_margin(session: SessionResult, row: Result) -> bool:
-    return any(_margin(point, row) is not None for point in session.points)
-
-
-def _margin(point: ResultPoint, row: Result) -> float | None:
-    return None if point.margins is None else point.margin(row.key)
-
-
-def _names(session: SessionResult, row: Result, units: UnitSystem) -> Iterator[str]:
-    name = f"{row.name}, {units.unit(row.kind)}" if row.kind else str(row.name)
-    yield name
-    if _has_margin(session, row):
-        yield f"± {name}, 95 %"
-
-
-def _cells(
-    session: SessionResult, row: Result, point: ResultPoint, units: UnitSystem
-) -> Iterator[Cell]:
+def _columns(points: Sequence[ResultPoint], row: Result, units: UnitSystem) -> Iterator[Column]:
+    """A result's values, and their uncertainties beside them; neither where none is stated."""
     unit = units.unit(row.kind) if row.kind else ""
-    yield _cell(point.value(row.key), unit)
-    if _has_margin(session, row):
-        yield _cell(_margin(point, row), unit)
+    name = f"{row.name}, {unit}" if unit else str(row.name)
+    values = [point.value(row.key) for point in points]
+    if any(value is not None for value in values):
+        yield name, [_cell(value, unit) for value in values]
+    if row.errors is None:
+        return
+    margins = [None if point.margins is None else point.margin(row.key) for point in points]
+    if any(margin is not None for margin in margins):
+        yield f"± {name}, 95 %", [_cell(margin, unit) for margin in margins]
 
 
 def _cell(value: float | None, unit: str) -> Cell:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from reportlab import rl_config
@@ -20,7 +21,7 @@ from reportlab.platypus import Flowable, PageBreak
 from shopflow import fonts
 from shopflow.documents import Display, Letterhead
 from shopflow.papers.canvas import TaggedCanvas
-from shopflow.papers.description import Attachment, Description, described
+from shopflow.papers.description import Attachment, Description
 from shopflow.papers.pages import Room, paged
 from shopflow.papers.structure import PAGINATION, Structure, Tag, artifact
 from shopflow.papers.style import INK, RULE, SOFT, one_line, para
@@ -77,7 +78,6 @@ class Sheet:
         """The paper as PDF; the same story gives the same bytes."""
         fonts.register()
         room = Room(SIZES[self.display.paper_size], MARGIN, HEAD, LATER_HEAD, FOOT)
-        content = paged(story, room, self.kind, self._canvas)
         description = Description(
             f"{self.kind} {self.number}",
             self.shop.name,
@@ -85,11 +85,9 @@ class Sheet:
             self.subject or self.kind,
             ", ".join(self.keywords),
             self.display.language,
+            tuple(attachments),
         )
-        return described(content, description, attachments)
-
-    def _canvas(self, *arguments: Any, **settings: Any) -> _CountingCanvas:
-        return _CountingCanvas(self, *arguments, **settings)
+        return paged(story, room, self.kind, partial(_CountingCanvas, self, description))
 
     def decorate(self, canvas: TaggedCanvas, page: int, pages: int) -> None:
         """Number, and page x of y, with the lines of the frame."""
@@ -200,8 +198,10 @@ def _text(
 class _CountingCanvas(TaggedCanvas):
     """A canvas that knows, on each page, how many pages there are."""
 
-    def __init__(self, sheet: Sheet, *arguments: Any, **settings: Any) -> None:
-        super().__init__(*arguments, **settings)
+    def __init__(
+        self, sheet: Sheet, description: Description, buffer: Any, **settings: Any
+    ) -> None:
+        super().__init__(buffer, description, **settings)
         self._sheet = sheet
         self._pages: list[dict[str, Any]] = []
 

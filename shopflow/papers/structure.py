@@ -23,16 +23,13 @@ LAYOUT = "/Artifact BMC"
 class Element:
     """A part of the paper: its role, its attributes as a PDF has them, and what it holds."""
 
-    __slots__ = ("actual", "alternative", "attributes", "kids", "number", "parent", "role")
+    __slots__ = ("alternative", "attributes", "kids", "number", "parent", "role")
 
     def __init__(
         self, role: str, parent: Element | None, attributes: str = "", alternative: str = ""
     ) -> None:
         self.role, self.parent = role, parent
         self.attributes, self.alternative = attributes, alternative
-        self.actual = ""
-        """The text as it is read, where the letters on the page stand in another order."""
-
         self.kids: list[Element | Piece] = []
         self.number = 0
         """Number of its object in the file, once it is written."""
@@ -59,9 +56,6 @@ class Structure:
         """The element of each mark, by page."""
 
         self.headings: list[Heading] = []
-        self.is_doubtful = False
-        """True where letters are drawn as empty boxes, which read as nothing."""
-
         self._depth = 0
         self._pending: tuple[list[str], int, Element | None, int] | None = None
 
@@ -100,6 +94,18 @@ class Structure:
             marks = self.marks[page]
             element.kids.append((page, len(marks)))
             marks.append(element)
+
+    def write(self, canvas: Any, element: Element, operators: str) -> None:
+        """Write a whole mark of an element."""
+        if self._depth:
+            canvas._code.append(operators)
+            return
+        page = canvas._pageNumber
+        marks = self.marks.setdefault(page, [])
+        number = len(marks)
+        canvas._code.append(f"/{element.role} <</MCID {number}>> BDC\n{operators}\nEMC")
+        element.kids.append((page, number))
+        marks.append(element)
 
     @contextmanager
     def within(self, element: Element) -> Iterator[None]:

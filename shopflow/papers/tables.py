@@ -130,10 +130,8 @@ def _facts(
     )  # fmt: skip
     widths = [label, share - label] * len(lines[0])
     styles = [[style] * len(widths)] * len(cells)
-    return TaggedTable(
-        cells, colWidths=widths, hAlign="LEFT", splitInRow=1, cellStyles=styles,
-        renderCB=pairs(_by_column(lines)),
-    )  # fmt: skip
+    tags = pairs(_by_column(lines))
+    return placed(cells, tags, colWidths=widths, hAlign="LEFT", splitInRow=1, cellStyles=styles)
 
 
 def _by_column(lines: Sequence[Sequence[tuple[str, str]]]) -> list[tuple[Place, Place | None]]:
@@ -152,7 +150,9 @@ def _label(name: str) -> Any:
 
 def placed(cells: Sequence[list[Any]], tags: Cells | None = None, **settings: Any) -> TaggedTable:
     """Things beside and under each other, which are read in that order and are no table."""
-    return TaggedTable(cells, renderCB=tags or layout(), **settings)
+    table = TaggedTable(cells, **settings)
+    table.tags = tags or layout()
+    return table
 
 
 class _Rows(TaggedTable):
@@ -197,12 +197,13 @@ def grid(
     table = _Rows(
         [top, *body],
         colWidths=_widths(columns, rows, width),
+        rowHeights=[None, *(_height(row, below[0], row_height) for row in body)],
         repeatRows=1,
         splitInRow=1,
         minRowHeights=[0.0, *[row_height] * len(body)],
         cellStyles=[heading, *[below] * len(body)],
-        renderCB=data([column.title for column in columns], rows),
     )
+    table.tags = data([column.title for column in columns], rows)
     lines: list[Any] = [
         ("LINEBELOW", (0, 0), (-1, 0), 0.9, SOFT),
         ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
@@ -212,6 +213,13 @@ def grid(
         TableStyle([*lines, *(("BOX", (index, 1), (index, -1), 0.4, SOFT) for index in boxes)])
     )
     return table
+
+
+def _height(row: Sequence[Any], style: Any, least: float) -> float | None:
+    """Height of a row of single lines; None for one that is to be measured."""
+    if any(not isinstance(cell, str) or "\n" in cell for cell in row):
+        return None
+    return float(max(least, style.leading + style.topPadding + style.bottomPadding))
 
 
 def _column_styles(

@@ -14,7 +14,7 @@ from shopflow import fonts
 from shopflow.documents.labels import LABELS, Label
 from shopflow.documents.tags import Tag, TagSheet
 from shopflow.papers.canvas import TaggedCanvas
-from shopflow.papers.description import Description, described
+from shopflow.papers.description import Description
 from shopflow.papers.qr_code import ScanCode
 from shopflow.papers.style import INK, para
 from shopflow.texts import gettext
@@ -36,15 +36,16 @@ def tags(sheet: TagSheet) -> bytes:
             gettext("this sheet has places 1 to {on_a_page}", on_a_page=label.on_a_page)
         )
     out = io.BytesIO()
-    canvas = TaggedCanvas(out, label.page)
+    numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
+    title = gettext("Tags {numbers}", numbers=numbers)
+    description = Description(title, sheet.shop, sheet.printed_at)
+    canvas = TaggedCanvas(out, description, pagesize=label.page)
     for index, tag in enumerate(sheet.tags, start=sheet.start - 1):
         if index % label.on_a_page == 0 and index >= sheet.start:
             canvas.showPage()
         _draw(canvas, label, label.corner(index), tag)
     canvas.save()
-    numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
-    title = gettext("Tags {numbers}", numbers=numbers)
-    return described(out.getvalue(), Description(title, sheet.shop, sheet.printed_at))
+    return out.getvalue()
 
 
 def _draw(canvas: Canvas, label: Label, corner: tuple[float, float], tag: Tag) -> None:

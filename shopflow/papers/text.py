@@ -93,15 +93,36 @@ class Text(Flowable):
         if self.tag.level and not element.kids:
             self._note_heading(structure)
         if fonts.needs_shaping(self.text) and fonts.runs_leftwards(self.text):
-            words = " ".join(self.text.split())
-            element.actual = f"{element.actual} {words}".strip()
-        structure.begin(self.canv, label or element)
-        self._draw_bullet()
-        if label is not None:
+            # Its letters stand in the order they are drawn in. A text that takes their place
+            # (ActualText) would be turned round once more by readers that know of such lines.
+            words = f"{element.alternative} {self.text}"
+            element.alternative = " ".join(words.split())
+        if self.bullet:
+            structure.begin(self.canv, label or element)
+            self._draw_bullet()
             structure.end()
-            structure.begin(self.canv, element)
+        operators = self.plain(self.canv, (0.0, 0.0))
+        if operators is not None:
+            structure.write(self.canv, element, operators)
+            return
+        structure.begin(self.canv, element)
         self._draw_lines()
         structure.end()
+
+    def plain(self, canvas: Any, at: tuple[float, float]) -> str | None:
+        """PDF's operators for lines that stand under each other as they are, from the lower left;
+        None for others."""
+        style, lines = self.style, self._laid
+        aside = self._overrun()
+        if style.alignment != TA_LEFT and len(lines) == 1:
+            aside += lines[0][1] * (0.5 if style.alignment == TA_CENTER else 1.0)
+        elif style.alignment != TA_LEFT or (aside and len(lines) > 1):
+            return None
+        if any(spare < -TOO_LITTLE for _, spare in lines):
+            return None
+        first = (at[0] + style.leftIndent + aside, at[1] + self.height - style.fontSize)
+        texts = [line for line, _ in lines]
+        return fonts.plain(canvas, first, texts, style.fontName, (style.fontSize, style.leading))
 
     def _note_heading(self, structure: Structure) -> None:
         canvas = self.canv

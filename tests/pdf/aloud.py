@@ -25,7 +25,6 @@ class Node:
 
     role: str
     alternative: str = ""
-    actual: str = ""
     scope: str = ""
     box: tuple[float, ...] = ()
     kids: list[Node | str] = field(default_factory=list)
@@ -33,8 +32,8 @@ class Node:
     @property
     def text(self) -> str:
         """Text that is read out."""
-        if self.alternative or self.actual:
-            return f"{self.alternative or self.actual} "
+        if self.alternative:
+            return f"{self.alternative} "
         parts = [kid if isinstance(kid, str) else kid.text for kid in self.kids]
         return f"{''.join(parts)} "
 
@@ -101,7 +100,6 @@ def _node(
     node = Node(
         str(element.S).lstrip("/"),
         str(element.get("/Alt", "")),
-        str(element.get("/ActualText", "")),
         str(attributes.get("/Scope", "")).lstrip("/"),
         tuple(float(part) for part in attributes.get("/BBox", ())),
     )

@@ -49,7 +49,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
         {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL", "zxcvbn"},
     ),
     "issuing": (
-        {"issuing", "services", "papers", "models", "files", "errors"},
+        {"issuing", "services", "papers", "documents", "models", "files", "errors"},
         {"sqlalchemy"},
     ),
 }  # fmt: skip
