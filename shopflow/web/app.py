@@ -28,6 +28,7 @@ from shopflow.web import (
     navigation,
     rights,
 )
+from shopflow.web.offline import answers
 
 NOUNS = (
     "accounts.account",
@@ -71,6 +72,7 @@ NOUNS = (
     "messaging.mail",
     "messaging.outbox",
     "messaging.smtp_settings",
+    "offline",
     "paperwork.labels",
     "paperwork.papers",
     "planning.capacity",
@@ -136,6 +138,7 @@ def create(settings: Settings) -> Flask:
         logs,
         navigation,
         rights,
+        answers,
         idempotency,
     ):
         part.init_app(app)
