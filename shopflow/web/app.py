@@ -30,6 +30,7 @@ from shopflow.web import (
     rights,
     undo,
 )
+from shopflow.web.offline import answers
 
 NOUNS = (
     "accounts.account",
@@ -75,6 +76,7 @@ NOUNS = (
     "messaging.mail",
     "messaging.outbox",
     "messaging.smtp_settings",
+    "offline",
     "paperwork.labels",
     "paperwork.papers",
     "planning.capacity",
@@ -143,6 +145,7 @@ def create(settings: Settings) -> Flask:
         navigation,
         rights,
         undo,
+        answers,
         idempotency,
     ):
         part.init_app(app)

@@ -39,6 +39,7 @@ OPEN = frozenset(
         *("customer_view.page", "customer_view.certificate", "customer_view.inspection_report"),
         *("customer_view.file", "customer_view.thumbnail", "api.openapi"),
         "feeds.feed",
+        *("offline.manifest", "offline.service_worker", "offline.queue"),
     }
 )
 """Endpoints that need no sign-in; a customer's page and a calendar open to their address alone."""

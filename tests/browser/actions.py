@@ -13,8 +13,12 @@ expect.set_options(timeout=PATIENCE * 1000)
 
 
 def profile(chromium: Browser, address: str, **more: Any) -> BrowserContext:
-    """A fresh profile, at home on the server; `more` is what playwright's contexts take."""
-    context = chromium.new_context(base_url=address, locale="en-US", **more)
+    """A fresh profile, at home on the server; `more` is what playwright's contexts take.
+
+    Its pages are not kept for when there is no network: tests/browser/test_offline.py has them so.
+    """
+    options = {"service_workers": "block", **more}
+    context = chromium.new_context(base_url=address, locale="en-US", **options)
     context.set_default_timeout(PATIENCE * 1000)
     return context
 

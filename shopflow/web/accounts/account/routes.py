@@ -58,7 +58,9 @@ def standing() -> ResponseReturnValue:
     """Name of the user now logged in and the token of their forms, for a page left open."""
     person = current_person()
     who = person.name if person is not None else ""
-    return {"who": who, "csrf_token": generate_csrf()}, {"Cache-Control": "no-store"}
+    key = str(person.id) if person is not None else ""
+    content = {"who": who, "person": key, "csrf_token": generate_csrf()}
+    return content, {"Cache-Control": "no-store"}
 
 
 @blueprint.post("/sign-in/again")

@@ -69,7 +69,9 @@ def cells(tag: str) -> ResponseReturnValue:
     }
     summary = render_template("sheets/summary.html", **_shown(visit, step))
     faults = {name: f"{sentence(words)}." for name, words in filled.faults.items()}
-    return {"cells": answered, "faults": faults, "now": filled.now, "summary": summary}
+    content = {"cells": answered, "faults": faults, "now": filled.now, "summary": summary}
+    # Where a queue sent them, a repeat is known by its key and led here.
+    return content, {"Content-Location": url_for("sheets.sheet", tag=tag, **_parameters())}
 
 
 def _filled(visit: Visit, step: Operation | None) -> Filled:

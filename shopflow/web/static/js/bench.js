@@ -1,7 +1,10 @@
 // Bench entry: each value is kept on the server at once, and here until the server has said so.
 // The test is saved from here too: what was typed is forgotten once the server names the test.
 // Keys are columns.js.
+// Without a network it goes into the queue of this browser, the draft as it is and the saved test.
 import { clearFaults, showFaults } from "./faults.js";
+import { newKey, putEntry, removeEntry } from "./queue.js";
+import { hold } from "./sender.js";
 import { signedInAgain } from "./signing-in.js";
 
 const form = document.querySelector("form.bench");
@@ -10,10 +13,13 @@ const safe = document.getElementById("safe");
 // One test has one store, whichever page it is typed in.
 const store = form.dataset.store;
 const PAUSE = 1500;
+const OVER = "bench over";
+const MOST_OVER = 200;
 // Names of the fields that the server has not acknowledged, and of all that were typed in here.
 const unsafe = new Set();
 const touched = new Set();
 let sending = false;
+let isQueued = false;
 let saving = false;
 let ended = false;
 let waiting = null;
@@ -34,6 +40,76 @@ function remember() {
   } catch {
     // A browser that keeps nothing still has the page itself.
   }
+}
+
+// Keys of the tests that are saved, or wait to be: a page kept from before begins a new one.
+function overs() {
+  try {
+    return JSON.parse(localStorage.getItem(OVER) || "[]");
+  } catch {
+    return [];
+  }
+}
+
+function setOver() {
+  try {
+    const keys = [...overs(), form.elements.entry.value].slice(-MOST_OVER);
+    localStorage.setItem(OVER, JSON.stringify(keys));
+  } catch {
+    // Without storage no page is kept from before either.
+  }
+}
+
+function renew() {
+  if (!overs().includes(form.elements.entry.value)) return;
+  form.elements.entry.value = newKey();
+  form.elements.seen.value = "0";
+  for (const cell of form.querySelectorAll(".cell-input:not([name$=lift])")) cell.value = "";
+}
+
+function readings() {
+  const filled = Array.from(form.querySelectorAll(".cell-input:not([name$=lift])")).filter(({ value }) => value.trim());
+  return filled.map((cell) => [cell.getAttribute("aria-label"), cell.value]);
+}
+
+async function queue(kind, address, fields, more = {}) {
+  const { pathname, search } = new URL(address, location.href);
+  await putEntry({
+    key: `${kind} ${form.elements.entry.value}`,
+    kind,
+    address: pathname + search,
+    fields: fields.filter(([name]) => name !== "csrf_token" && name !== "idempotency_key"),
+    values: readings(),
+    page: location.pathname + location.search,
+    group: store,
+    label: document.title,
+    person: document.getElementById("not-sent")?.dataset.person,
+    ...more,
+  });
+  window.dispatchEvent(new Event("queued"));
+}
+
+function queueDraft(sent, more) {
+  queue("draft", form.dataset.workedOut, Array.from(sent), more).catch(() => {
+    // A browser without a database still has what `remember` kept.
+  });
+}
+
+async function unqueueDraft() {
+  await removeEntry(`draft ${form.elements.entry.value}`).catch(() => {});
+  window.dispatchEvent(new Event("queued"));
+}
+
+// The test waits for the network where the pages do: true where it does.
+async function waits(submitter) {
+  if (!form.dataset.after || !navigator.serviceWorker?.controller) return false;
+  const fields = [...new FormData(form), [submitter.name, submitter.value]];
+  await queue("save", form.action, fields);
+  await unqueueDraft();
+  setOver();
+  forget();
+  location.assign(form.dataset.after);
+  return true;
 }
 
 function forget() {
@@ -91,11 +167,14 @@ async function keep() {
         if (form.elements.namedItem(name).value === sent.get(name)) unsafe.delete(name);
       }
       shown.innerHTML = text;
+      if (isQueued) unqueueDraft();
+      isQueued = false;
       sayWhatIsKept();
       // More was typed while that was on its way.
       if (unsafe.size) again();
     } else if (answer.status === 409) {
       say(`Not safe: ${text}.`, "no");
+      queueDraft(sent, { state: "refused", reason: text });
     } else if (answer.status >= 500) {
       say(`Not safe yet: ${values(unsafe.size)}, the server cannot save just now. Kept in this browser; trying again.`, "no");
       again();
@@ -107,6 +186,8 @@ async function keep() {
     }
   } catch {
     say(`Not safe yet: ${values(unsafe.size)}, no connection. Kept in this browser; trying again.`, "no");
+    isQueued = true;
+    queueDraft(sent);
     again();
   }
   sending = false;
@@ -162,6 +243,8 @@ async function save(submitter) {
   try {
     const outcome = await answered(submitter);
     if (outcome.saved) {
+      setOver();
+      await unqueueDraft();
       forget();
       location.assign(outcome.saved);
       return;
@@ -171,6 +254,7 @@ async function save(submitter) {
       say(`Not saved: fix the fields marked. ${HERE}`, "no");
     } else say(`Not saved: ${outcome.words}. ${HERE}`, "no");
   } catch {
+    if (await waits(submitter)) return;
     say(`Not saved: no connection. ${HERE} Press Save test when the network is back.`, "no");
   }
   saving = false;
@@ -251,5 +335,7 @@ function restore() {
 
 say("Each value is saved as soon as it is entered.", "");
 sameWriter();
+renew();
 restore();
+hold(`draft ${form.elements.entry.value}`);
 mark();

@@ -2,12 +2,15 @@
 // Enter goes down the column, then to the top of the next one.
 "use strict";
 
+import { newKey, putEntry, removeEntry } from "./queue.js";
+import { hold } from "./sender.js";
 import { signedInAgain } from "./signing-in.js";
 
 const form = document.querySelector("form.sheet-form");
 const summary = document.getElementById("summary");
 const safe = document.getElementById("safe");
-const store = `sheet ${location.pathname}`;
+// Sheets of other columns are kept apart.
+const store = `sheet ${location.pathname}${location.search}`;
 const PAUSE = 2000;
 // What was refused, by the cell's name: it is not sent again until it is changed.
 const refused = new Map();
@@ -31,9 +34,10 @@ function values(count) {
   return count === 1 ? "1 value" : `${count} values`;
 }
 
-// What is not saved stays in this browser, over a reload and a shut lid.
+// What is not saved stays in this browser, over a reload and a shut lid, with what stood in its cell
+// when it was typed: what another entered since is not replaced unseen.
 function remember() {
-  const held = inputs().filter(isDirty).map((cell) => [cell.name, cell.value]);
+  const held = inputs().filter(isDirty).map((cell) => [cell.name, cell.value, seen(cell).value]);
   try {
     if (held.length) localStorage.setItem(store, JSON.stringify(held));
     else localStorage.removeItem(store);
@@ -103,6 +107,28 @@ function take(answer, sent) {
   summary.innerHTML = answer.summary;
 }
 
+async function queue(body, cells) {
+  await putEntry({
+    key: store,
+    kind: "sheet",
+    address: form.dataset.cells,
+    fields: [...body, ["idempotency_key", newKey()]],
+    values: cells.map((cell) => [cell.getAttribute("aria-label") || cell.name, cell.value, cell.name]),
+    page: location.pathname + location.search,
+    group: store,
+    label: document.title,
+    person: document.getElementById("not-sent")?.dataset.person,
+  }).catch(() => {
+    // A browser without a database still has what `remember` kept.
+  });
+  window.dispatchEvent(new Event("queued"));
+}
+
+async function unqueue() {
+  await removeEntry(store).catch(() => {});
+  window.dispatchEvent(new Event("queued"));
+}
+
 function again() {
   clearTimeout(waiting);
   waiting = setTimeout(send, PAUSE);
@@ -112,7 +138,7 @@ function isSignedOut(answer) {
   return answer.type === "opaqueredirect" || answer.status === 400 || answer.status === 401;
 }
 
-async function post(cells) {
+function bodyOf(cells) {
   const body = new FormData();
   body.set("csrf_token", form.elements.csrf_token.value);
   for (const unit of form.querySelectorAll("input[name^=unit-]")) body.set(unit.name, unit.value);
@@ -120,6 +146,10 @@ async function post(cells) {
     body.set(cell.name, cell.value);
     body.set(`seen-${cell.name}`, seen(cell).value);
   }
+  return body;
+}
+
+function post(body) {
   return fetch(form.dataset.cells, { method: "POST", body, credentials: "same-origin", redirect: "manual" });
 }
 
@@ -133,9 +163,13 @@ async function send() {
   }
   sending = true;
   const sent = new Map(cells.map((cell) => [cell.name, cell.value]));
+  const body = bodyOf(cells);
   try {
-    const answer = await post(cells);
-    if (answer.ok) take(await answer.json(), sent);
+    const answer = await post(body);
+    if (answer.ok) {
+      take(await answer.json(), sent);
+      unqueue();
+    }
     else if (isSignedOut(answer)) {
       say("Not saved: you are signed out. Sign in to continue; what you typed stays here.", "no");
       if (await signedInAgain()) again();
@@ -149,6 +183,7 @@ async function send() {
     }
   } catch {
     say(`Not saved: ${values(cells.length)}, no connection. Kept in this browser; trying again.`, "no");
+    queue(body, cells);
     again();
     sending = false;
     return;
@@ -227,14 +262,17 @@ function restore() {
   } catch {
     return;
   }
-  for (const [name, value] of held) {
+  for (const [name, value, was] of held) {
     const cell = form.elements.namedItem(name);
-    if (cell) cell.value = value;
+    if (!cell) continue;
+    cell.value = value;
+    if (was !== undefined) seen(cell).value = was;
   }
   if (held.length) send();
 }
 
 if (form) {
+  hold(store);
   say("Each value is saved as soon as you leave its cell.", "");
   restore();
 }
