@@ -155,8 +155,8 @@ BRITISH = {
 """British spellings of words of the source, from memory of both dictionaries.
 
 A meter that measures is a meter in both; so is a program of a computer. "Cancelled" is American
-too, and the state of jobs on record; "Authorization" is the name of a header. "License" is a verb in
-both and a noun in one, "practice" the other way round, "check" a test in both: a text that needs
+too, and the state of jobs on record; "Authorization" is the name of a header. "License" is a verb
+in both and a noun in one, "practice" the other way round, "check" a test in both: a text that needs
 one of these has its translation written by hand.
 """
 
