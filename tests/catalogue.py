@@ -22,6 +22,9 @@ from shopflow import texts
 ROOT = Path(shopflow.__file__).parent
 KEYWORDS = {"_": (1,), "gettext": (1,), "lazy": (1,), "gettext_noop": (1,), "ngettext": (1, 2)}
 
+METHODS = {".html": babel_extract, ".js": "javascript"}
+ENDINGS = (".py", *METHODS)
+
 OPTIONS = {"trimmed": "true", "newstyle_gettext": "true"}
 """As web/language.py has them."""
 
@@ -167,7 +170,7 @@ Key = str | tuple[str, ...]
 
 def marked_in(path: Path) -> Iterator[tuple[int, Key]]:
     """Texts marked in a file of the program, each with its line."""
-    method: Any = babel_extract if path.suffix == ".html" else "python"
+    method: Any = METHODS.get(path.suffix, "python")
     with path.open("rb") as file:
         for line, key, _, _ in extract(method, file, KEYWORDS, options=OPTIONS):
             yield line, key
@@ -178,7 +181,7 @@ def marked() -> tuple[tuple[Key, str], ...]:
     """Every text marked in the program, with the file it stands in."""
     return tuple(
         (key, str(path.relative_to(ROOT)))
-        for path in sorted((*ROOT.rglob("*.py"), *ROOT.rglob("*.html")))
+        for path in sorted(path for ending in ENDINGS for path in ROOT.rglob(f"*{ending}"))
         for _, key in marked_in(path)
     )
 

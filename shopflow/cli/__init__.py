@@ -250,7 +250,7 @@ def _export(command: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help=gettext("F.json, F.zip of CSVs, or F.csv of one kind, which 'import' takes"),
     )
-    command.add_argument("--kind", choices=FILES, default="", help=", ".join(FILES))
+    command.add_argument("--kind", choices=FILES, default="", help=gettext("what F.csv holds"))
     _add_location(command)
 
 

@@ -114,7 +114,7 @@ class _Checker(HTMLParser):
         identity = attributes.get("id")
         if identity is not None:
             if identity in self.ids or not identity or " " in identity:
-                self._fault(f"id '{identity}' is attributes twice, empty or has a space")
+                self._fault(f"id '{identity}' is given twice, empty or has a space")
             self.ids.add(identity)
         for name in REFERENCES:
             self.references += [(name, target) for target in attributes.get(name, "").split()]

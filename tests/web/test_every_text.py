@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +20,7 @@ from shopflow.files import FileStore
 from shopflow.models import Shop
 from shopflow.texts import spoken
 from shopflow.units import UNITS
+from shopflow.web.language import script_messages
 from tests import factories, pseudo
 from tests.security.one_of_everything import create_one_of_everything, rules, takes
 from tests.web.client import Client
@@ -115,6 +117,15 @@ def test_the_help_of_every_command_has_its_texts_from_the_catalogue(tmp_path: Pa
             if (words := _latin_help(command.format_help()))
         }
     assert not slips
+
+
+def test_a_page_carries_the_texts_of_its_scripts(client: Client, shop: Shop, tmp_path: Path):
+    assert client.page("/").tree.get("data-texts") is None
+    shop.language = pseudo.LANGUAGE
+    with pseudo.catalogue(tmp_path):
+        texts = json.loads(client.page("/").tree.get("data-texts"))
+    assert texts.keys() == set(script_messages())
+    assert not [text for text in texts.values() if latin_words(re.sub(r"\{\w+\}", "", text))]
 
 
 def _latin_help(text: str) -> list[str]:

@@ -266,7 +266,7 @@ def sheet(
 def usual_columns(
     db: Session, visit: Visit, step: Operation | None, asked_for: Iterable[str] = ()
 ) -> list[MeasurementKind]:
-    """The kinds a sheet shows: those asked_for for by code, else the step's, else those in use."""
+    """The kinds a sheet shows: those asked for by code, else the step's, else those in use."""
     codes = set(asked_for)
     if not codes and step is not None:
         codes = set(step.kind.asks_for)

@@ -83,7 +83,8 @@ def _band_chart(band: Band, ranking: Ranking) -> Chart:
 
 def _curve(ranked: Ranked, over: str) -> PastCurve:
     result = ranked.result
-    name = f"{'best' if ranked.place == 1 else ranked.place}: {result.tag}, {result.stage}"
+    place = gettext("best") if ranked.place == 1 else ranked.place
+    name = f"{place}: {result.tag}, {translated(result.stage)}"
     curve = result.curve(over)
     flows = tuple(flow_shown(area, result.side) for area in curve.y)
     return PastCurve(name, curve.x, flows, result.as_received)

@@ -6,6 +6,7 @@ import { clearFaults, showFaults } from "./faults.js";
 import { newKey, putEntry, removeEntry } from "./queue.js";
 import { hold } from "./sender.js";
 import { signedInAgain } from "./signing-in.js";
+import { counted, gettext } from "./texts.js";
 
 const form = document.querySelector("form.bench");
 const shown = document.getElementById("worked-out");
@@ -134,7 +135,7 @@ function mark() {
 }
 
 function values(count) {
-  return count === 1 ? "1 value" : `${count} values`;
+  return counted(gettext("{count} value"), gettext("{count} values"), count);
 }
 
 function again() {
@@ -143,8 +144,8 @@ function again() {
 }
 
 function sayWhatIsKept() {
-  if (unsafe.size) say(`Not safe yet: ${values(unsafe.size)}.`, "no");
-  else say(`Safe: everything typed, ${new Date().toLocaleTimeString()}.`, "yes");
+  if (unsafe.size) say(gettext("Not safe yet: {values}.", { values: values(unsafe.size) }), "no");
+  else say(gettext("Safe: everything typed, {time}.", { time: new Date().toLocaleTimeString() }), "yes");
 }
 
 async function keep() {
@@ -173,19 +174,19 @@ async function keep() {
       // More was typed while that was on its way.
       if (unsafe.size) again();
     } else if (answer.status === 409) {
-      say(`Not safe: ${text}.`, "no");
+      say(gettext("Not safe: {reason}.", { reason: text }), "no");
       queueDraft(sent, { state: "refused", reason: text });
     } else if (answer.status >= 500) {
-      say(`Not safe yet: ${values(unsafe.size)}, the server cannot save just now. Kept in this browser; trying again.`, "no");
+      say(gettext("Not safe yet: {values}, the server cannot save just now. Kept in this browser; trying again.", { values: values(unsafe.size) }), "no");
       again();
     } else if (isSignedOut(answer)) {
-      say("Not safe yet: you are signed out. Sign in to continue; what you typed stays here.", "no");
+      say(gettext("Not safe yet: you are signed out. Sign in to continue; what you typed stays here."), "no");
       if (await signedInAgain()) again();
     } else {
-      say(`Not safe yet: the server refused it (status ${answer.status}). What you typed stays here.`, "no");
+      say(gettext("Not safe yet: the server refused it (status {status}). What you typed stays here.", { status: answer.status }), "no");
     }
   } catch {
-    say(`Not safe yet: ${values(unsafe.size)}, no connection. Kept in this browser; trying again.`, "no");
+    say(gettext("Not safe yet: {values}, no connection. Kept in this browser; trying again.", { values: values(unsafe.size) }), "no");
     isQueued = true;
     queueDraft(sent);
     again();
@@ -200,7 +201,7 @@ function isSignedOut(answer) {
   return answer.type === "opaqueredirect" || answer.status === 400 || answer.status === 401;
 }
 
-const HERE = "Your readings are still on this page and kept in this browser.";
+const HERE = gettext("Your readings are still on this page and kept in this browser.");
 
 // What the server answered to the whole test: saved, refused, or not reached.
 async function sent(submitter) {
@@ -219,16 +220,16 @@ async function sent(submitter) {
   if (saved) return { saved };
   if (isSignedOut(answer)) return { signedOut: true };
   if (answer.status === 422) return { faults: await answer.json() };
-  if (answer.status >= 500) return { words: "the server cannot save just now. Try again" };
-  return { words: (await answer.text()) || `the server refused it (status ${answer.status})` };
+  if (answer.status >= 500) return { words: gettext("the server cannot save just now. Try again") };
+  return { words: (await answer.text()) || gettext("the server refused it (status {status})", { status: answer.status }) };
 }
 
 async function answered(submitter) {
   let outcome = await sent(submitter);
   if (!outcome.signedOut) return outcome;
-  say(`Not saved: you are signed out. Sign in to continue. ${HERE}`, "no");
+  say(gettext("Not saved: you are signed out. Sign in to continue. {here}", { here: HERE }), "no");
   if (await signedInAgain()) outcome = await sent(submitter);
-  return outcome.signedOut ? { words: "you are signed out. Press Save test to sign in" } : outcome;
+  return outcome.signedOut ? { words: gettext("you are signed out. Press Save test to sign in") } : outcome;
 }
 
 async function save(submitter) {
@@ -239,7 +240,7 @@ async function save(submitter) {
   for (const name of touched) unsafe.add(name);
   remember();
   clearFaults(form);
-  say("Saving the test.", "");
+  say(gettext("Saving the test."), "");
   try {
     const outcome = await answered(submitter);
     if (outcome.saved) {
@@ -250,12 +251,12 @@ async function save(submitter) {
       return;
     }
     if (outcome.faults) {
-      showFaults(form, "Not saved. Fix the fields marked below. Everything else you typed is still here.", outcome.faults);
-      say(`Not saved: fix the fields marked. ${HERE}`, "no");
-    } else say(`Not saved: ${outcome.words}. ${HERE}`, "no");
+      showFaults(form, gettext("Not saved. Fix the fields marked below. Everything else you typed is still here."), outcome.faults);
+      say(gettext("Not saved: fix the fields marked. {here}", { here: HERE }), "no");
+    } else say(gettext("Not saved: {reason}. {here}", { reason: outcome.words, here: HERE }), "no");
   } catch {
     if (await waits(submitter)) return;
-    say(`Not saved: no connection. ${HERE} Press Save test when the network is back.`, "no");
+    say(gettext("Not saved: no connection. {here} Press Save test when the network is back.", { here: HERE }), "no");
   }
   saving = false;
   submitter.disabled = false;
@@ -333,7 +334,7 @@ function restore() {
   if (unsafe.size || heard()) keep();
 }
 
-say("Each value is saved as soon as it is entered.", "");
+say(gettext("Each value is saved as soon as it is entered."), "");
 sameWriter();
 renew();
 restore();

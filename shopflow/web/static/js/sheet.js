@@ -5,6 +5,7 @@
 import { newKey, putEntry, removeEntry } from "./queue.js";
 import { hold } from "./sender.js";
 import { signedInAgain } from "./signing-in.js";
+import { counted, gettext } from "./texts.js";
 
 const form = document.querySelector("form.sheet-form");
 const summary = document.getElementById("summary");
@@ -31,7 +32,7 @@ function say(words, state) {
 }
 
 function values(count) {
-  return count === 1 ? "1 value" : `${count} values`;
+  return counted(gettext("{count} value"), gettext("{count} values"), count);
 }
 
 // What is not saved stays in this browser, over a reload and a shut lid, with what stood in its cell
@@ -49,11 +50,11 @@ function remember() {
 function standing() {
   const left = inputs().filter(isToSend).length;
   const parts = [];
-  if (left) parts.push(`Saving ${values(left)}.`);
-  if (refused.size) parts.push(`Not saved: ${values(refused.size)}. Correct the cells marked.`);
-  if (typing) parts.push("The value you are typing is saved as you leave its cell.");
+  if (left) parts.push(gettext("Saving {values}.", { values: values(left) }));
+  if (refused.size) parts.push(gettext("Not saved: {values}. Correct the cells marked.", { values: values(refused.size) }));
+  if (typing) parts.push(gettext("The value you are typing is saved as you leave its cell."));
   if (parts.length) say(parts.join(" "), "no");
-  else say(`Saved: everything entered, ${new Date().toLocaleTimeString()}.`, "yes");
+  else say(gettext("Saved: everything entered, {time}.", { time: new Date().toLocaleTimeString() }), "yes");
 }
 
 function clearFault(cell) {
@@ -171,18 +172,18 @@ async function send() {
       unqueue();
     }
     else if (isSignedOut(answer)) {
-      say("Not saved: you are signed out. Sign in to continue; what you typed stays here.", "no");
+      say(gettext("Not saved: you are signed out. Sign in to continue; what you typed stays here."), "no");
       if (await signedInAgain()) again();
       sending = false;
       return;
     } else {
-      say(`Not saved: ${values(cells.length)}. Kept in this browser; trying again.`, "no");
+      say(gettext("Not saved: {values}. Kept in this browser; trying again.", { values: values(cells.length) }), "no");
       again();
       sending = false;
       return;
     }
   } catch {
-    say(`Not saved: ${values(cells.length)}, no connection. Kept in this browser; trying again.`, "no");
+    say(gettext("Not saved: {values}, no connection. Kept in this browser; trying again.", { values: values(cells.length) }), "no");
     queue(body, cells);
     again();
     sending = false;
@@ -273,6 +274,6 @@ function restore() {
 
 if (form) {
   hold(store);
-  say("Each value is saved as soon as you leave its cell.", "");
+  say(gettext("Each value is saved as soon as you leave its cell."), "");
   restore();
 }
