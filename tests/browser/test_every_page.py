@@ -145,7 +145,7 @@ def endpoints(served: Served) -> set[str]:
 
 def test_links_lead_to_every_page(pages: dict[str, str], served: Served) -> None:
     missing = endpoints(served) - pages.keys() - NO_PAGES.keys() - BY_TOKEN
-    assert sorted(missing) == []
+    assert sorted(missing) == [], sorted(missing)
 
 
 def test_every_page_is_fit(context: BrowserContext, pages: dict[str, str]) -> None:
