@@ -99,6 +99,9 @@ OPEN_STATES = tuple(
 )
 """States of customers' jobs whose heads are in the shop."""
 
+PRACTICE_NUMBER = "PRACTICE"
+"""Number of the practice job, of which there is one at most."""
+
 
 class Job(Versioned, Base):
     """One customer's order of work, on one or more heads."""

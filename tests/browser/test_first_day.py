@@ -327,7 +327,7 @@ def collect(shop: Shop, number: str) -> None:
     page = shop.owner
     page.goto(f"/jobs/{number}/collection")
     fill(page, handed_to="Ada Marrow")
-    follow(page.locator("main form .buttons .button").first)
+    press(page, "Hand over")
     expect(page.get_by_text("Ada Marrow").first).to_be_visible()
     page.goto("/")
     expect(page.get_by_text("No heads in the shop").first).to_be_visible()

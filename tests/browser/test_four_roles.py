@@ -131,7 +131,7 @@ def inspect(shop: Shop, number: str, tag: str) -> None:
     page.goto(f"/heads/{tag}")
     press(page, "Start step")
     sign_off(page)
-    expect(page.get_by_text("Signed off:")).to_be_visible()
+    expect(page.get_by_role("status")).to_contain_text("Signed off:")
     expect(page.get_by_role("button", name="Start step", exact=True)).to_have_count(0)
     run_flow_test(page, tag, "as received", BEFORE)
     shop.reader.goto(f"/heads/{tag}")
@@ -190,7 +190,7 @@ def work_on(shop: Shop, tag: str) -> None:
         step = page.locator("#next-title").inner_text()
         press(page, "Start step")
         sign_off(page)
-        expect(page.get_by_text(f"Signed off: {step}.")).to_be_visible()
+        expect(page.get_by_role("status")).to_contain_text(f"Signed off: {step}.")
         if step == "Cut seats":
             run_flow_test(page, tag, "seat cut" if tag.endswith("A") else "as received", AFTER)
             page.goto(f"/heads/{tag}")
@@ -252,7 +252,7 @@ def ship(shop: Shop, number: str) -> None:
     page.locator("[name='how']").select_option("shipped")
     fill(page, handed_to="Marrow Creek Racing, dock 2", carrier="Upland Freight", parcels="2")
     fill(page, tracking_number="UF 2207 118", packed_by="Wim")
-    follow(page.locator("main form .buttons .button").first)
+    press(page, "Hand over")
     expect(page.get_by_text("UF 2207 118").first).to_be_visible()
     answer = page.request.get(f"/papers/collection/{number}.pdf")
     with pymupdf.open(stream=answer.body()) as pdf:

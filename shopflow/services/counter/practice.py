@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from shopflow.errors import RuleError
 from shopflow.models import Customer, EngineType, Event, Head, Job, name_stamp
 from shopflow.models.base import Base
+from shopflow.models.job import PRACTICE_NUMBER
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.counter import booking
@@ -24,7 +25,7 @@ from shopflow.services.routing import operations
 from shopflow.services.shop.settings import get_shop
 from shopflow.texts import gettext
 
-NUMBER = "PRACTICE"
+NUMBER = PRACTICE_NUMBER
 STEPS = (
     ("inspection", "40.00"),
     ("seat-cut", "160.00"),
