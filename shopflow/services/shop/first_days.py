@@ -100,7 +100,7 @@ def put_away(db: Session, by: Actor, shop: Shop, *, away: bool) -> None:
     audit_log.change(db, by, shop, {"first_days_put_away": away})
 
 
-def _all_but(model: type[Base], practice: Select[tuple[int]]) -> Select[Any]:
+def _all_but(model: type[Base], practice: Select[int]) -> Select[Any]:
     """Number of all rows less that of the practice job's, so that no row is looked at."""
     everything = select(func.count()).select_from(model).scalar_subquery()
     return select(everything - practice.scalar_subquery())
