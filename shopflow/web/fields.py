@@ -161,6 +161,7 @@ class QuantityField(TypedField):
         self.dimension, self.kind = dimension, kind or USUAL_KINDS.get(dimension, "")
         self.needs_unit = needs_unit
         self.reader = readers.quantity(dimension)
+        self._written: dict[str, str] = {}
 
     @property
     def usual_unit(self) -> str | None:
@@ -168,6 +169,11 @@ class QuantityField(TypedField):
         if self.needs_unit:
             return None
         return system().unit(self.kind) if self.kind else ONLY_UNITS.get(self.dimension)
+
+    def _value(self) -> str:
+        """What was typed, where the form is shown again."""
+        text = super()._value()
+        return self._written.get(text, text)
 
     @property
     def shown_unit(self) -> str | None:
@@ -179,7 +185,9 @@ class QuantityField(TypedField):
         super().process_formdata(valuelist)
         if isinstance(self.data, str) and self.data.strip():
             with suppress(ValueError):
-                self.data = understood(self.data.strip(), self.dimension, self.usual_unit)
+                written = self.data
+                self.data = understood(written.strip(), self.dimension, self.usual_unit)
+                self._written[self.data] = written
 
     def pre_validate(self, form: Any) -> None:
         """Report what keeps it from being a quantity."""
