@@ -83,12 +83,12 @@ def hints(
     """
     seat = reduction.test.valve.seat
     angle = seat_angle if seat is None else float(seat.angle)
-    rows = [*_low_lift(reduction, angle), *_past_quarter(reduction), *_section(reduction)]
+    found = [*_low_lift(reduction, angle), *_past_quarter(reduction), *_section(reduction)]
     if other_side is not None and other_side.test.side != reduction.test.side:
         pair = (reduction, other_side)
         intake, exhaust = pair if reduction.test.side == "intake" else pair[::-1]
-        rows += _exhaust_to_intake(intake, exhaust, induction)
-    return rows
+        found += _exhaust_to_intake(intake, exhaust, induction)
+    return found
 
 
 def exhaust_ratio(intake: Reduction, exhaust: Reduction) -> tuple[float, float, float] | None:

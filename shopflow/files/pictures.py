@@ -10,8 +10,6 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageOps
 
-from shopflow.texts import gettext
-
 LONG_SIDE = 2000
 SMALL_SIDE = 480
 """Pixels of the longer side of a photo as kept, and of its small form."""
@@ -54,9 +52,7 @@ def fit(content: bytes) -> Picture:
         except Image.DecompressionBombError:
             raise UnreadableError(_too_large()) from None
         except _BROKEN:
-            message = gettext(
-                "cannot be read as a picture, or was cut off on its way: send it again"
-            )
+            message = "cannot be read as a picture, or was cut off on its way: send it again"
             raise UnreadableError(message) from None
         small = upright.copy()
         small.thumbnail((SMALL_SIDE, SMALL_SIDE))
@@ -90,6 +86,4 @@ def _jpeg(picture: Image.Image, quality: int) -> bytes:
 
 
 def _too_large() -> str:
-    return gettext(
-        "has more than {most} million pixels: send it smaller", most=MOST_PIXELS // 10**6
-    )
+    return f"has more than {MOST_PIXELS // 10**6} million pixels: send it smaller"

@@ -45,7 +45,6 @@ def _register() -> None:
     pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, ITALIC, BOLD)
 
 
-@cache
 def family(name: str) -> Family:
     """A face by its name, with those that draw what it lacks."""
     register()

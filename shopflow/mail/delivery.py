@@ -105,7 +105,7 @@ def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> tuple[str,
                     )
                 )
     except (OSError, smtplib.SMTPException) as error:
-        raise LaterError(gettext("the mail server hung up: {error}", error=error)) from None
+        raise LaterError(f"the mail server hung up: {error}") from None
     later = [error for error in refused if isinstance(error, LaterError)]
     if later or len(refused) == len(recipients):
         kind = LaterError if later else RefusedError
@@ -123,10 +123,7 @@ def _hand_over(client: smtplib.SMTP, message: EmailMessage) -> None:
         ) from None
     except (OSError, smtplib.SMTPException) as error:
         raise UnsureError(
-            gettext(
-                "the line broke while the message was handed over ({error}): it may have been sent",
-                error=error,
-            )
+            f"the line broke while the message was handed over ({error}): it may have been sent"
         ) from None
     if code >= 400:
         raise _refusal(gettext("the mail server refuses the message"), code, answer)
@@ -148,36 +145,18 @@ def _leave(client: smtplib.SMTP) -> None:
 
 
 def _why_not_opened(server: Server, error: Exception) -> str:
-    where = gettext("{host} port {port}", host=server.host, port=server.port)
+    where = f"{server.host} port {server.port}"
     match error:
         case smtplib.SMTPAuthenticationError():
-            return gettext(
-                "the mail server at {where} does not take the user and password", where=where
-            )
+            return f"the mail server at {where} does not take the user and password"
         case smtplib.SMTPNotSupportedError():
-            return gettext(
-                "the mail server at {where} does not offer what is set: {error}",
-                where=where,
-                error=error,
-            )
+            return f"the mail server at {where} does not offer what is set: {error}"
         case ssl.SSLCertVerificationError():
-            return gettext(
-                "the mail server at {where} has a certificate that cannot be trusted: {error}",
-                where=where,
-                error=error,
-            )
+            return f"the mail server at {where} has a certificate that cannot be trusted: {error}"
         case ssl.SSLError():
-            return gettext(
-                "no private line to {where}: check port and security ({reason})",
-                where=where,
-                reason=error.reason,
-            )
+            return f"no private line to {where}: check port and security ({error.reason})"
         case TimeoutError() | smtplib.SMTPServerDisconnected():
-            return gettext("the mail server at {where} does not answer, or hangs up", where=where)
+            return f"the mail server at {where} does not answer, or hangs up"
         case smtplib.SMTPException():
-            return gettext(
-                "the mail server at {where} cannot be used: {error}", where=where, error=error
-            )
-    return gettext(
-        "the mail server at {where} cannot be reached: {error}", where=where, error=error
-    )
+            return f"the mail server at {where} cannot be used: {error}"
+    return f"the mail server at {where} cannot be reached: {error}"

@@ -19,13 +19,8 @@ def chambers_story(chambers: Chambers, width: float) -> list[Flowable]:
         Column(gettext("Compression ratio"), share=1.0),
     ]
     rows = [
-        [
-            chamber.where,
-            chamber.volume,
-            chamber.take_out or gettext("largest"),
-            chamber.ratio or "–",
-        ]
-        for chamber in chambers.each
+        [one.where, one.volume, one.take_out or gettext("largest"), one.ratio or "–"]
+        for one in chambers.each
     ]
     return [
         *heading(gettext("Chambers")),

@@ -86,14 +86,14 @@ def in_turns(
     """
     for work in works:
         work()
-    rows: list[list[float]] = [[] for _ in works]
+    taken: list[list[float]] = [[] for _ in works]
     for _ in range(rounds):
-        for work, times in zip(works, rows, strict=True):
+        for work, times in zip(works, taken, strict=True):
             gc.collect()
             started = clock()
             work()
             times.append(clock() - started)
-    return [statistics.median(times) for times in rows]
+    return [statistics.median(times) for times in taken]
 
 
 def work_of_children() -> float:
@@ -102,10 +102,10 @@ def work_of_children() -> float:
     return used.ru_utime + used.ru_stime
 
 
-def agree(answer: object, wanted: object, what: str) -> None:
+def agree(found: object, wanted: object, what: str) -> None:
     """See that a thing and its limit did the same. Raises AssertionError."""
-    if answer != wanted:
-        raise AssertionError(f"{what} differ: {answer!r} and {wanted!r}"[:500])
+    if found != wanted:
+        raise AssertionError(f"{what} differ: {found!r} and {wanted!r}"[:500])
 
 
 def _size(count: float) -> str:

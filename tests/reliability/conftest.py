@@ -46,9 +46,9 @@ class ShopCopy:
         """Tags of some heads."""
         engine = self.engine()
         with session_factory(engine)() as db:
-            answer = list(db.scalars(select(Visit.tag).order_by(Visit.id).limit(count)))
+            found = list(db.scalars(select(Visit.tag).order_by(Visit.id).limit(count)))
         engine.dispose()
-        return answer
+        return found
 
     def someone(self, server: Server) -> Browser:
         """The owner, signed in at a server."""
@@ -107,5 +107,5 @@ def in_postgres(
 @pytest.fixture(params=["sqlite", "postgres"])
 def shop_copy(request: pytest.FixtureRequest) -> ShopCopy:
     """The shop in either database; a test that asks for it runs on both."""
-    answer: ShopCopy = request.getfixturevalue(f"in_{request.param}")
-    return answer
+    found: ShopCopy = request.getfixturevalue(f"in_{request.param}")
+    return found

@@ -13,9 +13,9 @@ from tests.factories import create_visit
 @pytest.fixture
 def visit(db):
     """A head whose work is approved."""
-    answer = create_visit(db)
+    found = create_visit(db)
     db.commit()
-    return answer
+    return found
 
 
 @pytest.fixture

@@ -8,16 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from shopflow.errors import FieldError
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext
 
 SHORTEST = 10
 LONGEST = 256
 """Letters; hashing a longer one would be work that anyone could ask for."""
 
-ADVICE = lazy(
-    "At least {shortest} characters. A few words that do not belong together are good.",
-    shortest=SHORTEST,
-)
+ADVICE = f"At least {SHORTEST} characters. A few words that do not belong together are good."
 
 LEAST_GUESSES = 10**8
 """Tries that anyone who knows the common passwords, words, names and patterns must need."""

@@ -27,15 +27,12 @@ _CREDITED = (
     .scalar_subquery()
 )
 _HAS_NOTE = select(_NOTE.id).where(_NOTE.credits_id == Invoice.id).correlate(Invoice).exists()
-INVOICED_STEPS = (
+_INVOICED_STEPS = (
     select(InvoiceLine.operation_id)
     .join(Invoice, Invoice.id == InvoiceLine.invoice_id)
-    .where(Invoice.kind == InvoiceKind.INVOICE)
+    .where(Invoice.job_id == bindparam("job_id"), Invoice.kind == InvoiceKind.INVOICE)
     .where(~_HAS_NOTE | (Invoice.total > _CREDITED))
 )
-"""Keys of the steps on invoices that stand."""
-
-_INVOICED_STEPS = INVOICED_STEPS.where(Invoice.job_id == bindparam("job_id"))
 
 
 @dataclass(frozen=True)

@@ -138,7 +138,7 @@ REGIMES = [  # types, cases, and the deviations of heads, of types and of measur
 
 @cache
 def holdings() -> tuple[list[bool], list[bool]]:
-    """Hits and misses of fresh heads, and of heads left out of the cases."""
+    """Whether fresh heads, and heads left out of the cases, lie in their intervals."""
     random, fresh, left_out = np.random.default_rng(20261130), [], []
     for types, count, within, between, error in REGIMES:
         for _ in range(SHOPS):
@@ -147,8 +147,8 @@ def holdings() -> tuple[list[bool], list[bool]]:
             errors = error * random.uniform(0.6, 1.6, count + 2)
             values = centres[kinds] + np.hypot(within, errors) * random.normal(size=count + 2)
             rows = zip(kinds.tolist(), values.tolist(), errors.tolist(), strict=True)
-            *cases, item, another = [Case(*row) for row in rows]
-            for head in (item, another):
+            *cases, one, another = [Case(*row) for row in rows]
+            for head in (one, another):
                 interval = forecast(cases, head.group)
                 fresh += [interval.holds(head.value)] if interval else []
             for index in random.integers(0, count, 4).tolist():

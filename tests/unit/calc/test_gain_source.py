@@ -1,4 +1,4 @@
-"""The source of a gain: parts that add up, limits in closed form, and drawn sizes."""
+"""Where a gain comes from: parts that add up, limits in closed form, and drawn sizes."""
 
 from __future__ import annotations
 

@@ -16,9 +16,7 @@ ROLES = {
     Role.COUNTER.value: lazy("Counter: books in, quotes, prints"),
     Role.READER.value: lazy("Reader: looks, changes nothing"),
 }
-PASSWORD_HINT = lazy(
-    "{advice} Tell them the password; they can change it.", advice=passwords.ADVICE
-)
+PASSWORD_HINT = f"{passwords.ADVICE} Tell them the password; they can change it."
 
 
 class NewPersonForm(Form):

@@ -12,12 +12,13 @@ from shopflow.papers.port import HOW, mach
 from shopflow.services.bench import sections
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations
-from shopflow.texts import gettext, ngettext
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.sections.figures import port_figures
 from shopflow.web.bench.sections.forms import FlowForm, SectionsForm
 from shopflow.web.context import system
 from shopflow.web.db import db
+from shopflow.web.filters import plural
 from shopflow.web.forms import faults_shown, form_page
 
 blueprint = Blueprint("sections", __name__, url_prefix="/heads/<tag>")
@@ -87,7 +88,7 @@ def record(tag: str) -> ResponseReturnValue:
             flash(
                 gettext(
                     "Saved: {section} of the {data} port.",
-                    section=ngettext("{num} section", "{num} sections", len(rows)),
+                    section=plural(len(rows), "section"),
                     data=form.side.data,
                 )
             )

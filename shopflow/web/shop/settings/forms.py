@@ -52,22 +52,14 @@ class ShopBasics(Form):
 
     name = TypedField(lazy("Shop's name"), lazy("Printed on documents."), needed=True)
     language = ChoiceField(
-        lazy("Language"),
-        LANGUAGES,
-        lazy("Spelling and date order on screens."),
-        default=SOURCE,
-        render_kw={"translate": "no"},
+        lazy("Language"), LANGUAGES, lazy("Spelling and date order on screens."), default=SOURCE
     )
     time_zone = ChoiceField(
-        lazy("Time zone"),
-        zones,
-        lazy("Times are shown in this zone."),
-        needed=True,
-        render_kw={"translate": "no"},
+        lazy("Time zone"), zones, lazy("Times are shown in this zone."), needed=True
     )
     unit_system = ChoiceField(
         lazy("Units"),
-        {code: lazy(system.name) for code, system in UNIT_SYSTEMS.items()},
+        {code: system.name for code, system in UNIT_SYSTEMS.items()},
         lazy("Results are shown in these units. You can type any unit."),
         default="us",
     )

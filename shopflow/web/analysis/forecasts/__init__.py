@@ -1,1 +1,0 @@
-"""Forecasts of the next cut, with every case they are from."""

@@ -1,1 +1,0 @@
-"""Bench mode: a flow test taken on a tablet, chosen by tapping."""

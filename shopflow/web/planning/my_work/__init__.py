@@ -1,1 +1,0 @@
-"""A user's own work, which a machinist sees first."""

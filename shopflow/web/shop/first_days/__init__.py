@@ -1,1 +1,0 @@
-"""The checklist of a shop's first days."""
