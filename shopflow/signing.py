@@ -1,7 +1,7 @@
-"""The shop's own signature on its certificates: ECDSA over P-256, by a self-signed certificate.
+"""The shop's own signature on its documents: ECDSA over P-256, by a self-signed certificate.
 
 The key lies in the shop's folder and nowhere else. Signing needs the extra `sign`; a shop without
-a key issues certificates unsigned.
+a key issues them unsigned.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shopflow.errors import RuleError
+from shopflow.offline import PublicKey, grouped
 from shopflow.signature_field import with_field
 from shopflow.texts import gettext, lazy
 
@@ -83,9 +84,44 @@ def make_key(folder: Path, shop_name: str, at: datetime) -> str:
     return digest
 
 
-def signer(folder: Path) -> Callable[[bytes], bytes] | None:
-    """Function that signs the shop's PDFs; None where the shop has no key."""
-    return partial(sign, folder) if has_key(folder) else None
+@dataclass(frozen=True)
+class Signer:
+    """Signs the shop's PDFs."""
+
+    folder: Path
+    key: str
+    """Fingerprint of the key, as documents print it."""
+
+    def __call__(self, pdf: bytes) -> bytes:
+        """The PDF, signed. Raises as `sign`."""
+        return sign(self.folder, pdf)
+
+
+def signer(folder: Path) -> Signer | None:
+    """What signs the shop's PDFs; None where the shop has no key.
+
+    Raises RuleError where the key cannot be read.
+    """
+    if not has_key(folder):
+        return None
+    try:
+        return Signer(folder, grouped(public_key(folder, "").fingerprint))
+    except (ImportError, OSError, ValueError) as error:
+        raise RuleError(
+            gettext("the signing key cannot be read: {why}", why=_why(error))
+        ) from error
+
+
+def public_key(folder: Path, shop: str) -> PublicKey:
+    """The key that others verify the shop's documents by. Raises OSError or ValueError where it
+    cannot be read."""
+    from cryptography.hazmat.primitives import hashes
+
+    certificate = _certificate(folder)
+    numbers: Any = certificate.public_key()
+    point = numbers.public_numbers()
+    digest = certificate.fingerprint(hashes.SHA256()).hex()
+    return PublicKey(shop, digest, f"{point.x:064x}", f"{point.y:064x}")
 
 
 def sign(folder: Path, pdf: bytes) -> bytes:

@@ -23,7 +23,7 @@ from shopflow.documents.session import (
     SessionResult,
     TrialResult,
 )
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 from shopflow.documents.springs import EachValve, SpringCurve, SpringList, SpringSide
 from shopflow.documents.through_cam import AreaOverAngle, OneCam, OverCams, ThroughCam
 
@@ -64,6 +64,7 @@ __all__ = [
     "SectionPoint",
     "SessionCurve",
     "SessionResult",
+    "SigningKey",
     "SpringCurve",
     "SpringList",
     "SpringSide",

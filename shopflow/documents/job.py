@@ -9,7 +9,7 @@ from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.placed import PlaceTable
 from shopflow.documents.seat import SeatSheet
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 from shopflow.documents.springs import SpringSide
 from shopflow.texts import gettext
 
@@ -131,6 +131,8 @@ class HandOff:
     """The sides of which something is known."""
 
     chambers: Chambers | None = None
+    signing_key: SigningKey | None = None
+    """None for one that carries no signature."""
 
     @property
     def title(self) -> str:

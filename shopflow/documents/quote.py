@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from shopflow.documents.job import JobFacts
 from shopflow.documents.money import MoneyLine, Tax
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 from shopflow.documents.snapshot import LATER
 from shopflow.texts import gettext
 
@@ -43,6 +43,9 @@ class Quote:
     draft: bool = False
     declined: tuple[str, ...] = field(default=(), metadata=LATER)
     """Work of an earlier revision that the customer declined."""
+
+    signing_key: SigningKey | None = field(default=None, metadata=LATER)
+    """None for one that carries no signature."""
 
     @property
     def title(self) -> str:

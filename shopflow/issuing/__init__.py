@@ -7,13 +7,17 @@ next. Services themselves know no renderer.
 """
 
 from shopflow.issuing.billing import give_quote, issue_credit_note, issue_invoice
-from shopflow.issuing.certificates import Drawn, Sign, draw_certificate, issue_certificate
+from shopflow.issuing.certificates import Drawn, draw_certificate, issue_certificate
+from shopflow.issuing.drawn import hand_off, inspection_report
+from shopflow.issuing.signature import Sign
 
 __all__ = [
     "Drawn",
     "Sign",
     "draw_certificate",
     "give_quote",
+    "hand_off",
+    "inspection_report",
     "issue_certificate",
     "issue_credit_note",
     "issue_invoice",

@@ -8,6 +8,7 @@ from shopflow.documents.invoice import Invoice
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
 from shopflow.papers.sheet import Sheet
+from shopflow.papers.signed import signed_note
 from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
 from shopflow.papers.tables import boxed, facts
 from shopflow.texts import gettext, lazy
@@ -32,6 +33,7 @@ def invoice(content: Invoice) -> bytes:
         *_sums(content, width),
         para(ROUNDING, NOTE),
         *_terms(content),
+        *_signed(content),
     ]
     return sheet.build(story)
 
@@ -97,3 +99,15 @@ def _terms(content: Invoice) -> list[Flowable]:
         if text
         for part in (*heading(title), *paragraphs(text.splitlines()))
     ]
+
+
+def _signed(content: Invoice) -> list[Flowable]:
+    """The key, with a caution where there is somewhere to pay to."""
+    note = signed_note(content.signing_key)
+    if not note or not content.payment_to or content.credits:
+        return note
+    caution = gettext(
+        "Before you pay, verify that this PDF is signed with that key: account numbers are changed "
+        "on forged invoices."
+    )
+    return [*note, para(caution, NOTE)]
