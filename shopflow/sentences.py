@@ -53,7 +53,7 @@ def percent(gain: AreaGain) -> str:
 
 
 def sources_of(gain: AreaGain, source: GainSource) -> tuple[str, str]:
-    """What of a gain comes from the opening and what from the shape, each with its uncertainty.
+    """Parts of a gain from the opening and from the shape, each with its uncertainty.
 
     The two add up as printed. The shape's uncertainty is that of the gain and of the opening
     together: flow and sizes are measured apart.

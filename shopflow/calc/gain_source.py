@@ -1,4 +1,4 @@
-"""Where a gain comes from: a wider opening, or a better coefficient of it."""
+"""Sources of a gain: a wider opening, or a better coefficient of it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a head gained between two tests of its ports: the mean over them, by part of the lift."""
+"""Gain of a head between two tests of its ports: the mean over them, by part of the lift."""
 
 from __future__ import annotations
 

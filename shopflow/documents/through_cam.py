@@ -59,7 +59,7 @@ class OverCams:
 
     @property
     def source_rows(self) -> list[tuple[str, str]]:
-        """What comes from the opening and what from the shape over each cam; none where it is not
+        """Parts from the opening and from the shape over each cam; none where it is not
         known."""
         pairs = zip(self.areas.parts, self.sources, strict=False)
         return [sentences.sources_of(gain, source) for gain, source in pairs]

@@ -171,7 +171,7 @@ class QuantityField(TypedField):
         return system().unit(self.kind) if self.kind else ONLY_UNITS.get(self.dimension)
 
     def _value(self) -> str:
-        """What was typed, where the form is shown again."""
+        """The text as typed, where the form is shown again."""
         text = super()._value()
         return self._written.get(text, text)
 

@@ -174,7 +174,7 @@ def verdict(difference: Difference) -> str:
 
 
 def source_of_gain(difference: Difference) -> str:
-    """What of a comparison's mean comes from the opening and what from the shape."""
+    """Parts of a comparison's mean from the opening and from the shape."""
     mean, sources = difference.areas.mean, difference.sources
     return "" if mean is None or sources is None else sentences.source_of_gain(mean, sources.mean)
 

@@ -138,7 +138,7 @@ REGIMES = [  # types, cases, and the deviations of heads, of types and of measur
 
 @cache
 def holdings() -> tuple[list[bool], list[bool]]:
-    """Whether fresh heads, and heads left out of the cases, lie in their intervals."""
+    """Tell whether fresh heads, and heads left out of the cases, lie in their intervals."""
     random, fresh, left_out = np.random.default_rng(20261130), [], []
     for types, count, within, between, error in REGIMES:
         for _ in range(SHOPS):

@@ -1,4 +1,4 @@
-"""Where a gain comes from: parts that add up, limits in closed form, and drawn sizes."""
+"""Sources of a gain: parts that add up, limits in closed form, and drawn sizes."""
 
 from __future__ import annotations
 
