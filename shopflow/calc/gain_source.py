@@ -155,7 +155,7 @@ def gain_sources(before: Reduction, after: Reduction) -> GainSources | None:
 
 def gain_sources_over_cams(
     before: Reduction, after: Reduction, motions: Sequence[ValveMotion]
-) -> tuple[GainSource, ...]:
+) -> tuple[GainSource | None, ...]:
     """Split the gain in mean effective area over cams; see `gain_sources`.
 
     Parameters
@@ -165,8 +165,8 @@ def gain_sources_over_cams(
 
     Returns
     -------
-    a GainSource for each cam, over the same time as `compare_over_cams` takes; none where
-    `gain_sources` gives none
+    a GainSource for each cam, over the same time as `compare_over_cams` takes, and None for one
+    that stays below the first lift both tests have; nothing where `gain_sources` gives none
     """
     pair = _pair(before, after)
     if pair is None:
@@ -174,6 +174,8 @@ def gain_sources_over_cams(
     span = (pair.low, pair.high)
     return tuple(
         pair.split(span, np.minimum(lifts_over_cam(motion, pair.low), pair.high))
+        if motion.greatest_lift >= pair.low
+        else None
         for motion in motions
     )
 

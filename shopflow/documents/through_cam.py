@@ -15,6 +15,8 @@ from shopflow.documents.head import HeadIdentity
 from shopflow.documents.shop import Display, Letterhead
 from shopflow.texts import gettext
 
+UNKNOWN = "–"
+
 
 @dataclass(frozen=True)
 class AreaOverAngle:
@@ -54,15 +56,19 @@ class OverCams:
     reasons: tuple[str, ...]
     """Reasons that nothing is stated, where nothing is."""
 
-    sources: tuple[GainSource, ...] = ()
-    """Opening and shape behind each part; none where a seat is not stated."""
+    sources: tuple[GainSource | None, ...] = ()
+    """Opening and shape behind each part, None where its cam does not lift so far; empty where a
+    seat is not stated."""
 
     @property
     def source_rows(self) -> list[tuple[str, str]]:
         """Parts from the opening and from the shape over each cam; none where it is not
         known."""
         pairs = zip(self.areas.parts, self.sources, strict=False)
-        return [sentences.sources_of(gain, source) for gain, source in pairs]
+        return [
+            sentences.sources_of(gain, source) if source else (UNKNOWN, UNKNOWN)
+            for gain, source in pairs
+        ]
 
     @property
     def rows(self) -> list[tuple[str, str, str]]:

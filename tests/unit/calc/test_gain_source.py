@@ -78,8 +78,16 @@ def test_parts_add_up_over_each_cam() -> None:
     before, after = flowing(SMALL, falling), flowing(LARGE, better)
     parts = compare_over_cams(before, after, MOTIONS).parts
     sources = gain_sources_over_cams(before, after, MOTIONS)
-    for part, source in zip(parts, sources, strict=True):
+    for part, source in zip(parts, map(present, sources), strict=True):
         assert source.gain == pytest.approx(part.gain, abs=1e-12)
+
+
+def test_a_cam_below_the_first_common_lift_has_no_parts() -> None:
+    low = ValveMotion(SineSquaredLobe(270.0, 1.5e-3), 108.0)
+    before, after = flowing(SMALL, falling, LIFTS[1:]), flowing(LARGE, better, LIFTS[1:])
+    below, above = gain_sources_over_cams(before, after, [low, MOTIONS[0]])
+    assert below is None
+    assert present(above).gain > 0.0
 
 
 @pytest.mark.source("Geometry: the ratio of least areas by hand, one coefficient for both")
@@ -98,7 +106,7 @@ def test_a_better_coefficient_alone_is_all_coefficient() -> None:
     before, after = flowing(SMALL, falling), flowing(SMALL, lambda lifts: 1.07 * falling(lifts))
     sources = present(gain_sources(before, after))
     over_cams = gain_sources_over_cams(before, after, MOTIONS)
-    for source in (*sources.points, sources.mean, *over_cams):
+    for source in (*sources.points, sources.mean, *map(present, over_cams)):
         assert source.opening == 0.0
         assert source.opening_uncertainty == 0.0
         assert source.coefficient == pytest.approx(0.07, rel=1e-9)
@@ -109,7 +117,7 @@ def test_one_factor_at_every_lift_comes_out_of_a_mean_as_that_factor() -> None:
     fine = tuple((np.arange(1, 27) * 0.5e-3).tolist())
     before = flowing(SMALL, falling, fine)
     after = flowing(LARGE, lambda lifts: 1.07 * falling(lifts), fine)
-    for source in gain_sources_over_cams(before, after, MOTIONS):
+    for source in map(present, gain_sources_over_cams(before, after, MOTIONS)):
         scale = source.gain / np.log1p(source.gain)
         assert source.coefficient / scale == pytest.approx(np.log(1.07), rel=0.01)
 
