@@ -63,7 +63,7 @@ def sources_of(gain: AreaGain, source: GainSource) -> tuple[str, str]:
     ('+3.5 ± 0.5 %', '+2.5 ± 1.2 %')
     """
     opening = round(100.0 * source.opening, 1) + 0.0
-    shape = round(100.0 * gain.gain, 1) - opening + 0.0
+    shape = round(round(100.0 * gain.gain, 1) - opening, 1) + 0.0
     own, whole = source.opening_uncertainty, gain.expanded_uncertainty
     both = None if own is None or whole is None else hypot(own, whole)
     return _signed(opening, own), _signed(shape, both)
