@@ -18,7 +18,7 @@ from shopflow.models import Base
 from shopflow.models.base import DecimalsText, DecimalText, Money, UtcDateTime
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
-from shopflow.services.bench import missing_summaries
+from shopflow.services.bench import missing_cases, missing_summaries
 
 PLAIN_TYPES = {
     UtcDateTime: "sa.DateTime(timezone=True)",
@@ -90,6 +90,7 @@ def run(connection: Connection) -> None:
         context.run_migrations()
         if context.get_context().get_current_revision() == context.get_head_revision():
             missing_summaries.fill(connection)
+            missing_cases.fill(connection)
 
 
 given = context.config.attributes.get("connection")

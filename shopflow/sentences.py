@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import hypot
+from math import expm1, hypot
 
 from shopflow.calc.area_gain import AreaComparison, AreaGain
 from shopflow.calc.estimates import Input
+from shopflow.calc.forecast import Forecast
 from shopflow.calc.gain_source import GainSource
 from shopflow.calc.rounding import matched
 from shopflow.calc.settling import NextReading
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.verdicts import Verdict
-from shopflow.texts import gettext, lazy, translated
+from shopflow.texts import gettext, lazy, ngettext, translated
 from shopflow.units import from_si, pretty
 
 FLOW_SHOWN = lazy(
@@ -22,6 +23,14 @@ FLOW_SHOWN = lazy(
 together."""
 
 COMPARED = lazy("Compared: effective area, shown as {flow}.", flow=FLOW_SHOWN)
+
+WIDE = 0.03
+"""Width of a forecast, as a share, from which whole percents tell enough."""
+
+FORECAST_CAVEAT = lazy(
+    "Gain in mean effective area over the lifts tested. This is what this shop’s own past tests "
+    "gave, not a promise."
+)
 
 VERDICTS = {
     Verdict.GAIN: lazy("a gain"),
@@ -52,6 +61,68 @@ def percent(gain: AreaGain) -> str:
     return f"{'' if value.startswith('-') else '+'}{value} ± {margin} %"
 
 
+def forecast_range(interval: Forecast) -> str:
+    """The limits of a forecast as gains, as "+3 to +8 %".
+
+    >>> forecast_range(Forecast(0.0296, 0.05, 0.077, 9, 4))
+    '+3 to +8 %'
+    >>> forecast_range(Forecast(-0.002, 0.006, 0.014, 9, 4))
+    '−0.2 to +1.4 %'
+    """
+    places = 0 if interval.high - interval.low > WIDE else 1
+    low, high = (
+        _signed_percent(limit, places) for limit in (interval.low_percent, interval.high_percent)
+    )
+    return gettext("{low} to {high} %", low=low, high=high)
+
+
+def forecast_source(interval: Forecast) -> str:
+    """The cases of a forecast, as "from 9 heads, 4 of this engine type".
+
+    >>> forecast_source(Forecast(0.03, 0.05, 0.08, 9, 4))
+    'from 9 heads, 4 of this engine type'
+    """
+    heads = ngettext("from {num} head", "from {num} heads", interval.cases)
+    if not interval.same_group:
+        return gettext("{heads}, none of this engine type", heads=heads)
+    return gettext("{heads}, {own} of this engine type", heads=heads, own=interval.same_group)
+
+
+def forecast_in_words(work: str, side: str, interval: Forecast) -> str:
+    """A forecast as one line, for documents.
+
+    >>> forecast_in_words("Port", "intake", Forecast(0.03, 0.05, 0.08, 9, 4))
+    'Port, intake: +3 to +8 % in nine of ten, from 9 heads, 4 of this engine type'
+    """
+    return gettext(
+        "{work}, {side}: {limits} in nine of ten, {source}",
+        work=work,
+        side=translated(side),
+        limits=forecast_range(interval),
+        source=forecast_source(interval),
+    )
+
+
+def log_gain(value: float, expanded_uncertainty: float) -> str:
+    """The logarithm of a ratio of areas as a gain with its uncertainty.
+
+    >>> log_gain(0.0583, 0.0104)
+    '+6.0 ± 1.1 %'
+    """
+    gain = 100.0 * expm1(value)
+    if not expanded_uncertainty:
+        return f"{_signed_percent(gain, 1)} %"
+    words, margin = matched(gain, (100.0 + gain) * expanded_uncertainty)
+    sign = "" if words.startswith("-") else "+"
+    return f"{sign}{words} ± {margin} %".replace("-", "−")
+
+
+def _signed_percent(value: float, places: int) -> str:
+    """A gain with its sign; nothing has none."""
+    rounded = round(value, places) + 0.0
+    return f"{rounded:+.{places}f}".replace("-", "−") if rounded else f"{0.0:.{places}f}"
+
+
 def sources_of(gain: AreaGain, source: GainSource) -> tuple[str, str]:
     """Parts of a gain from the opening and from the shape, each with its uncertainty.
 
@@ -64,8 +135,8 @@ def sources_of(gain: AreaGain, source: GainSource) -> tuple[str, str]:
     """
     opening = round(100.0 * source.opening, 1) + 0.0
     shape = round(round(100.0 * gain.gain, 1) - opening, 1) + 0.0
-    own, whole = source.opening_uncertainty, gain.expanded_uncertainty
-    both = None if own is None or whole is None else hypot(own, whole)
+    own, stated = source.opening_uncertainty, gain.expanded_uncertainty
+    both = None if own is None or stated is None else hypot(own, stated)
     return _signed(opening, own), _signed(shape, both)
 
 

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shopflow.errors import RuleError
+from shopflow.signature_field import with_field
 from shopflow.texts import gettext, lazy
 
 if TYPE_CHECKING:
@@ -93,7 +94,6 @@ def sign(folder: Path, pdf: bytes) -> bytes:
     Raises RuleError saying why where it cannot be signed.
     """
     try:
-        from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
         from pyhanko.sign import PdfSignatureMetadata, PdfSigner
         from pyhanko.sign.fields import MDPPerm
     except ImportError:
@@ -106,7 +106,8 @@ def sign(folder: Path, pdf: bytes) -> bytes:
         reason=gettext("Issued by the shop"),
     )
     try:
-        writer = IncrementalPdfFileWriter(io.BytesIO(pdf), strict=False)
+        prepared = with_field(pdf, FIELD, gettext("Signature of the shop"))
+        writer = _writer(prepared)
         signer = PdfSigner(settings, _load(folder))
         signed = _apart(partial(signer.sign_pdf, writer, output=io.BytesIO()))
     except Exception as error:
@@ -115,6 +116,18 @@ def sign(folder: Path, pdf: bytes) -> bytes:
             gettext("the certificate could not be signed: {why}", why=_why(error))
         ) from error
     return bytes(signed.getvalue())
+
+
+def _writer(pdf: bytes) -> Any:
+    """A writer that leaves the file's description of itself alone: as the library writes it, it
+    would no longer say which standards the file follows."""
+    from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+
+    class Writer(IncrementalPdfFileWriter):
+        def _update_meta(self) -> None:
+            pass
+
+    return Writer(io.BytesIO(pdf), strict=False)
 
 
 def check(folder: Path, pdf: bytes) -> Checked | None:

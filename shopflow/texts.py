@@ -24,6 +24,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
+from enum import Enum
 from functools import cache
 from gettext import NullTranslations
 from pathlib import Path
@@ -63,19 +64,21 @@ def spoken(chosen: str) -> Iterator[None]:
 def gettext(message: str, **values: Any) -> str:
     """A text in the language of its reader, its placeholders filled in.
 
+    A member of an enumeration among the values is put in by its word in that language.
+
     >>> gettext("Enter {least} or more", least=3)
     'Enter 3 or more'
     """
     return _filled(translated(message), values)
 
 
-def ngettext(one: str, many: str, num: int, **values: Any) -> str:
+def ngettext(text: str, many: str, num: int, **values: Any) -> str:
     """A text for a count, in the plural form its language has for it; `{num}` is the count.
 
     >>> ngettext("{num} head", "{num} heads", 2)
     '2 heads'
     """
-    return _filled(counted(one, many, num), {"num": num, **values})
+    return _filled(counted(text, many, num), {"num": num, **values})
 
 
 def translated(message: str) -> str:
@@ -84,9 +87,9 @@ def translated(message: str) -> str:
     return catalogue(language()).gettext(message) if message else ""
 
 
-def counted(one: str, many: str, num: int) -> str:
+def counted(text: str, many: str, num: int) -> str:
     """A text in the plural form of a count, its placeholders left as they are."""
-    return catalogue(language()).ngettext(one, many, num)
+    return catalogue(language()).ngettext(text, many, num)
 
 
 def lazy(message: str, **values: Any) -> Any:
@@ -162,7 +165,7 @@ class _Lazy:
         return str(other) + str(self)
 
 
-def day(found: date, *, year: bool = True) -> str:
+def day(value: date, *, year: bool = True) -> str:
     """A date in words, as the language of its reader orders it.
 
     >>> day(date(2026, 3, 5))
@@ -171,7 +174,7 @@ def day(found: date, *, year: bool = True) -> str:
     from babel.dates import format_date
 
     pattern = DAYS[language()][0 if year else 1]
-    return str(format_date(found, pattern, locale=language()))
+    return str(format_date(value, pattern, locale=language()))
 
 
 def month(day_of_it: date) -> str:
@@ -201,4 +204,10 @@ def catalogue(chosen: str) -> NullTranslations:
 
 
 def _filled(text: str, values: dict[str, Any]) -> str:
-    return text.format(**values) if values else text
+    if not values:
+        return text
+    return text.format(**{name: _worded(value) for name, value in values.items()})
+
+
+def _worded(value: Any) -> Any:
+    return translated(value.value) if isinstance(value, Enum) else value

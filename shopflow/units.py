@@ -15,7 +15,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from shopflow.texts import gettext
+from shopflow.texts import gettext, gettext_noop, translated
 
 INCH = 0.0254
 FOOT = 0.3048
@@ -89,6 +89,12 @@ _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S*)\s*")
 LONGEST_TEXT = 60
 """Characters of a quantity as typed."""
 
+CONDITION = gettext_noop("condition")
+"""Dimension of what is judged by eye, not measured: a choice of words without a unit."""
+
+CONDITIONS = (gettext_noop("good"), gettext_noop("repaired"), gettext_noop("damaged"))
+"""Those words, the best first; the SI value of a word is its place among them, from 1."""
+
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
@@ -99,13 +105,13 @@ class Quantity:
 
     @property
     def unit(self) -> str:
-        """The symbol of the unit it was typed in."""
-        return split(self.text)[1]
+        """The symbol of the unit it was typed in; empty for a condition."""
+        return "" if self.text in CONDITIONS else split(self.text)[1]
 
     @property
     def number(self) -> str:
-        """The number as it was typed."""
-        return split(self.text)[0]
+        """The number as it was typed; the word of a condition."""
+        return self.text if self.text in CONDITIONS else split(self.text)[0]
 
     def __str__(self) -> str:
         return self.text
@@ -155,9 +161,18 @@ def unit(symbol: str, dimension: str, among: tuple[str, ...] | None = None) -> U
             )
         )
     if candidate is not None:
-        message = f"'{symbol}' is a unit of {candidate.dimension}, not of {dimension}"
+        message = gettext(
+            "'{symbol}' is a unit of {its}, not of {wanted}",
+            symbol=symbol,
+            its=translated(candidate.dimension),
+            wanted=translated(dimension),
+        )
     else:
-        message = f"unknown unit '{symbol}'" if symbol else "the unit is missing"
+        message = (
+            gettext("unknown unit '{symbol}'", symbol=symbol)
+            if symbol
+            else gettext("the unit is missing")
+        )
         folded = {name.lower(): name for name in fitting}
         near = difflib.get_close_matches(symbol.lower(), folded, n=1)
         if near:
@@ -178,12 +193,29 @@ def parse(text: str, dimension: str, among: tuple[str, ...] | None = None) -> Qu
 
     >>> parse("1 in", "length").si
     0.0254
+    >>> parse("Repaired", "condition")
+    Quantity(text='repaired', si=2.0)
     """
+    if dimension == CONDITION:
+        return _condition(text)
     number, symbol = split(text)
     value = to_si(float(number), unit(symbol, dimension, among).symbol)
     if not math.isfinite(value):
         raise UnitError(gettext("'{text}' is too large a number", text=text))
     return Quantity(text, value)
+
+
+def _condition(text: str) -> Quantity:
+    word = text.strip().lower()
+    if word not in CONDITIONS:
+        raise UnitError(
+            gettext(
+                "'{text}' is not a condition: enter {choices}",
+                text=text,
+                choices=", ".join(CONDITIONS),
+            )
+        )
+    return Quantity(word, CONDITIONS.index(word) + 1.0)
 
 
 def to_si(value: float, symbol: str) -> float:
@@ -263,7 +295,7 @@ class UnitSystem:
 
 
 US_CUSTOMARY = UnitSystem(
-    "US customary",
+    gettext_noop("US customary"),
     {
         "lift": ("in", 3),
         "length": ("in", 4),

@@ -22,27 +22,146 @@ from shopflow import texts
 ROOT = Path(shopflow.__file__).parent
 KEYWORDS = {"_": (1,), "gettext": (1,), "lazy": (1,), "gettext_noop": (1,), "ngettext": (1, 2)}
 
+METHODS = {".html": babel_extract, ".js": "javascript"}
+ENDINGS = (".py", *METHODS)
+
 OPTIONS = {"trimmed": "true", "newstyle_gettext": "true"}
 """As web/language.py has them."""
 
 BRITISH = {
+    "aluminum": "aluminium",
+    "analyze": "analyse",
+    "analyzed": "analysed",
+    "analyzer": "analyser",
+    "analyzing": "analysing",
+    "apologize": "apologise",
+    "armor": "armour",
+    "artifact": "artefact",
     "authorize": "authorise",
     "authorized": "authorised",
+    "authorizes": "authorises",
+    "authorizing": "authorising",
     "behavior": "behaviour",
+    "behaviors": "behaviours",
+    "caliber": "calibre",
+    "catalog": "catalogue",
+    "catalogs": "catalogues",
     "center": "centre",
+    "centered": "centred",
+    "centering": "centring",
+    "centerline": "centreline",
+    "centers": "centres",
+    "centimeter": "centimetre",
+    "centimeters": "centimetres",
     "check or transfer": "cheque or transfer",
     "color": "colour",
+    "colored": "coloured",
     "colors": "colours",
+    "counselor": "counsellor",
+    "customization": "customisation",
+    "customize": "customise",
+    "defense": "defence",
+    "demagnetize": "demagnetise",
+    "demagnetized": "demagnetised",
+    "dialog": "dialogue",
+    "emphasize": "emphasise",
+    "endeavor": "endeavour",
     "favor": "favour",
+    "favorable": "favourable",
+    "favorite": "favourite",
+    "favorites": "favourites",
+    "fiber": "fibre",
+    "fibers": "fibres",
+    "flavor": "flavour",
+    "fueled": "fuelled",
+    "fulfill": "fulfil",
     "gray": "grey",
+    "grays": "greys",
+    "harbor": "harbour",
+    "honor": "honour",
+    "initialize": "initialise",
+    "judgment": "judgement",
+    "kilometer": "kilometre",
+    "kilometers": "kilometres",
     "labeled": "labelled",
+    "labeling": "labelling",
+    "labor": "labour",
+    "leveled": "levelled",
+    "leveling": "levelling",
+    "liter": "litre",
+    "liters": "litres",
+    "luster": "lustre",
+    "maneuver": "manoeuvre",
+    "maximize": "maximise",
     "millimeter": "millimetre",
+    "millimeters": "millimetres",
+    "minimize": "minimise",
+    "modeled": "modelled",
+    "modeling": "modelling",
+    "mold": "mould",
+    "molded": "moulded",
+    "neighbor": "neighbour",
+    "neighboring": "neighbouring",
     "neighbors": "neighbours",
+    "normalize": "normalise",
+    "normalized": "normalised",
+    "normalizes": "normalises",
+    "offense": "offence",
+    "optimize": "optimise",
+    "optimized": "optimised",
     "organization": "organisation",
+    "organize": "organise",
+    "organized": "organised",
+    "paneled": "panelled",
+    "paralyze": "paralyse",
+    "plow": "plough",
+    "practicing": "practising",
+    "pretense": "pretence",
+    "prioritize": "prioritise",
+    "realize": "realise",
+    "realized": "realised",
     "recognize": "recognise",
+    "recognized": "recognised",
+    "recognizes": "recognises",
+    "rigor": "rigour",
+    "rumor": "rumour",
+    "savior": "saviour",
+    "signaled": "signalled",
+    "skeptical": "sceptical",
+    "skillful": "skilful",
+    "specialty": "speciality",
+    "standardize": "standardise",
+    "standardized": "standardised",
+    "studentized": "studentised",
+    "sulfur": "sulphur",
+    "sulfuric": "sulphuric",
+    "summarize": "summarise",
+    "summarized": "summarised",
+    "theater": "theatre",
+    "tire": "tyre",
+    "tires": "tyres",
+    "totaled": "totalled",
+    "toward": "towards",
+    "traveled": "travelled",
+    "traveling": "travelling",
+    "tumor": "tumour",
+    "unauthorized": "unauthorised",
+    "unlabeled": "unlabelled",
+    "utilize": "utilise",
+    "vapor": "vapour",
+    "vaporize": "vaporise",
+    "vapors": "vapours",
+    "visualize": "visualise",
+    "woolen": "woollen",
     "zip code": "postcode",
 }
-"""British spellings of words of the source."""
+"""British spellings of words of the source, from memory of both dictionaries.
+
+A meter that measures is a meter in both; so is a program of a computer. "Cancelled" is American
+too, and the state of jobs on record; "Authorization" is the name of a header. "License" is a verb
+in both and a noun in one, "practice" the other way round, "check" a test in both: a text that needs
+one of these has its translation written by hand.
+"""
 
 
 Key = str | tuple[str, ...]
@@ -51,7 +170,7 @@ Key = str | tuple[str, ...]
 
 def marked_in(path: Path) -> Iterator[tuple[int, Key]]:
     """Texts marked in a file of the program, each with its line."""
-    method: Any = babel_extract if path.suffix == ".html" else "python"
+    method: Any = METHODS.get(path.suffix, "python")
     with path.open("rb") as file:
         for line, key, _, _ in extract(method, file, KEYWORDS, options=OPTIONS):
             yield line, key
@@ -62,7 +181,7 @@ def marked() -> tuple[tuple[Key, str], ...]:
     """Every text marked in the program, with the file it stands in."""
     return tuple(
         (key, str(path.relative_to(ROOT)))
-        for path in sorted((*ROOT.rglob("*.py"), *ROOT.rglob("*.html")))
+        for path in sorted(path for ending in ENDINGS for path in ROOT.rglob(f"*{ending}"))
         for _, key in marked_in(path)
     )
 
@@ -98,7 +217,8 @@ def updated(language: str, before: Catalog | None) -> Catalog:
     after = Catalog(locale=language, header_comment="# Texts of shopflow.", charset="utf-8")
     for key, _ in marked():
         old = before.get(key if isinstance(key, str) else key[0]) if before else None
-        after.add(key, old.string if old is not None and old.id == key else _first(key))
+        written: Any = old.string if old is not None and old.id == key else ""
+        after.add(key, written if any(forms(written)) else _first(key))
     return after
 
 

@@ -191,8 +191,8 @@ def agree(db: Session, by: Actor, step: Operation) -> Operation:
     """A step priced and approved by itself, on a job approved before."""
     step.price = Decimal(60) if step.price is None else step.price
     line = ApprovalLine(operation_id=step.id, position=1, price=step.charge)
-    said = {"approved_by": "Cal Pruitt", "approved_how": "telephone", "total": step.price}
-    db.add(Approval(job=step.job_head.job, at=by.at, lines=[line], **said))
+    values = {"approved_by": "Cal Pruitt", "approved_how": "telephone", "total": step.price}
+    db.add(Approval(job=step.job_head.job, at=by.at, lines=[line], **values))
     db.flush()
     return step
 

@@ -17,15 +17,15 @@ ORIENTATION_ON_ITS_SIDE = 6
 
 def picture(width: int = 60, height: int = 40, *, mode: str = "RGB") -> Image.Image:
     """A picture whose left half is red and whose right half is blue."""
-    made = Image.new(mode, (width, height), "red")
-    made.paste("blue", (width // 2, 0, width, height))
-    return made
+    row = Image.new(mode, (width, height), "red")
+    row.paste("blue", (width // 2, 0, width, height))
+    return row
 
 
-def encoded(made: Image.Image, kind: str = "JPEG", **options: Any) -> bytes:
+def encoded(image: Image.Image, kind: str = "JPEG", **options: Any) -> bytes:
     """A picture as a file."""
     written = io.BytesIO()
-    made.save(written, kind, **options)
+    image.save(written, kind, **options)
     return written.getvalue()
 
 
@@ -52,16 +52,16 @@ def from_a_telephone(width: int = 60, height: int = 40) -> bytes:
 
 def opened(content: bytes) -> Image.Image:
     """A file as a picture, read whole."""
-    found = Image.open(io.BytesIO(content))
-    found.load()
-    return found
+    answer = Image.open(io.BytesIO(content))
+    answer.load()
+    return answer
 
 
 def opened_jpeg(content: bytes) -> JpegImageFile:
     """A JPEG file, read whole."""
-    found = opened(content)
-    assert isinstance(found, JpegImageFile), f"the file is {found.format}, not JPEG"
-    return found
+    answer = opened(content)
+    assert isinstance(answer, JpegImageFile), f"the file is {answer.format}, not JPEG"
+    return answer
 
 
 def colours(picture: Image.Image, place: tuple[int, int]) -> tuple[int, ...]:

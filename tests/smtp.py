@@ -61,8 +61,8 @@ class Postbox:
     ) -> AuthResult:
         """True where the user and password are accepted."""
         assert isinstance(data, LoginPassword)
-        known = self.users.get(data.login.decode()) == data.password.decode()
-        return AuthResult(success=known, handled=False)
+        recorded = self.users.get(data.login.decode()) == data.password.decode()
+        return AuthResult(success=recorded, handled=False)
 
 
 @contextmanager

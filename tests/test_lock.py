@@ -25,11 +25,11 @@ def locked(name: str) -> list[Requirement]:
 
 def here(requirements: list[Requirement]) -> dict[str, str]:
     """The versions that are installed on this machine, by name."""
-    asked = [item for item in requirements if item.marker is None or item.marker.evaluate()]
-    names = [canonicalize_name(item.name) for item in asked]
+    matches = [item for item in requirements if item.marker is None or item.marker.evaluate()]
+    names = [canonicalize_name(item.name) for item in matches]
     assert len(set(names)) == len(names)
     return {
-        name: next(iter(item.specifier)).version for name, item in zip(names, asked, strict=True)
+        name: next(iter(item.specifier)).version for name, item in zip(names, matches, strict=True)
     }
 
 
@@ -37,9 +37,9 @@ def here(requirements: list[Requirement]) -> dict[str, str]:
 def test_a_lock_file_holds_what_the_project_asks_for(name: str) -> None:
     versions = here(locked(name))
     extras = PROJECT["project"]["optional-dependencies"]
-    asked = [*PROJECT["project"]["dependencies"], *PROJECT["dependency-groups"]["build"]]
-    asked += [text for extra in OPTIONAL[name] for text in extras[extra]]
-    for requirement in map(Requirement, asked):
+    rows = [*PROJECT["project"]["dependencies"], *PROJECT["dependency-groups"]["build"]]
+    rows += [text for extra in OPTIONAL[name] for text in extras[extra]]
+    for requirement in map(Requirement, rows):
         if requirement.name != "shopflow":
             assert requirement.specifier.contains(versions[canonicalize_name(requirement.name)])
 

@@ -39,8 +39,8 @@ def test_a_missing_package_is_named_and_so_are_the_tests_it_leaves_out(
     assert programs.main([]) == 0
     assert capsys.readouterr().out == "no-such\n"
     assert programs.main(["--left-out"]) == 0
-    said = "LEFT OUT: the tests of nothing, since no-such cannot be installed here.\n"
-    assert capsys.readouterr().out == said
+    text = "LEFT OUT: the tests of nothing, since no-such cannot be installed here.\n"
+    assert capsys.readouterr().out == text
     monkeypatch.setenv("CI", "true")
     assert programs.main(["--left-out"]) == 1
 

@@ -24,6 +24,8 @@ from shopflow.resources import VERSION
 from shopflow.texts import gettext
 
 UNFINISHED = ".unfinished-"
+LAST = "last-backup"
+"""File in the data folder that says when a backup was made last."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from sqlalchemy import Connection, Engine, ForeignKeyConstraint, func, select, t
 from shopflow.database import open_engine, upgrade
 from shopflow.models import Base, LookupText
 from shopflow.models.lookup_text import TRIGRAMS
+from shopflow.texts import gettext
 
 _GUARDED = {
     "sqlite": "SELECT DISTINCT tbl_name FROM sqlite_master WHERE type = 'trigger'",
@@ -51,11 +52,14 @@ def astray(engine: Engine) -> list[str]:
         with TemporaryDirectory() as folder, closing(_copied(engine, Path(folder))) as copy:
             copy.execute(f"INSERT INTO {TRIGRAMS} ({TRIGRAMS}, rank) VALUES ('integrity-check', 1)")
     except sqlite3.OperationalError as error:
-        return [f"it could not be looked at: {error}"]
+        return [gettext("it could not be looked at: {error}", error=error)]
     except sqlite3.DatabaseError as error:
         return [
-            "look-ups may miss jobs; Help, Running the server, tells how to build their index "
-            f"again: {error}"
+            gettext(
+                "look-ups may miss jobs; Help, Running the server, tells how to build their index "
+                "again: {error}",
+                error=error,
+            )
         ]
     return []
 
@@ -74,7 +78,7 @@ def _pages(connection: Connection) -> Iterator[str]:
     if connection.dialect.name == "sqlite":
         for fault in connection.scalars(text("PRAGMA integrity_check(20)")):
             if fault != "ok":
-                yield f"the database file is damaged: {fault}"
+                yield gettext("the database file is damaged: {fault}", fault=fault)
 
 
 def _references(connection: Connection) -> Iterator[str]:
@@ -82,9 +86,13 @@ def _references(connection: Connection) -> Iterator[str]:
         for key in sorted(table.foreign_key_constraints, key=lambda key: str(key.name)):
             count = _dangling(connection, key)
             if count:
-                yield (
-                    f"{count} rows of {table.name} name a row of {key.referred_table.name} "
-                    f"that is not there ({', '.join(key.column_keys)})"
+                yield gettext(
+                    "{count} rows of {table} name a row of {referred} that is not there "
+                    "({columns})",
+                    count=count,
+                    table=table.name,
+                    referred=key.referred_table.name,
+                    columns=", ".join(key.column_keys),
                 )
 
 

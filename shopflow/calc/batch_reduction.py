@@ -46,30 +46,34 @@ class Reductions(Sequence[Reduction]):
     def curves(self) -> list[AreaCurve]:
         """The curve of each session, without the rest of its figures being cut out."""
         where = list(zip(self._wholes, self._rows, strict=True))
-        wholes = {id(whole): whole for whole, row in where if row is not None}
-        cut = {key: area_curves(whole.lifts, whole.effective_area) for key, whole in wholes.items()}
-        return [whole.curve if row is None else cut[id(whole)][row] for whole, row in where]
+        wholes = {id(reduced): reduced for reduced, row in where if row is not None}
+        cut = {
+            key: area_curves(reduced.lifts, reduced.effective_area)
+            for key, reduced in wholes.items()
+        }
+        return [reduced.curve if row is None else cut[id(reduced)][row] for reduced, row in where]
 
     def greatest_openings(self) -> list[tuple[float, int]]:
         """Of each session the greatest coefficient on its opening, and the index of its lift."""
-        found: dict[int, tuple[list[float], list[int]]] = {}
-        for whole in {id(whole): whole for whole in self._wholes}.values():
-            table = np.atleast_2d(whole.opening_coefficient)
-            found[id(whole)] = table.max(axis=1).tolist(), table.argmax(axis=1).tolist()
+        greatest: dict[int, tuple[list[float], list[int]]] = {}
+        for block in {id(block): block for block in self._wholes}.values():
+            table = np.atleast_2d(block.opening_coefficient)
+            greatest[id(block)] = table.max(axis=1).tolist(), table.argmax(axis=1).tolist()
         where = zip(self._wholes, self._rows, strict=True)
         return [
-            (found[id(whole)][0][row or 0], found[id(whole)][1][row or 0]) for whole, row in where
+            (greatest[id(reduced)][0][row or 0], greatest[id(reduced)][1][row or 0])
+            for reduced, row in where
         ]
 
     @overload
-    def __getitem__(self, place: int) -> Reduction: ...
+    def __getitem__(self, index: int) -> Reduction: ...
     @overload
-    def __getitem__(self, place: slice) -> list[Reduction]: ...
-    def __getitem__(self, place: int | slice) -> Reduction | list[Reduction]:
-        if isinstance(place, slice):
-            return [self[one] for one in range(*place.indices(len(self)))]
-        whole, row = self._wholes[place], self._rows[place]
-        return whole if row is None else _cut_out(self.tests[place], whole, row)
+    def __getitem__(self, index: slice) -> list[Reduction]: ...
+    def __getitem__(self, index: int | slice) -> Reduction | list[Reduction]:
+        if isinstance(index, slice):
+            return [self[number] for number in range(*index.indices(len(self)))]
+        reduced, row = self._wholes[index], self._rows[index]
+        return reduced if row is None else _cut_out(self.tests[index], reduced, row)
 
 
 def reduce_all(tests: Sequence[FlowTest]) -> Reductions:
@@ -95,18 +99,18 @@ def reduce_all(tests: Sequence[FlowTest]) -> Reductions:
     wholes: list[Any] = [None] * len(tests)
     rows: list[int | None] = [None] * len(tests)
     alike: defaultdict[tuple[object, ...], list[int]] = defaultdict(list)
-    for place, test in enumerate(tests):
+    for index, test in enumerate(tests):
         if test.run_pressures is None:
             kind = test.side, len(test.lifts), test.valve.seat is None, test.port_area is None
-            alike[kind].append(place)
+            alike[kind].append(index)
         else:
-            wholes[place] = reduce(test)
+            wholes[index] = reduce(test)
     for places in alike.values():
         for start in range(0, len(places), BLOCK):
             block = places[start : start + BLOCK]
-            whole = _together([tests[place] for place in block])
-            for row, place in enumerate(block):
-                wholes[place], rows[place] = whole, row
+            reduced = _together([tests[index] for index in block])
+            for row, index in enumerate(block):
+                wholes[index], rows[index] = reduced, row
     return Reductions(tests, wholes, rows)
 
 
@@ -114,12 +118,12 @@ def _together(tests: Sequence[FlowTest]) -> Reduction:
     with np.errstate(all="ignore"):
         stacked = _stacked(tests)
         rho = density(stacked.barometer, stacked.temperature, stacked.humidity)
-        whole = reduce_arrays(stacked, rho)
-        if not (np.isfinite(rho).all() and (rho > 0.0).all() and whole.is_workable):
+        reduced = reduce_arrays(stacked, rho)
+        if not (np.isfinite(rho).all() and (rho > 0.0).all() and reduced.is_workable):
             for test in tests:
                 # The one at fault says what is wrong with it.
                 reduce(test)
-    return whole
+    return reduced
 
 
 def _stacked(tests: Sequence[FlowTest]) -> FlowTest:
@@ -171,15 +175,15 @@ def _numbers(rows: Iterable[Iterable[float]], count: int) -> Array:
     return np.fromiter(chain.from_iterable(rows), float).reshape(count, -1)
 
 
-def _cut_out(test: FlowTest, whole: Reduction, row: int) -> Reduction:
+def _cut_out(test: FlowTest, block: Reduction, row: int) -> Reduction:
     """One session's figures."""
-    arrays = {name: getattr(whole, name) for name in ARRAYS}
+    arrays = {name: getattr(block, name) for name in ARRAYS}
     rows: Any = {name: None if array is None else array[row] for name, array in arrays.items()}
-    components = (getattr(whole.budget, name) for name in Budget.__slots__)
+    components = (getattr(block.budget, name) for name in Budget.__slots__)
     return Reduction(
         test=test,
-        air_density=float(whole.air_density[row, 0]),  # type: ignore[index]
+        air_density=float(block.air_density[row, 0]),  # type: ignore[index]
         budget=Budget(*(component[row] for component in components)),
-        terms=whole.terms.row(row),
+        terms=block.terms.row(row),
         **rows,
     )

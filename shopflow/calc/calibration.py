@@ -88,9 +88,9 @@ class CalibrationCurve:
 
     def _inside(self, indicated: Array) -> tuple[Floats, Floats]:
         """The nearest reading among the points' span, and what a reading is of it."""
-        found = np.asarray(indicated, dtype=float)
-        inside = np.clip(found, *self.span)
-        return inside, found / inside
+        reading = np.asarray(indicated, dtype=float)
+        inside = np.clip(reading, *self.span)
+        return inside, reading / inside
 
 
 @lru_cache(maxsize=256)
@@ -203,7 +203,7 @@ def doubts(curve: CalibrationCurve) -> str:
 def normalized_residuals(curve: CalibrationCurve) -> Sequence[float]:
     """Reference less fit at each point, over that point's standard uncertainty."""
     off = np.asarray(curve.flows) - curve.fit.at(curve.readings)
-    return [float(found) for found in off / np.asarray(curve.standards)]
+    return [float(residual) for residual in off / np.asarray(curve.standards)]
 
 
 def calibrated(test: FlowTest, curve: CalibrationCurve) -> FlowTest:

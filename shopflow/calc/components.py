@@ -94,7 +94,7 @@ class FlowBudget:
         return self.factor_95 * self.combined
 
 
-def budget_at(reduction: Reduction, place: int) -> FlowBudget:
+def budget_at(reduction: Reduction, index: int) -> FlowBudget:
     """The budget of a test's flow as tested, at one of its lifts.
 
     Parameters
@@ -110,18 +110,18 @@ def budget_at(reduction: Reduction, place: int) -> FlowBudget:
     """
     errors = flow_errors(reduction)
     return FlowBudget(
-        lift=float(reduction.lifts[place]),
-        flow=float(reduction.flow_as_tested[place]),
-        components=tuple(_components(reduction, errors, place)),
+        lift=float(reduction.lifts[index]),
+        flow=float(reduction.flow_as_tested[index]),
+        components=tuple(_components(reduction, errors, index)),
         is_stated=errors.is_stated,
     )
 
 
-def _components(reduction: Reduction, errors: AreaErrors, place: int) -> Iterator[Component]:
+def _components(reduction: Reduction, errors: AreaErrors, index: int) -> Iterator[Component]:
     test, stated = reduction.test, reduction.test.uncertainty
-    flow = float(reduction.flow_as_tested[place])
+    flow = float(reduction.flow_as_tested[index])
     parts = {
-        name: flow * float(np.linalg.norm(np.atleast_2d(effect)[:, place]))
+        name: flow * float(np.linalg.norm(np.atleast_2d(effect)[:, index]))
         for name, effect in errors.relative.items()
     }
     per_reading = test.calibration_factor * test.air_correction

@@ -135,16 +135,16 @@ def cycle(
     """
     with np.errstate(all="ignore"):
         of_intake = side_of_cycle(intake, engine.speed, steps)
-        found = Cycle(
+        calculated = Cycle(
             intake=of_intake,
             exhaust=None if exhaust is None else side_of_cycle(exhaust, engine.speed, steps),
             blowdown_area_integral=_blowdown(exhaust, steps),
             overlap_area_integral=_overlap(intake, exhaust, steps),
             mach_index=_mach_index(engine, intake, of_intake, temperature),
         )
-    if not all(isfinite(figure) for figure in _figures(found)):
+    if not all(isfinite(figure) for figure in _figures(calculated)):
         raise ValueError(gettext("these values are too large or too small to calculate with"))
-    return found
+    return calculated
 
 
 def side_of_cycle(side: OpenPort, speed: float, steps: int = STEPS) -> SideOfCycle:
@@ -186,10 +186,14 @@ def series_area(intake: Floats, exhaust: Floats) -> Floats:
     return np.divide(intake * exhaust, both, out=np.zeros_like(both), where=both > 0.0)
 
 
-def _figures(found: Cycle) -> Iterator[float]:
+def _figures(calculated: Cycle) -> Iterator[float]:
     """Every figure that there is."""
-    figures = [found.blowdown_area_integral, found.overlap_area_integral, found.mach_index]
-    for side in filter(None, (found.intake, found.exhaust)):
+    figures = [
+        calculated.blowdown_area_integral,
+        calculated.overlap_area_integral,
+        calculated.mach_index,
+    ]
+    for side in filter(None, (calculated.intake, calculated.exhaust)):
         figures += [getattr(side, name) for name in side.__slots__]
     yield from (figure for figure in figures if figure is not None)
 

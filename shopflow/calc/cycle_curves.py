@@ -31,10 +31,10 @@ def overlap_curve(intake: OpenPort | None, exhaust: OpenPort | None) -> Curve:
     """Area of both ports in series while both are open; empty where it cannot be had."""
     if intake is None or exhaust is None or intake.port is None or exhaust.port is None:
         return ()
-    one, other = intake, exhaust
-    low = max(one.motion.opens, other.motion.opens)
-    high = min(one.motion.closes, other.motion.closes)
-    return _curve(lambda angles: series_area(one.area(angles), other.area(angles)), low, high)
+    lobe, other = intake, exhaust
+    low = max(lobe.motion.opens, other.motion.opens)
+    high = min(lobe.motion.closes, other.motion.closes)
+    return _curve(lambda angles: series_area(lobe.area(angles), other.area(angles)), low, high)
 
 
 def blowdown_curve(exhaust: OpenPort | None) -> Curve:

@@ -114,11 +114,11 @@ class Estimates:
 
 def mean_of(several: Sequence[Estimates]) -> Estimates:
     """The mean of like figures of several tests."""
-    total = sum((one.values for one in several), np.zeros(len(several[0].values)))
+    total = sum((estimate.values for estimate in several), np.zeros(len(several[0].values)))
     effects = defaultdict[Source, Floats](lambda: np.zeros(len(total)))
     freedoms: dict[Group, float] = {}
-    for one in several:
-        for source, effect in one.effects.items():
-            effects[source] = effects[source] + effect * one.values / total
-        freedoms |= one.freedoms
+    for estimate in several:
+        for source, effect in estimate.effects.items():
+            effects[source] = effects[source] + effect * estimate.values / total
+        freedoms |= estimate.freedoms
     return Estimates(total / len(several), effects, freedoms)

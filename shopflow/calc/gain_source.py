@@ -94,8 +94,8 @@ class _Pair:
         before, after = areas.sum(axis=1)
         means = _log_mean(areas[0] / before, areas[1] / after)
         shares = means / means.sum()
-        whole = float(np.log(after / before))
-        scale = float(np.expm1(whole)) / whole if whole else 1.0
+        log_gain = float(np.log(after / before))
+        scale = float(np.expm1(log_gain)) / log_gain if log_gain else 1.0
 
         def log_opening(before: Valve, after: Valve) -> float:
             return float(shares @ np.log(_least_area(after, lifts) / _least_area(before, lifts)))
@@ -106,7 +106,7 @@ class _Pair:
         return GainSource(
             *span,
             opening=scale * opening,
-            coefficient=scale * (whole - opening),
+            coefficient=scale * (log_gain - opening),
             opening_uncertainty=None if uncertainty is None else scale * uncertainty,
         )
 

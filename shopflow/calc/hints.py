@@ -83,12 +83,12 @@ def hints(
     """
     seat = reduction.test.valve.seat
     angle = seat_angle if seat is None else float(seat.angle)
-    found = [*_low_lift(reduction, angle), *_past_quarter(reduction), *_section(reduction)]
+    rows = [*_low_lift(reduction, angle), *_past_quarter(reduction), *_section(reduction)]
     if other_side is not None and other_side.test.side != reduction.test.side:
         pair = (reduction, other_side)
         intake, exhaust = pair if reduction.test.side == "intake" else pair[::-1]
-        found += _exhaust_to_intake(intake, exhaust, induction)
-    return found
+        rows += _exhaust_to_intake(intake, exhaust, induction)
+    return rows
 
 
 def exhaust_ratio(intake: Reduction, exhaust: Reduction) -> tuple[float, float, float] | None:

@@ -52,106 +52,106 @@ def expanded(errors: AreaErrors, values: Floats | None) -> Floats | None:
     return np.asarray(values * errors.estimates(values).expanded)
 
 
-def flow_errors(found: Reduction) -> AreaErrors:
+def flow_errors(reduction: Reduction) -> AreaErrors:
     """The errors behind a test's flows at room-air density.
 
     For one effective area the flow varies with one over the root of the density.
     """
-    stated = found.test.uncertainty.density
-    exponent = found.test.density_exponent - VOLUME_METER
-    known = stated if exponent else 0.0
-    effect = None if known is None else known * exponent * np.ones(len(found.lifts))
-    return _changed(found.area_errors, {Input.DENSITY: effect})
+    stated = reduction.test.uncertainty.density
+    exponent = reduction.test.density_exponent - VOLUME_METER
+    density = stated if exponent else 0.0
+    effect = None if density is None else density * exponent * np.ones(len(reduction.lifts))
+    return _changed(reduction.area_errors, {Input.DENSITY: effect})
 
 
-def area_errors(found: Reduction) -> AreaErrors:
+def area_errors(reduction: Reduction) -> AreaErrors:
     """The errors behind a test's effective areas."""
-    return found.area_errors
+    return reduction.area_errors
 
 
-def curtain_errors(found: Reduction) -> AreaErrors:
+def curtain_errors(reduction: Reduction) -> AreaErrors:
     """The errors behind coefficients on the curtain area, which varies with the lift."""
-    return _on(_by_diameter(found, 1.0), found, 1.0 / found.lifts)
+    return _on(_by_diameter(reduction, 1.0), reduction, 1.0 / reduction.lifts)
 
 
-def head_errors(found: Reduction) -> AreaErrors:
+def head_errors(reduction: Reduction) -> AreaErrors:
     """The errors behind coefficients on the valve head's area."""
-    return _by_diameter(found, 2.0)
+    return _by_diameter(reduction, 2.0)
 
 
-def least_errors(found: Reduction) -> AreaErrors:
+def least_errors(reduction: Reduction) -> AreaErrors:
     """The errors behind coefficients on the least area, which is as steep as its geometry."""
-    seat = found.test.valve.seat
+    seat = reduction.test.valve.seat
     return (
-        found.area_errors
+        reduction.area_errors
         if seat is None
-        else _on(_by_seat(found, seat), found, _steepness(found, seat))
+        else _on(_by_seat(reduction, seat), reduction, _steepness(reduction, seat))
     )
 
 
-def velocity_errors(found: Reduction) -> AreaErrors:
+def velocity_errors(reduction: Reduction) -> AreaErrors:
     """The errors behind a velocity: a flow over the port's area."""
-    return _by_port(found, 1.0)
+    return _by_port(reduction, 1.0)
 
 
-def energy_errors(found: Reduction) -> AreaErrors:
+def energy_errors(reduction: Reduction) -> AreaErrors:
     """The errors behind an energy: half the density times the flow cubed over the area squared."""
-    flows = flow_errors(found)
+    flows = flow_errors(reduction)
     tripled = {name: 3.0 * effect for name, effect in flows.relative.items()}
-    tripled |= _port_share(found, 2.0)
-    density = found.test.uncertainty.density
+    tripled |= _port_share(reduction, 2.0)
+    density = reduction.test.uncertainty.density
     if density is not None:
-        nothing = np.zeros(len(found.lifts))
+        nothing = np.zeros(len(reduction.lifts))
         tripled[Input.DENSITY] = tripled.get(Input.DENSITY, nothing) + density
     return replace(flows, relative=tripled)
 
 
-def mean_effective_area(found: Reduction) -> tuple[float, float | None]:
+def mean_effective_area(reduction: Reduction) -> tuple[float, float | None]:
     """Mean effective area over a test's own lifts, and its expanded uncertainty; m2.
 
     The uncertainty is None where it is not stated.
     """
-    span = (float(found.lifts[0]), float(found.lifts[-1]))
-    mean = figures(found, found.area_errors, found.lifts, [span])
+    span = (float(reduction.lifts[0]), float(reduction.lifts[-1]))
+    mean = figures(reduction, reduction.area_errors, reduction.lifts, [span])
     value = float(mean.values[-1])
-    return value, value * float(mean.expanded[-1]) if found.area_errors.is_stated else None
+    return value, value * float(mean.expanded[-1]) if reduction.area_errors.is_stated else None
 
 
-def _on(errors: AreaErrors, found: Reduction, steepness: Floats) -> AreaErrors:
+def _on(errors: AreaErrors, reduction: Reduction, steepness: Floats) -> AreaErrors:
     """The errors of coefficients on an area whose relative steepness over lift this is."""
-    stated = found.test.uncertainty.lift
+    stated = reduction.test.uncertainty.lift
     if stated is None:
         return errors
     return _changed(errors, {Input.LIFT: errors.relative[Input.LIFT] - stated * steepness})
 
 
-def _by_diameter(found: Reduction, power: float) -> AreaErrors:
+def _by_diameter(reduction: Reduction, power: float) -> AreaErrors:
     """The errors of coefficients on an area that varies with this power of the valve's diameter."""
-    stated, diameter = found.test.uncertainty.head_diameter, found.test.valve.head_diameter
-    share = _share(stated, np.full(len(found.lifts), -power / diameter))
-    return _changed(found.area_errors, {Input.HEAD_DIAMETER: share})
+    stated, diameter = reduction.test.uncertainty.head_diameter, reduction.test.valve.head_diameter
+    share = _share(stated, np.full(len(reduction.lifts), -power / diameter))
+    return _changed(reduction.area_errors, {Input.HEAD_DIAMETER: share})
 
 
-def _by_port(found: Reduction, power: float) -> AreaErrors:
+def _by_port(reduction: Reduction, power: float) -> AreaErrors:
     """The errors of what varies with a flow, and with the port's area to minus this power."""
-    return _changed(flow_errors(found), _port_share(found, power))
+    return _changed(flow_errors(reduction), _port_share(reduction, power))
 
 
-def _port_share(found: Reduction, power: float) -> dict[Input, Floats]:
+def _port_share(reduction: Reduction, power: float) -> dict[Input, Floats]:
     """Effect of the port's area on a figure that varies with minus this power of it."""
-    stated, area = found.test.uncertainty.port_area, found.test.port_area
+    stated, area = reduction.test.uncertainty.port_area, reduction.test.port_area
     if stated is None or area is None:
         return {}
-    return {Input.PORT_AREA: np.full(len(found.lifts), -power * stated / area)}
+    return {Input.PORT_AREA: np.full(len(reduction.lifts), -power * stated / area)}
 
 
-def _by_seat(found: Reduction, seat: Seat) -> AreaErrors:
+def _by_seat(reduction: Reduction, seat: Seat) -> AreaErrors:
     """The errors of coefficients on the least area, by each size that it is calculated from."""
-    stated, diameter = found.test.uncertainty, found.test.valve.head_diameter
+    stated, diameter = reduction.test.uncertainty, reduction.test.valve.head_diameter
 
     def least(**moved: float) -> Floats:
         head = moved.pop("head_diameter", diameter)
-        return np.asarray(least_valve_area(head, replace(seat, **moved), found.lifts))
+        return np.asarray(least_valve_area(head, replace(seat, **moved), reduction.lifts))
 
     def share(name: str, size: float, standard: float | None) -> Floats | None:
         step = SMALL_SHARE * size
@@ -167,7 +167,7 @@ def _by_seat(found: Reduction, seat: Seat) -> AreaErrors:
             "throat_diameter", seat.throat_diameter, stated.throat_diameter
         ),
     }
-    return _changed(found.area_errors, effects)
+    return _changed(reduction.area_errors, effects)
 
 
 def _share(stated: float | None, steepness: Floats) -> Floats | None:
@@ -175,32 +175,33 @@ def _share(stated: float | None, steepness: Floats) -> Floats | None:
     return None if stated is None else stated * steepness
 
 
-def _steepness(found: Reduction, seat: Seat) -> Floats:
+def _steepness(reduction: Reduction, seat: Seat) -> Floats:
     """Relative slope of the least area over lift, per m."""
-    diameter = found.test.valve.head_diameter
+    diameter = reduction.test.valve.head_diameter
     above, below = (
-        least_valve_area(diameter, seat, found.lifts + step) for step in (SMALL_STEP, -SMALL_STEP)
+        least_valve_area(diameter, seat, reduction.lifts + step)
+        for step in (SMALL_STEP, -SMALL_STEP)
     )
     return np.asarray(np.log(above / below) / (2.0 * SMALL_STEP))
 
 
-def mean_flow_expanded(found: Reduction) -> float | None:
+def mean_flow_expanded(reduction: Reduction) -> float | None:
     """Expanded uncertainty of the mean flow, m3/s, with each lift's weight in the trapezoids; None
     where it is not stated."""
-    flows = flow_errors(found)
+    flows = flow_errors(reduction)
     if not flows.is_stated:
         return None
-    weights = np.ones(len(found.lifts))
-    if len(found.lifts) > 1:
-        half = np.diff(found.lifts) / 2.0
+    weights = np.ones(len(reduction.lifts))
+    if len(reduction.lifts) > 1:
+        half = np.diff(reduction.lifts) / 2.0
         weights = np.append(half, 0.0) + np.insert(half, 0, 0.0)
-    shares = weights * found.flow
-    mean = np.array([found.mean_flow])
+    shares = weights * reduction.flow
+    mean = np.array([reduction.mean_flow])
     return float(flows.estimates(mean, (shares / shares.sum())[np.newaxis]).expanded[0] * mean[0])
 
 
 def _changed(errors: AreaErrors, effects: Mapping[Input, Floats | None]) -> AreaErrors:
     """The same errors but for these inputs' effects; None where one is unknown."""
     relative = {**errors.relative, **effects}
-    known = {name: effect for name, effect in relative.items() if effect is not None}
-    return replace(errors, relative=known)
+    stated = {name: effect for name, effect in relative.items() if effect is not None}
+    return replace(errors, relative=stated)

@@ -7,6 +7,7 @@ from enum import StrEnum
 import numpy as np
 
 from shopflow.calc.array_types import Array
+from shopflow.texts import gettext_noop
 
 
 def density_at_meter(
@@ -48,8 +49,8 @@ class MeterKind(StrEnum):
     """Quantity that a scale marked in flow responds to when the air at the meter is not the
     room's."""
 
-    VOLUME = "volume"
-    RESTRICTION = "restriction"
+    VOLUME = gettext_noop("volume")
+    RESTRICTION = gettext_noop("restriction")
 
 
 def meter_air_correction(kind: MeterKind, density_ratio: Array) -> Array:

@@ -35,9 +35,9 @@ class NormalMixture:
     def of(cls, log_weights: Floats, means: Floats, variances: Floats) -> NormalMixture:
         """A mixture from logarithms of its weights up to a constant; arrays of one shape."""
         weights = np.exp(log_weights - log_weights.max()).ravel()
-        kept = weights > _NEGLIGIBLE
-        weights = weights[kept] / weights[kept].sum()
-        return cls(weights, means.ravel()[kept], np.sqrt(variances.ravel()[kept]))
+        counting = weights > _NEGLIGIBLE
+        weights = weights[counting] / weights[counting].sum()
+        return cls(weights, means.ravel()[counting], np.sqrt(variances.ravel()[counting]))
 
     @property
     def mean(self) -> float:

@@ -74,12 +74,12 @@ class Result:
         """Anchor of its working on a page."""
         return self.key.replace("_", "-")
 
-    def of(self, found: Reduction) -> Array | None:
+    def of(self, reduction: Reduction) -> Array | None:
         """The result over a test's lifts, SI; None where the test does not give it."""
-        return getattr(found, self.key) if self.values is None else self.values(found)
+        return getattr(reduction, self.key) if self.values is None else self.values(reduction)
 
-    def expanded(self, found: Reduction) -> Floats | None:
+    def expanded(self, reduction: Reduction) -> Floats | None:
         """Its expanded uncertainty for 95 % over the lifts, SI; None where it is not stated."""
         if self.errors is None:
             return None
-        return margins.expanded(self.errors(found), self.of(found))
+        return margins.expanded(self.errors(reduction), self.of(reduction))

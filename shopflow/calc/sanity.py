@@ -114,7 +114,7 @@ def _calibrated_span(test: FlowTest) -> Iterator[Doubt]:
     if test.fitted.doubts:
         yield Doubt(gettext("calibration: {doubts}", doubts=test.fitted.doubts))
     low, high = test.fitted.span
-    for place, runs in enumerate(test.runs):
+    for index, runs in enumerate(test.runs):
         # A millionth forgives conversion of units.
         if min(runs) < low * (1.0 - 1e-6) or max(runs) > high * (1.0 + 1e-6):
             text = (
@@ -128,12 +128,12 @@ def _calibrated_span(test: FlowTest) -> Iterator[Doubt]:
                     "point's factor and uncertainty are taken for it, which nothing has checked"
                 )
             )
-            yield Doubt(text, place)
+            yield Doubt(text, index)
 
 
 def _run_pressures(test: FlowTest) -> Iterator[Doubt]:
     """Lifts where the pressure strayed so far that restating it by its root counts."""
-    for place, pressures in enumerate(test.run_pressures or ()):
+    for index, pressures in enumerate(test.run_pressures or ()):
         off = max(abs(pressure / test.test_pressure - 1.0) for pressure in pressures)
         if off > PRESSURE_TOLERANCE:
             yield Doubt(
@@ -142,7 +142,7 @@ def _run_pressures(test: FlowTest) -> Iterator[Doubt]:
                     "the root of the pressures, which holds for small differences",
                     off=off,
                 ),
-                place,
+                index,
             )
 
 
@@ -203,7 +203,7 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
 
 def _repeats(test: FlowTest) -> Iterator[Doubt]:
     """Lifts where a run strays from the rest: two runs from each other, more from their median."""
-    for place, runs in enumerate(test.restated_runs):
+    for index, runs in enumerate(test.restated_runs):
         ordered = sorted(runs)
         middle = ordered[len(runs) // 2]
         low, high = ordered[0], ordered[-1]
@@ -214,7 +214,7 @@ def _repeats(test: FlowTest) -> Iterator[Doubt]:
                     "or leave the wrong one out with the reason",
                     repeat_tolerance=REPEAT_TOLERANCE,
                 ),
-                place,
+                index,
             )
 
 

@@ -181,7 +181,7 @@ def run_statistics(runs: Sequence[Sequence[float]]) -> RunStatistics:
     return RunStatistics(counts, mean, error)
 
 
-def element_share(known: Mapping[str, Array]) -> Array:
+def element_share(numbers: Mapping[str, Array]) -> Array:
     """Relative standard uncertainty of a flow by its metering element, all shares together.
 
     Parameters
@@ -199,7 +199,7 @@ def element_share(known: Mapping[str, Array]) -> Array:
     0.03
     """
     return root_sum_of_squares(
-        *(known[name] for name in ("element", "element_diameters", "element_expansion"))
+        *(numbers[name] for name in ("element", "element_diameters", "element_expansion"))
     )
 
 
@@ -245,14 +245,14 @@ def flow_budget(
     >>> round(float(budget.runs[0]), 6)
     0.005102
     """
-    known = stated.numbers()
-    single = known["reading_exponent"] * known["repeatability"] * runs.mean
+    numbers = stated.numbers()
+    single = numbers["reading_exponent"] * numbers["repeatability"] * runs.mean
     spread = np.where(runs.counts > 1, runs.standard_error, single)
     alike = np.ones_like(runs.mean)
     return Budget(
         runs=spread / (runs.mean - leakage),
-        calibration=np.hypot(known["calibration"] / COVERAGE_FACTOR, points) * alike,
-        pressure=0.5 * known["pressure"] * alike,
-        lift=np.abs(slope) * known["lift"] / flow,
-        element=element_share(known) * alike,
+        calibration=np.hypot(numbers["calibration"] / COVERAGE_FACTOR, points) * alike,
+        pressure=0.5 * numbers["pressure"] * alike,
+        lift=np.abs(slope) * numbers["lift"] / flow,
+        element=element_share(numbers) * alike,
     )

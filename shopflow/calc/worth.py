@@ -11,8 +11,10 @@ from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.calc.verdicts import Verdict
+from shopflow.texts import gettext_noop
 
-WHOLE = "whole"
+WHOLE = gettext_noop("whole")
+PARTS = (gettext_noop("low"), gettext_noop("mid"), gettext_noop("high"))
 LOW_UP_TO = 0.15
 MID_UP_TO = 0.25
 """L/D that part low lift from mid and mid from high; common practice, no source. Past a quarter
@@ -121,7 +123,7 @@ def parts_of_lift(low: float, high: float, head_diameter: float) -> tuple[Part, 
     """
     bounds = (0.0, LOW_UP_TO * head_diameter, MID_UP_TO * head_diameter, float("inf"))
     parts = [Part(WHOLE, low, high)]
-    for name, start, end in zip(("low", "mid", "high"), bounds, bounds[1:], strict=False):
+    for name, start, end in zip(PARTS, bounds, bounds[1:], strict=False):
         first, last = max(low, start), min(high, end)
         if first < last:
             parts.append(Part(name, first, last))

@@ -104,26 +104,26 @@ class _Checker(Walker):
             return None
         return self.opening(side, LobeDocument(**values))
 
-    def length(self, key: str, found: Quantity | None) -> None:
+    def length(self, key: str, quantity: Quantity | None) -> None:
         """A length that no engine has."""
-        if found is not None and found.si > LONGEST_LENGTH:
+        if quantity is not None and quantity.si > LONGEST_LENGTH:
             self.fault(
                 key,
                 gettext(
                     "{found} is above {longest_length:g} m",
-                    found=found,
+                    found=quantity,
                     longest_length=LONGEST_LENGTH,
                 ),
             )
 
-    def speed(self, found: Quantity | None) -> None:
+    def speed(self, quantity: Quantity | None) -> None:
         """A speed that no engine runs at."""
-        if found is not None and not SLOWEST <= float(found.number) <= FASTEST:
+        if quantity is not None and not SLOWEST <= float(quantity.number) <= FASTEST:
             self.fault(
                 "engine.speed",
                 gettext(
                     "{found} is outside {slowest:g} to {fastest:g} rpm",
-                    found=found,
+                    found=quantity,
                     slowest=SLOWEST,
                     fastest=FASTEST,
                 ),
@@ -159,7 +159,9 @@ class _Checker(Walker):
                         gettext("missing; {stand_in} needs it", stand_in=stand_in[0]),
                     )
         elif not measured:
-            message = "missing; give angle, lobe_lift and lift_unit, or duration and max_lobe_lift"
+            message = gettext(
+                "missing; give angle, lobe_lift and lift_unit, or duration and max_lobe_lift"
+            )
             self.fault(f"{side}.angle", message)
         return self.arrays(side, table) if measured else {}
 
@@ -182,8 +184,8 @@ class _Checker(Walker):
         """An array of numbers; None where it has a fault."""
         column, key = table.get(name), f"{side}.{name}"
         if not isinstance(column, list | tuple):
-            wrong = "missing" if column is None else f"must be an array, not {shown(column)}"
-            self.fault(key, wrong)
+            wrong = gettext("must be an array, not {shown}", shown=shown(column))
+            self.fault(key, gettext("missing") if column is None else wrong)
             return None
         if len(column) < FEWEST_POINTS:
             self.fault(
@@ -209,21 +211,33 @@ class _Checker(Walker):
         """Angles rise strictly, and within a cycle."""
         for row, (last, angle) in enumerate(pairwise(angles), start=2):
             if float(angle) - float(last) < LEAST_STEP:
-                message = f"row {row}: {shown(angle)} is not above the angle before it, "
-                self.fault(f"{side}.angle[{row}]", message + shown(last))
+                message = gettext(
+                    "row {row}: {angle} is not above the angle before it, {last}",
+                    row=row,
+                    angle=shown(angle),
+                    last=shown(last),
+                )
+                self.fault(f"{side}.angle[{row}]", message)
         span = float(angles[-1]) - float(angles[0])
         if not SHORTEST <= span <= LONGEST:
-            bounds = f"{SHORTEST:g} to {LONGEST:g} deg"
-            self.fault(
-                f"{side}.angle",
-                gettext("a lobe of {span:g} deg is outside {bounds}", span=span, bounds=bounds),
+            message = gettext(
+                "a lobe of {span:g} deg is outside {shortest:g} to {longest:g} deg",
+                span=span,
+                shortest=SHORTEST,
+                longest=LONGEST,
             )
+            self.fault(f"{side}.angle", message)
 
     def lobe_lifts(self, side: str, lifts: tuple[Decimal, ...], unit: str | None) -> None:
         """Lifts are not negative, and nothing at both ends."""
         for row, lift in enumerate(lifts, start=1):
             if to_si(float(lift), unit or "m") > LONGEST_LENGTH:
-                message = f"row {row}: {shown(lift)} is above {LONGEST_LENGTH:g} m"
+                message = gettext(
+                    "row {row}: {lift} is above {longest:g} m",
+                    row=row,
+                    lift=shown(lift),
+                    longest=LONGEST_LENGTH,
+                )
                 self.fault(f"{side}.lobe_lift[{row}]", message)
             elif lift < 0:
                 self.fault(
@@ -231,7 +245,11 @@ class _Checker(Walker):
                     gettext("row {row}: {shown} is below 0", row=row, shown=shown(lift)),
                 )
             elif lift and row in (1, len(lifts)):
-                message = f"row {row}: {shown(lift)} where the lobe ends; both ends must be 0"
+                message = gettext(
+                    "row {row}: {lift} where the lobe ends; both ends must be 0",
+                    row=row,
+                    lift=shown(lift),
+                )
                 self.fault(f"{side}.lobe_lift[{row}]", message)
         if not any(lifts):
             self.fault(f"{side}.lobe_lift", gettext("no lift above 0"))

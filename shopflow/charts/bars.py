@@ -65,7 +65,7 @@ class BarChart:
 
     def value(self, value: float | None) -> str:
         """A value as it is written beside its bar."""
-        return "none" if value is None else f"{value:.{self.places}f}".replace("-", "−")
+        return gettext("none") if value is None else f"{value:.{self.places}f}".replace("-", "−")
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, ngettext
 
 
 @dataclass(frozen=True)
@@ -125,8 +125,12 @@ class Chart:
         words = [self._in_words(series) for series in self.series]
         words += [self._band_in_words(band) for band in self.bands]
         words += [
-            f"{shade.name}: shaded from {self.position(shade.x[0])} to "
-            f"{self.position(shade.x[-1])} {self.x.unit}".rstrip()
+            gettext(
+                "{shade}: shaded from {first} to {last}",
+                shade=shade.name,
+                first=self.position(shade.x[0]),
+                last=_with_unit(self.position(shade.x[-1]), self.x),
+            )
             for shade in self.shades
         ]
         curves = "; ".join(words) or gettext("no readings yet")
@@ -176,15 +180,27 @@ class Chart:
             return gettext("{series}: no readings", series=series.name)
         if len(values) == 1:
             return self.reading(series, *series.points[0])
-        reach = gettext(
-            "{values} to {values_2}",
-            values=self.value(min(values)),
-            values_2=self.value(max(values)),
+        return ngettext(
+            "{series}: {num} point, {least} to {greatest}",
+            "{series}: {num} points, {least} to {greatest}",
+            len(values),
+            series=series.name,
+            least=self.value(min(values)),
+            greatest=_with_unit(self.value(max(values)), self.y),
         )
-        return f"{series.name}: {len(values)} points, {reach} {self.y.unit}".rstrip()
 
     def _band_in_words(self, band: Band) -> str:
         ends = (band.low[-1], band.high[-1], band.middle[-1])
         low, high, middle = (f"{value:.{self.places}f}" for value in ends)
-        reach = f"{low} to {high} {self.y.unit}".rstrip()
-        return f"{band.name}: {reach} about {middle} at {band.x[-1]:g} {self.x.unit}".rstrip()
+        return gettext(
+            "{band}: {low} to {high} about {middle} at {place}",
+            band=band.name,
+            low=low,
+            high=_with_unit(high, self.y),
+            middle=middle,
+            place=_with_unit(format(band.x[-1], "g"), self.x),
+        )
+
+
+def _with_unit(number: str, axis: Axis) -> str:
+    return f"{number} {axis.unit}".rstrip()

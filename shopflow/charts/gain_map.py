@@ -9,6 +9,7 @@ from shopflow import fonts
 from shopflow.charts.head_map import circle
 from shopflow.charts.look import GRID, INK, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
+from shopflow.texts import gettext
 
 LEAST = 0.005
 """Share below which a gain is shown as none: half of a percent. Common practice, no source."""
@@ -78,11 +79,14 @@ def layout_gain_map(plan: GainMap, width: float = 760.0, size: float = SCREEN_TY
     radius = 0.46 * pitch
     middle = 0.6 * size + radius
     marks: list[Mark] = []
-    for place, name in enumerate(plan.cylinders):
-        centre = (left + (place + 0.5) * pitch, middle)
+    for index, name in enumerate(plan.cylinders):
+        centre = (left + (index + 0.5) * pitch, middle)
         marks.append(Stroke(circle(centre, radius), GRID, 0.14 * size, part="grid"))
         marks.append(Words((centre[0], middle + 0.33 * size), name, size, INK, "middle", True))
-    for words, y in (("Intake", middle - 0.5 * radius), ("Exhaust", middle + 0.5 * radius)):
+    for words, y in (
+        (gettext("Intake"), middle - 0.5 * radius),
+        (gettext("Exhaust"), middle + 0.5 * radius),
+    ):
         marks.append(Words((0.0, y + 0.33 * size), words, size, SOFT))
     for number, spot in enumerate(plan.ports):
         across = sum(spot.cylinders) / len(spot.cylinders) + 0.5

@@ -90,8 +90,8 @@ def layout_head_map(plan: HeadMap, width: float = 760.0, size: float = SCREEN_TY
     radius, top = 0.46 * pitch, 0.6 * size
     middle = top + radius
     marks: list[Mark] = []
-    for place, name in enumerate(plan.cylinders):
-        centre = (left + (place + 0.5) * pitch, middle)
+    for index, name in enumerate(plan.cylinders):
+        centre = (left + (index + 0.5) * pitch, middle)
         marks.append(Stroke(circle(centre, radius), GRID, 0.14 * size, part="grid"))
         marks.append(Words((centre[0], middle + 0.33 * size), name, size, INK, "middle", True))
     for words, y in (
@@ -123,7 +123,7 @@ def circle(centre: tuple[float, float], radius: float) -> tuple[tuple[float, flo
     """Points of a circle, drawn with straight lines."""
     angles = [2 * math.pi * step / ROUND for step in range(ROUND + 1)]
     x, y = centre
-    return tuple((x + radius * math.cos(one), y + radius * math.sin(one)) for one in angles)
+    return tuple((x + radius * math.cos(angle), y + radius * math.sin(angle)) for angle in angles)
 
 
 def _legend(width: float, top: float, size: float, looks: Looks) -> tuple[list[Mark], float]:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from shopflow.cli.terminal import one_line
 from shopflow.errors import ShopflowError, ValidationError
-from shopflow.texts import gettext, lazy, translated
+from shopflow.texts import LANGUAGES, SOURCE, gettext, lazy, spoken, translated
 
 Arguments = Callable[[argparse.ArgumentParser], None]
 
@@ -27,7 +27,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.reconfigure(errors="replace")
     try:
         try:
-            return _run(sys.argv[1:] if argv is None else argv)
+            with spoken(language_of_machine()):
+                return _run(sys.argv[1:] if argv is None else argv)
         finally:
             # A pipe is buffered: a reader that left is noticed only when the text goes out.
             sys.stdout.flush()
@@ -51,12 +52,23 @@ def _run(argv: Sequence[str]) -> int:
         return 1
 
 
+def language_of_machine() -> str:
+    """The language of the machine's locale, for help and for commands that open no shop.
+
+    The first of LC_ALL, LC_MESSAGES and LANG that is set decides (POSIX.1-2017, XBD 8.2).
+    """
+    chosen = (os.environ.get(name) for name in ("LC_ALL", "LC_MESSAGES", "LANG"))
+    locale = next(filter(None, chosen), "")
+    language = locale.partition(".")[0].partition("@")[0]
+    return language if language in LANGUAGES else SOURCE
+
+
 def _parse(argv: Sequence[str]) -> argparse.Namespace:
     """The command and its arguments. Only the parser of the one asked for is made."""
     if not argv or argv[0] not in _COMMANDS:
         return parser().parse_args(argv)
     name, (module, summary, add_arguments) = argv[0], _COMMANDS[argv[0]]
-    command = argparse.ArgumentParser(prog=f"shopflow {name}", description=summary + ".")
+    command = argparse.ArgumentParser(prog=f"shopflow {name}", description=f"{summary}.")
     command.set_defaults(command=name, module=module)
     add_arguments(command)
     return command.parse_args(argv[1:])
@@ -157,7 +169,7 @@ def _work_order(command: argparse.ArgumentParser) -> None:
 
 def _tags(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "job", type=_text, metavar="JOB", help=gettext("job number, or a head's tag")
+        "job", type=_text, metavar="JOB", help=gettext("job number, or a head's label")
     )
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
     command.add_argument(
@@ -194,7 +206,7 @@ def _session_export(command: argparse.ArgumentParser) -> None:
 def _session_import(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", type=Path, metavar="FILE.toml")
     command.add_argument(
-        "--job", type=_text, required=True, help=gettext("job number, or a head's tag")
+        "--job", type=_text, required=True, help=gettext("job number, or a head's label")
     )
     _add_location(command)
 
@@ -208,19 +220,19 @@ def _import(command: argparse.ArgumentParser) -> None:
         SEPARATORS,
     )
 
-    command.add_argument("kind", metavar="KIND", choices=KINDS, help=", ".join(KINDS))
+    command.add_argument("kind", metavar="KIND", choices=KINDS, help=gettext("what the file holds"))
     command.add_argument("file", type=Path, metavar="FILE.csv")
     command.add_argument(
         "--check", action="store_true", help=gettext("only say what each row would do")
     )
-    for option, choices in (
-        ("encoding", ENCODINGS),
-        ("separator", SEPARATORS),
-        ("decimal-mark", DECIMAL_MARKS),
-        ("date-order", DATE_ORDERS),
+    for option, choices, words in (
+        ("encoding", ENCODINGS, gettext("character encoding")),
+        ("separator", SEPARATORS, gettext("column separator")),
+        ("decimal-mark", DECIMAL_MARKS, gettext("decimal mark")),
+        ("date-order", DATE_ORDERS, gettext("order of dates")),
     ):
         first = next(iter(choices))
-        help_text = f"{', '.join(choices)} ({first})"
+        help_text = f"{words} ({first})"
         command.add_argument(f"--{option}", choices=choices, default=first, help=help_text)
     for option in ("barometer", "temperature"):
         command.add_argument(
@@ -230,15 +242,21 @@ def _import(command: argparse.ArgumentParser) -> None:
 
 
 def _export(command: argparse.ArgumentParser) -> None:
+    from shopflow.services.export.for_import import FILES
+
     command.add_argument(
-        "file", type=Path, metavar="FILE", help=gettext("F.json, or F.zip of CSVs")
+        "file",
+        type=Path,
+        metavar="FILE",
+        help=gettext("F.json, F.zip of CSVs, or F.csv of one kind, which 'import' takes"),
     )
+    command.add_argument("--kind", choices=FILES, default="", help=gettext("what F.csv holds"))
     _add_location(command)
 
 
 def _session_list(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "job", type=_text, metavar="JOB", help=gettext("job number, or a head's tag")
+        "job", type=_text, metavar="JOB", help=gettext("job number, or a head's label")
     )
     _add_location(command)
 
@@ -321,10 +339,10 @@ def _address(command: argparse.ArgumentParser) -> None:
 
 
 _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
-    "demo": ("shop", lazy("Make an invented shop in a new folder and run its jobs"), _demo),
+    "demo": ("shop", lazy("Create an invented shop in a new folder and run its jobs"), _demo),
     "serve": ("shop", lazy("Serve the shop's pages"), _serve),
     "send": ("outgoing", lazy("Send what is due in the outbox"), _send),
-    "find": ("shop", lazy("Find past jobs"), _find),
+    "find": ("shop", lazy("Search past jobs"), _find),
     "work-order": ("papers", lazy("Write a job's work order as PDF"), _work_order),
     "inspection-report": ("papers", lazy("Write a job's inspection report as PDF"), _paper),
     "tags": ("papers", lazy("Write the labels of a job's heads as PDF"), _tags),
@@ -334,24 +352,28 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "hand-off": ("papers", lazy("Write the hand-off sheets of a job as PDF"), _paper),
     "verify": (
         "verify",
-        lazy("Say whether a certificate is as issued, current and right"),
+        lazy("Check that a certificate is as issued, current and right"),
         _verify,
     ),
-    "key": ("verify", lazy("Make the key that signs the shop's certificates"), _add_location),
+    "key": ("verify", lazy("Create the key that signs the shop's certificates"), _add_location),
     "session-list": ("exchange", lazy("List a job's flow tests"), _session_list),
     "session-export": ("exchange", lazy("Write a flow test as a test file"), _session_export),
     "session-import": ("exchange", lazy("Import a test file for a job's head"), _session_import),
     "backup": ("safekeeping", lazy("Back a shop up while it is at work"), _backup),
-    "restore": ("safekeeping", lazy("Make a shop's folder from a backup"), _restore),
+    "restore": ("safekeeping", lazy("Restore a shop's folder from a backup"), _restore),
     "check": (
         "safekeeping",
-        lazy("Say whether a shop's records and files are whole"),
+        lazy("Check that a shop's records and files are complete"),
         _add_location,
     ),
     "move-to": ("safekeeping", lazy("Move a shop's records from SQLite to PostgreSQL"), _move_to),
-    "import": ("importing", lazy("Bring customers, heads or past results in from CSV"), _import),
+    "import": (
+        "importing",
+        lazy("Import customers, heads, results and measurements from CSV"),
+        _import,
+    ),
     "export": ("exchange", lazy("Write everything on record as JSON or CSV"), _export),
     "reduce": ("numbers", lazy("Calculate the results of a test file"), _reduce),
     "compare": ("numbers", lazy("Compare two test files"), _compare),
-    "cycle": ("cycle", lazy("Work out what an engine's cam makes of its ports"), _cycle),
+    "cycle": ("cycle", lazy("Calculate an engine's ports through its cam"), _cycle),
 }

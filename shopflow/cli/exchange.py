@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
+
+from sqlalchemy.orm import Session
 
 from shopflow import testfile
 from shopflow.cli.records import records, stays_of, write
 from shopflow.errors import ShopflowError
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
-from shopflow.services.export import archive, shop_json
+from shopflow.services.export import archive, for_import, shop_json
 from shopflow.services.export.rows import freeze
 from shopflow.texts import gettext
 
@@ -57,16 +59,13 @@ def session_list(arguments: argparse.Namespace) -> int:
 
 
 def export(arguments: argparse.Namespace) -> int:
-    """Write everything on record: one JSON, or CSVs in a zip archive."""
-    if arguments.file.suffix not in EXPORTS:
-        raise ShopflowError(
-            gettext("{file} ends neither in .json nor in .zip", file=arguments.file)
-        )
+    """Write everything on record: one JSON, CSVs in a zip archive, or one CSV to import."""
+    chunks = _chunks(arguments)
     with records(arguments) as db:
         freeze(db)
         try:
             with arguments.file.open("wb") as file:
-                file.writelines(EXPORTS[arguments.file.suffix](db, datetime.now(UTC)))
+                file.writelines(chunks(db, datetime.now(UTC)))
         except OSError as error:
             raise ShopflowError(
                 gettext(
@@ -77,7 +76,24 @@ def export(arguments: argparse.Namespace) -> int:
     return 0
 
 
-EXPORTS = {".json": shop_json.chunks, ".zip": archive.chunks}
+Chunks = Callable[[Session, datetime], Iterator[bytes]]
+EXPORTS: dict[str, Chunks] = {".json": shop_json.chunks, ".zip": archive.chunks}
+
+
+def _chunks(arguments: argparse.Namespace) -> Chunks:
+    """Contents of the file asked for. Raises ShopflowError."""
+    suffix, kind = arguments.file.suffix, arguments.kind
+    if suffix == ".csv" and kind:
+        return lambda db, at: for_import.chunks(db, kind)
+    if suffix == ".csv":
+        raise ShopflowError(gettext("say what {file} is to hold: --kind", file=arguments.file))
+    if suffix not in EXPORTS:
+        raise ShopflowError(
+            gettext("{file} ends neither in .json nor in .zip nor in .csv", file=arguments.file)
+        )
+    return EXPORTS[suffix]
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "session-export": session_export,
     "session-import": session_import,

@@ -151,13 +151,13 @@ def _result_columns(
     """The column of a result; of a flow or an area its uncertainty beside it."""
     unit, places = _unit_of(row, document)
     head, under = row.short
-    found = [
+    columns = [
         [head, units.pretty(unit) if unit else under, *_cells(row.of(reduction), unit, places)]
     ]
     if row.has_margin_column and row.table is Table.FLOWS:
         cells = _cells(row.expanded(reduction), unit, places)
-        found.append(["±", units.pretty(unit or ""), *cells])
-    return found
+        columns.append(["±", units.pretty(unit or ""), *cells])
+    return columns
 
 
 def _unit_of(row: Result, document: SessionDocument) -> tuple[str | None, int]:

@@ -41,7 +41,9 @@ def backup(arguments: argparse.Namespace) -> int:
     data = (arguments.data or default_data_folder()).resolve()
     keep = rotation.Keep(arguments.days, arguments.weeks, arguments.months)
     with opened(arguments) as engine:
-        archive = backups.make(engine, data, arguments.folder.resolve(), datetime.now(UTC))
+        now = datetime.now(UTC)
+        archive = backups.make(engine, data, arguments.folder.resolve(), now)
+    (data / backups.LAST).write_text(f"{now.isoformat()}\n", encoding="ascii")
     manifest = archive.manifest
     secrets = [name for name in SECRETS if name in manifest.members]
     print(gettext("Backed up to {path}, readable to this account alone:", path=archive.path))

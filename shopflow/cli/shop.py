@@ -57,6 +57,9 @@ def demo(arguments: argparse.Namespace) -> int:
 
 def serve(arguments: argparse.Namespace) -> int:
     """Serve the shop's pages, and send what lies in the outbox, until stopped."""
+    if sys.stdout.isatty():
+        # Before the slow imports, so that whoever waits knows what for.
+        print(gettext("Starting shopflow ..."), flush=True)
     import waitress
 
     from shopflow import create_app

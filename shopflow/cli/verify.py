@@ -128,14 +128,15 @@ def _recomputes(certificate: Certificate, content: bytes) -> bool:
     except ValueError as error:
         print(one_line(gettext("Results: not checked, {error}", error=error)))
         return False
-    result = recompute(from_plain(FlowCertificate, certificate.snapshot), files)
+    stated = from_plain(FlowCertificate, certificate.snapshot)
+    result = recompute(stated, files)
     if result.agrees:
         print(
             gettext(
                 "Results: all {results} come out again from the {files} test files attached, each "
                 "to a relative {tolerance:g}.",
                 results=result.compared,
-                files=len(files),
+                files=len({session.file_name for session in stated.sessions}),
                 tolerance=TOLERANCE,
             )
         )

@@ -49,6 +49,6 @@ def test_valves(seed: Seed, row: Table) -> None:
             "cylinder": cylinder, "side": side, "valve": valve, "pressure": value, "spot": spot,
             "result": verdicts.get(str(number), ""),
         }  # fmt: skip
-    step = next(one for one in visit.operations if one.kind.code == row["step"])
+    step = next(operation for operation in visit.operations if operation.kind.code == row["step"])
     kind = IntegrityKind(row["kind"])
     integrity_tests.add_valves(seed.db, by, visit, kind, shared, rows, step)

@@ -49,11 +49,11 @@ def add_files(seed: Seed, by: Actor) -> None:
         for contact in contacts:
             customers.add_contact(seed.db, by, customer, contact)
     for row in seed.read("engines.toml")["engine_type"]:
-        key, held, kept = row.pop("key"), row.pop("limit", []), row.pop("cams", [])
+        key, limits, cam_names = row.pop("key"), row.pop("limit", []), row.pop("cams", [])
         engine_type = seed.engine_types[key] = engine_types.create(seed.db, by, row)
-        for limit in held:
+        for limit in limits:
             set_limit(seed, by, engine_type, limit)
-        for name in kept:
+        for name in cam_names:
             cams.create(seed.db, by, engine_type, seed.cam(name))
     for row in seed.read("benches.toml")["bench"]:
         add_bench(seed, by, row)

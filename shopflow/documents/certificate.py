@@ -123,6 +123,11 @@ class FlowCertificate:
 
     at_lift: tuple[AtLift, ...] = field(default=(), metadata=snapshot.LATER)
     spread: tuple[PortSpread, ...] = field(default=(), metadata=snapshot.LATER)
+    valves: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
+    """Sizes of the head's valves as measured, side by side, by place where they differ."""
+
+    seats: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
+    """Each distinct seat of the head in a line, and which seats have it."""
 
     @property
     def title(self) -> str:

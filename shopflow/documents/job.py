@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
-from shopflow.documents.placed import PlaceTable
+from shopflow.documents.placed import PlaceTable, ValveTable
 from shopflow.documents.seat import SeatSheet
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.springs import SpringSide
@@ -131,6 +131,8 @@ class HandOff:
     """The sides of which something is known."""
 
     chambers: Chambers | None = None
+    by_valve: ValveTable | None = None
+    """Every valve as measured; none where its head's places are not known."""
 
     @property
     def title(self) -> str:

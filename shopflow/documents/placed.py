@@ -29,11 +29,38 @@ class PlaceRow:
 
 
 @dataclass(frozen=True)
+class ValveRow:
+    """A valve of a head, or the limits of a side, under the columns of its table."""
+
+    label: str
+    cells: tuple[PlaceCell | None, ...]
+    """None where the column says nothing of it."""
+
+
+@dataclass(frozen=True)
+class ValveTable:
+    """A head valve by valve: each kind of measurement in a column, chambers among them."""
+
+    columns: tuple[tuple[str, str], ...]
+    """Kind and unit."""
+
+    rows: tuple[ValveRow, ...]
+    limits: tuple[ValveRow, ...] = ()
+
+    @property
+    def outside(self) -> int:
+        """Values outside their limits."""
+        return sum(cell.is_outside for row in self.rows for cell in row.cells if cell)
+
+
+@dataclass(frozen=True)
 class PlaceTable:
     """One kind of measurement at every place of a head."""
 
     kind: str
     unit: str
+    """Empty where the values are words."""
+
     columns: tuple[str, ...]
     """Cylinders, as "1" or "2, 3" where they share a port; one empty for the head as a whole."""
 

@@ -10,6 +10,7 @@ from shopflow.documents.job import JobFacts
 from shopflow.documents.money import MoneyLine, Tax
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.snapshot import LATER
+from shopflow.sentences import FORECAST_CAVEAT
 from shopflow.texts import gettext
 
 
@@ -43,6 +44,14 @@ class Quote:
     draft: bool = False
     declined: tuple[str, ...] = field(default=(), metadata=LATER)
     """Work of an earlier revision that the customer declined."""
+
+    forecasts: tuple[str, ...] = field(default=(), metadata=LATER)
+    """Forecasts of the work in words, where the shop prints them."""
+
+    @property
+    def forecast_note(self) -> str:
+        """Meaning of the forecasts."""
+        return str(FORECAST_CAVEAT)
 
     @property
     def title(self) -> str:

@@ -38,7 +38,7 @@ class EachValve:
     def is_measured(self) -> bool:
         """True where anything of it is known."""
         words = ("where", "verdict", "is_out")
-        return any(getattr(self, one.name) for one in fields(self) if one.name not in words)
+        return any(getattr(self, field.name) for field in fields(self) if field.name not in words)
 
 
 @dataclass(frozen=True)

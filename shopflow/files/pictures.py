@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageOps
 
+from shopflow.texts import gettext
+
 LONG_SIDE = 2000
 SMALL_SIDE = 480
 """Pixels of the longer side of a photo as kept, and of its small form."""
@@ -52,7 +54,9 @@ def fit(content: bytes) -> Picture:
         except Image.DecompressionBombError:
             raise UnreadableError(_too_large()) from None
         except _BROKEN:
-            message = "cannot be read as a picture, or was cut off on its way: send it again"
+            message = gettext(
+                "cannot be read as a picture, or was cut off on its way: send it again"
+            )
             raise UnreadableError(message) from None
         small = upright.copy()
         small.thumbnail((SMALL_SIDE, SMALL_SIDE))
@@ -86,4 +90,6 @@ def _jpeg(picture: Image.Image, quality: int) -> bytes:
 
 
 def _too_large() -> str:
-    return f"has more than {MOST_PIXELS // 10**6} million pixels: send it smaller"
+    return gettext(
+        "has more than {most} million pixels: send it smaller", most=MOST_PIXELS // 10**6
+    )

@@ -11,11 +11,13 @@ from __future__ import annotations
 import unicodedata
 from functools import lru_cache
 from itertools import pairwise
+from typing import Any
 
+from shopflow.fonts.direction import runs_leftwards
 from shopflow.fonts.faces import add
 from shopflow.fonts.family import BOLD, FILES, ITALIC, REGULAR, family, register
 from shopflow.fonts.scripts import JOINERS, needs_shaping
-from shopflow.fonts.writing import draw, write
+from shopflow.fonts.writing import draw, plain, write
 
 __all__ = [
     "BOLD",
@@ -26,10 +28,13 @@ __all__ = [
     "draw",
     "family",
     "fitted",
+    "has_boxes",
     "lacking",
     "needs_shaping",
+    "plain",
     "printable",
     "register",
+    "runs_leftwards",
     "unshaped",
     "width",
     "write",
@@ -60,6 +65,11 @@ def lacking(text: str) -> str:
     face = family(REGULAR)
     signs = dict.fromkeys(sign for sign in printable(text) if not sign.isspace())
     return "".join(sign for sign in signs if sign not in JOINERS and not face.has(sign))
+
+
+def has_boxes(document: Any) -> bool:
+    """Tell whether a letter was drawn as an empty box in a document of reportlab's."""
+    return bool(getattr(document, "has_boxes", False))
 
 
 def unshaped(text: str) -> str:

@@ -98,11 +98,27 @@ class Family(TTFont):
         """The parts of a line with the subset each is in; another face's is (face, subset)."""
         if self._has_all(text):
             return super().splitString(text, doc)
+        parts = list(self._parts(text))
+        if any(face is self and not self._has_all(part) for face, part in parts):
+            doc.has_boxes = True
         return [
             (subset if face is self else (face, subset), codes)
-            for face, part in self._parts(text)
+            for face, part in parts
             for subset, codes in TTFont.splitString(face, part, doc)
         ]
+
+    def codes(self, line: str, doc: Any) -> bytes | None:
+        """The codes of a line in the first subset; None where it is not all in there."""
+        try:
+            state: Any = self.state[doc]
+            assigned = state.assignments
+            return bytes([assigned[ord(sign)] for sign in line])
+        except (KeyError, ValueError):
+            # A letter is new, or in another subset or face.
+            if not self._has_all(line) or needs_shaping(line):
+                return None
+            parts = super().splitString(line, doc)
+            return parts[0][1] if len(parts) == 1 and parts[0][0] == 0 else None
 
     def getSubsetInternalName(self, subset: Any, doc: Any) -> Any:  # noqa: N802
         """The PDF's own name of a subset that splitString gave."""

@@ -45,6 +45,7 @@ def _register() -> None:
     pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, ITALIC, BOLD)
 
 
+@cache
 def family(name: str) -> Family:
     """A face by its name, with those that draw what it lacks."""
     register()

@@ -2,10 +2,19 @@
 
 A service makes a document's data and takes its number, papers draw it, and the service stores data
 and PDF together. All of it is one transaction of the caller's: where the drawing fails the number
-goes back. Services themselves know no renderer.
+goes back. A certificate, which takes longest, can be drawn before that under the number that comes
+next. Services themselves know no renderer.
 """
 
 from shopflow.issuing.billing import give_quote, issue_credit_note, issue_invoice
-from shopflow.issuing.certificates import Sign, issue_certificate
+from shopflow.issuing.certificates import Drawn, Sign, draw_certificate, issue_certificate
 
-__all__ = ["Sign", "give_quote", "issue_certificate", "issue_credit_note", "issue_invoice"]
+__all__ = [
+    "Drawn",
+    "Sign",
+    "draw_certificate",
+    "give_quote",
+    "issue_certificate",
+    "issue_credit_note",
+    "issue_invoice",
+]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
 from shopflow import papers
+from shopflow.documents import FlowCertificate
 from shopflow.models import Certificate, CertificateDraft
 from shopflow.services.actor import Actor
 from shopflow.services.certificates import issue
@@ -16,14 +18,48 @@ Sign = Callable[[bytes], bytes]
 """Puts the shop's signature on a PDF."""
 
 
-def issue_certificate(
+@dataclass(frozen=True)
+class Drawn:
+    """A certificate drawn before its number was taken."""
+
+    content: FlowCertificate
+    pdf: bytes
+
+
+def draw_certificate(
     db: Session, by: Actor, draft: CertificateDraft, sign: Sign | None = None
+) -> Drawn:
+    """Draw and sign what a checked draft states under the number that comes next, taking none.
+
+    That is most of the work, and needs no transaction that others wait for. Raises RuleError as
+    `issue.numbered`.
+    """
+    content = issue.foreseen(db, by, draft)
+    return Drawn(content, _drawn(content, sign))
+
+
+def issue_certificate(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    sign: Sign | None = None,
+    drawn: Drawn | None = None,
 ) -> Certificate:
-    """Issue what a checked draft states. Raises RuleError as `issue.numbered`."""
+    """Issue what a checked draft states; what was drawn of it is drawn again where anything in it,
+    as its number, is another by now.
+
+    Raises RuleError as `issue.numbered`.
+    """
     content = issue.numbered(db, by, draft)
+    if drawn is None or drawn.content != content:
+        drawn = Drawn(content, _drawn(content, sign))
+    return issue.keep(db, by, draft, content, drawn.pdf)
+
+
+def _drawn(content: FlowCertificate, sign: Sign | None) -> bytes:
     pdf = papers.flow_certificate(content)
-    if sign is not None:
-        # The signature states its reason in the certificate's language.
-        with spoken(content.display.language):
-            pdf = sign(pdf)
-    return issue.keep(db, by, draft, content, pdf)
+    if sign is None:
+        return pdf
+    # The signature states its reason in the certificate's language.
+    with spoken(content.display.language):
+        return sign(pdf)

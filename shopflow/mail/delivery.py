@@ -105,7 +105,7 @@ def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> tuple[str,
                     )
                 )
     except (OSError, smtplib.SMTPException) as error:
-        raise LaterError(f"the mail server hung up: {error}") from None
+        raise LaterError(gettext("the mail server hung up: {error}", error=error)) from None
     later = [error for error in refused if isinstance(error, LaterError)]
     if later or len(refused) == len(recipients):
         kind = LaterError if later else RefusedError
@@ -123,7 +123,10 @@ def _hand_over(client: smtplib.SMTP, message: EmailMessage) -> None:
         ) from None
     except (OSError, smtplib.SMTPException) as error:
         raise UnsureError(
-            f"the line broke while the message was handed over ({error}): it may have been sent"
+            gettext(
+                "the line broke while the message was handed over ({error}): it may have been sent",
+                error=error,
+            )
         ) from None
     if code >= 400:
         raise _refusal(gettext("the mail server refuses the message"), code, answer)
@@ -145,18 +148,36 @@ def _leave(client: smtplib.SMTP) -> None:
 
 
 def _why_not_opened(server: Server, error: Exception) -> str:
-    where = f"{server.host} port {server.port}"
+    where = gettext("{host} port {port}", host=server.host, port=server.port)
     match error:
         case smtplib.SMTPAuthenticationError():
-            return f"the mail server at {where} does not take the user and password"
+            return gettext(
+                "the mail server at {where} does not take the user and password", where=where
+            )
         case smtplib.SMTPNotSupportedError():
-            return f"the mail server at {where} does not offer what is set: {error}"
+            return gettext(
+                "the mail server at {where} does not offer what is set: {error}",
+                where=where,
+                error=error,
+            )
         case ssl.SSLCertVerificationError():
-            return f"the mail server at {where} has a certificate that cannot be trusted: {error}"
+            return gettext(
+                "the mail server at {where} has a certificate that cannot be trusted: {error}",
+                where=where,
+                error=error,
+            )
         case ssl.SSLError():
-            return f"no private line to {where}: check port and security ({error.reason})"
+            return gettext(
+                "no private line to {where}: check port and security ({reason})",
+                where=where,
+                reason=error.reason,
+            )
         case TimeoutError() | smtplib.SMTPServerDisconnected():
-            return f"the mail server at {where} does not answer, or hangs up"
+            return gettext("the mail server at {where} does not answer, or hangs up", where=where)
         case smtplib.SMTPException():
-            return f"the mail server at {where} cannot be used: {error}"
-    return f"the mail server at {where} cannot be reached: {error}"
+            return gettext(
+                "the mail server at {where} cannot be used: {error}", where=where, error=error
+            )
+    return gettext(
+        "the mail server at {where} cannot be reached: {error}", where=where, error=error
+    )

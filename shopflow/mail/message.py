@@ -118,7 +118,9 @@ def build(letter: Letter) -> EmailMessage:
         message.as_bytes()
     # The email package raises errors of many kinds, some of them by its own faults.
     except Exception as error:
-        raise UnfitLetterError(f"the message cannot be put together: {error}") from error
+        raise UnfitLetterError(
+            gettext("the message cannot be put together: {error}", error=error)
+        ) from error
     return message
 
 

@@ -29,6 +29,7 @@ from shopflow.models.decision import Choice, Decision
 from shopflow.models.discarded_test import DiscardedTest
 from shopflow.models.engine_type import Cooling, EngineAlias, EngineType
 from shopflow.models.feed import CalendarFeed
+from shopflow.models.forecast import GainCase, KeptForecast, steps_key
 from shopflow.models.hand_off import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner, HeadStatus
 from shopflow.models.hold import Hold, WaitFor
@@ -44,6 +45,7 @@ from shopflow.models.integrity_test import (
 from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
+    OPEN_STATES,
     PORTED_STATES,
     CastingState,
     Induction,
@@ -88,6 +90,7 @@ from shopflow.models.warranty import Bearer, WarrantyReturn
 __all__ = [
     "CLOSED_STATES",
     "DROPPED_STEP_STATES",
+    "OPEN_STATES",
     "OPEN_STEP_STATES",
     "PORTED_STATES",
     "ApiToken",
@@ -124,6 +127,7 @@ __all__ = [
     "EngineSetUp",
     "EngineType",
     "Event",
+    "GainCase",
     "HandOffFigure",
     "HandOffNote",
     "HandedOver",
@@ -147,6 +151,7 @@ __all__ = [
     "Job",
     "JobFile",
     "JobState",
+    "KeptForecast",
     "LeakTest",
     "LiftList",
     "LoginSession",
@@ -192,4 +197,5 @@ __all__ = [
     "WarrantyReturn",
     "When",
     "WrongCode",
+    "steps_key",
 ]

@@ -5,10 +5,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import CheckConstraint, LargeBinary, String
+from sqlalchemy import CheckConstraint, LargeBinary, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopflow.models.base import Base, Line, Versioned, Words
+from shopflow.texts import gettext_noop
 
 DEFAULTS: dict[str, Any] = {
     "id": 1,
@@ -18,13 +19,14 @@ DEFAULTS: dict[str, Any] = {
     "date_format": "iso",
     "label_size": "62x100",
     "label_name": "name",
-    "tax_label": "Tax",
+    "tax_label": gettext_noop("Tax"),
     "tax_number": "",
     "payment_terms": "",
     "payment_days": 14,
     "payment_to": "",
     "quote_days": 30,
     "quote_conditions": "",
+    "quote_forecasts": False,
 }
 
 
@@ -59,6 +61,8 @@ class HouseStyle(Versioned, Base):
 
     quote_days: Mapped[int]
     quote_conditions: Mapped[Words]
+    quote_forecasts: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True where quotes state what the shop's past tests forecast of the work."""
 
     def __init__(self, **values: Any) -> None:
         # All of it is known before the row is kept: papers are printed from it either way.

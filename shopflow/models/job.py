@@ -7,7 +7,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstraint
+from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
@@ -89,9 +89,18 @@ class JobState(StrEnum):
     COLLECTED = gettext_noop("collected")
     SHIPPED = gettext_noop("shipped")
     CANCELLED = gettext_noop("cancelled")
+    DEVELOPMENT = gettext_noop("development")
+    """The shop's own tests of a casting, booked in by nobody: it stands on no floor."""
 
 
 CLOSED_STATES = (JobState.COLLECTED, JobState.SHIPPED, JobState.CANCELLED)
+OPEN_STATES = tuple(
+    state for state in JobState if state not in (*CLOSED_STATES, JobState.DEVELOPMENT)
+)
+"""States of customers' jobs whose heads are in the shop."""
+
+PRACTICE_NUMBER = "PRACTICE"
+"""Number of the practice job, of which there is one at most."""
 
 
 class Job(Versioned, Base):
@@ -135,6 +144,8 @@ class Job(Versioned, Base):
     approved_by: Mapped[Line]
     approved_how: Mapped[Line]
     cancel_reason: Mapped[Words]
+    is_practice: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True of a job to practice on, which can be discarded whole."""
 
     customer: Mapped[Customer] = relationship(back_populates="jobs")
     heads: Mapped[list[Visit]] = relationship(
@@ -175,7 +186,12 @@ class Job(Versioned, Base):
     @property
     def is_open(self) -> bool:
         """True where the heads are still in the shop's care."""
-        return self.state not in CLOSED_STATES
+        return self.state not in CLOSED_STATES and self.closed_at is None
+
+    @property
+    def is_development(self) -> bool:
+        """True where it is the shop's own, without a customer."""
+        return self.state is JobState.DEVELOPMENT
 
     @property
     def collection(self) -> Collection | None:

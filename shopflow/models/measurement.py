@@ -25,7 +25,7 @@ from shopflow.models.base import (
 from shopflow.models.decision import Decidable
 from shopflow.models.places import OF_A_VALVE, HeadPlace, HeadPlan, PlaceKind, valve_label
 from shopflow.texts import gettext, gettext_noop, translated
-from shopflow.units import Quantity
+from shopflow.units import CONDITIONS, Quantity
 
 if TYPE_CHECKING:
     from shopflow.models.decision import Decision
@@ -245,12 +245,25 @@ class Measurement(Versioned, Decidable, Base):
 
 def limits_in_words(lower: Quantity | None, upper: Quantity | None) -> str:
     """Limits as typed, the unit said once where both share it; empty where there are none."""
+    words = [bound.text for bound in (lower, upper) if bound]
+    if words and all(word in CONDITIONS for word in words):
+        return _conditions_in_words(lower, upper)
     if lower and upper:
         low = lower.number if lower.unit == upper.unit else lower.text
         return gettext("{low} to {upper}", low=low, upper=upper.text)
     if lower:
         return gettext("from {lower}", lower=lower.text)
     return gettext("to {upper}", upper=upper.text) if upper else ""
+
+
+def _conditions_in_words(lower: Quantity | None, upper: Quantity | None) -> str:
+    """The conditions between two bounds, as "good or repaired"."""
+    first = int(lower.si) - 1 if lower else 0
+    last = int(upper.si) if upper else len(CONDITIONS)
+    *others, worst = map(translated, CONDITIONS[first:last])
+    if not others:
+        return worst
+    return gettext("{others} or {worst}", others=", ".join(others), worst=worst)
 
 
 def _reaches(value: float, bound: float) -> bool:

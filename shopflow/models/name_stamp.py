@@ -5,7 +5,7 @@ from __future__ import annotations
 import secrets
 from typing import Any
 
-from sqlalchemy import String, event, inspect
+from sqlalchemy import Connection, String, event, inspect
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Mapped, Session, UOWTransaction, mapped_column
 
@@ -37,16 +37,20 @@ def _stamp_what_was_flushed(session: Session, context: UOWTransaction) -> None:
     """Change the mark in the transaction that changes the names."""
     written = [*session.new, *session.deleted, *filter(_is_changed, session.dirty)]
     for name in sorted({_OF[type(row)] for row in written if type(row) in _OF}):
-        connection = session.connection()
-        # In one statement: between two, another's mark could come to stand there.
-        on_sqlite = connection.dialect.name == "sqlite"
-        insert = sqlite.insert(NameStamp) if on_sqlite else postgresql.insert(NameStamp)
-        marked = insert.values(of=name, stamp=secrets.token_hex(16))
-        connection.execute(
-            marked.on_conflict_do_update(
-                index_elements=[NameStamp.of], set_={"stamp": marked.excluded.stamp}
-            )
+        renew(session.connection(), name)
+
+
+def renew(connection: Connection, name: str) -> None:
+    """Change the mark of this table's names."""
+    # In one statement: between two, another's mark could come to stand there.
+    on_sqlite = connection.dialect.name == "sqlite"
+    insert = sqlite.insert(NameStamp) if on_sqlite else postgresql.insert(NameStamp)
+    marked = insert.values(of=name, stamp=secrets.token_hex(16))
+    connection.execute(
+        marked.on_conflict_do_update(
+            index_elements=[NameStamp.of], set_={"stamp": marked.excluded.stamp}
         )
+    )
 
 
 def _is_changed(row: Any) -> bool:

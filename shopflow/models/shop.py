@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, String
+from sqlalchemy import CheckConstraint, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopflow.models.base import (
@@ -52,6 +52,8 @@ class Shop(Versioned, Base):
     """Thicknesses of the shims on hand, as "0.015 in, 0.030 in"; empty where not listed."""
 
     tax_rate_percent: Mapped[Decimal] = mapped_column(DecimalText, default=Decimal(0))
+    first_days_put_away: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True once the owner put the checklist of the first days away."""
 
 
 class Counter(Base):

@@ -13,7 +13,17 @@ from shopflow.documents.head import identifiers
 from shopflow.papers.language import in_its_language
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import CELL, CELL_BOLD, SUBTITLE, TITLE, beside, gap, heading, para
+from shopflow.papers.style import (
+    CELL,
+    CELL_BOLD,
+    SUBTITLE,
+    TITLE,
+    beside,
+    gap,
+    heading,
+    paper_title,
+    para,
+)
 from shopflow.papers.tables import Column, facts, grid, take_care
 from shopflow.papers.work_order import CODE
 from shopflow.texts import gettext, lazy
@@ -45,7 +55,7 @@ def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
     ]
     return [
         *story,
-        para(gettext("Head {head}", head=page.head.tag), beside(TITLE, aside)),
+        paper_title(gettext("Head {head}", head=page.head.tag), beside(TITLE, aside)),
         para(f"{page.head.engine_type}, {numbers}", beside(SUBTITLE, aside)),
         *facts(rows, width - aside),
         *take_care(cautions.texts(["bench"]), width),

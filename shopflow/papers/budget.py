@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.documents import Budget, BudgetLine, Display, SessionResult
-from shopflow.papers.style import NOTE, STRONG, gap, para
+from shopflow.papers.style import NOTE, gap, para, subheading
 from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem, from_si, pretty
@@ -99,8 +99,8 @@ def _earlier_summary(budget: Budget, units: UnitSystem) -> str:
 def budget_block(session: SessionResult, display: Display, width: float) -> list[Flowable]:
     """A test's budget at its highest flow."""
     budget = session.budget
-    title = para(
-        gettext("{session}: uncertainty budget at the highest flow", session=session.title), STRONG
+    title = subheading(
+        gettext("{session}: uncertainty budget at the highest flow", session=session.title)
     )
     if budget is None:
         return [

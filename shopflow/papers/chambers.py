@@ -19,8 +19,13 @@ def chambers_story(chambers: Chambers, width: float) -> list[Flowable]:
         Column(gettext("Compression ratio"), share=1.0),
     ]
     rows = [
-        [one.where, one.volume, one.take_out or gettext("largest"), one.ratio or "–"]
-        for one in chambers.each
+        [
+            chamber.where,
+            chamber.volume,
+            chamber.take_out or gettext("largest"),
+            chamber.ratio or "–",
+        ]
+        for chamber in chambers.each
     ]
     return [
         *heading(gettext("Chambers")),

@@ -10,7 +10,7 @@ from shopflow.documents.collection import CollectionReceipt, PartBack
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import addressed
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, TITLE, bullets, gap, heading, para, paragraphs
+from shopflow.papers.style import NOTE, bullets, gap, heading, paper_title, para, paragraphs
 from shopflow.papers.tables import Column, facts, grid, signatures
 from shopflow.texts import gettext
 
@@ -22,7 +22,7 @@ def collection(content: CollectionReceipt) -> bytes:
     sheet = Sheet(content.shop, content.display, content.title, number, content.recorded_at)
     width = sheet.width
     story: list[Flowable] = [
-        para(content.title, TITLE),
+        paper_title(content.title),
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),

@@ -1,20 +1,25 @@
-"""Finishing a paper's file: what it says of itself, and the files inside it."""
+"""What a paper's file says of itself, and the files inside it.
+
+A paper follows PDF/A-3, level A (ISO 19005-3), and PDF/UA-1 (ISO 14289-1): it can be read in thirty
+years, and by those who cannot see it.
+"""
 
 from __future__ import annotations
 
-import io
-import zlib
-from collections.abc import Iterable
+import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
 from xml.sax.saxutils import escape
 
-import pikepdf
+from PIL import ImageCms
 
 from shopflow import fonts
+from shopflow.papers.pdf_file import PdfFile, text_string
+from shopflow.texts import language
 
 PRODUCER = "shopflow"
-LANGUAGE = "en"
 
 
 @dataclass(frozen=True)
@@ -23,59 +28,102 @@ class Attachment:
 
     name: str
     text: str
+    description: str
+    mime_type: str = "application/toml"
+    relationship: str = "Source"
+    """Of the paper to the file: "Source" it is made from, or "Data" that it shows."""
 
 
-def described(
-    content: bytes,
-    title: str,
-    author: str,
-    made_at: datetime,
-    subject: str = "",
-    keywords: str = "",
-    attachments: Iterable[Attachment] = (),
-) -> bytes:
-    """A PDF with its own description set and files attached; the same input, the same bytes."""
-    entries = {
-        "Title": title, "Author": author, "Subject": subject or title,
-        "Keywords": keywords or title, "Producer": PRODUCER,
-    }  # fmt: skip
-    entries = {name: fonts.printable(text) for name, text in entries.items()}
-    moment = made_at.astimezone(UTC)
+@dataclass(frozen=True)
+class Description:
+    """Statement of a file about itself."""
+
+    title: str
+    author: str
+    made_at: datetime
+    subject: str = ""
+    keywords: str = ""
+    language: str = ""
+    """As "en_US"; that of its texts where empty."""
+
+    attachments: Sequence[Attachment] = ()
+
+    @property
+    def tag(self) -> str:
+        """Its language as RFC 3066 has it."""
+        return (self.language or language()).replace("_", "-")
+
+    @property
+    def entries(self) -> dict[str, str]:
+        """The entries of the document information, without its dates."""
+        entries = {
+            "Title": self.title, "Author": self.author, "Subject": self.subject or self.title,
+            "Keywords": self.keywords or self.title, "Producer": PRODUCER,
+        }  # fmt: skip
+        return {name: fonts.printable(text) for name, text in entries.items()}
+
+
+def write_description(file: PdfFile, description: Description, *, follows: bool) -> tuple[str, int]:
+    """Put a description and the attachments into a file: the catalog's entries for them, and the
+    number of the document information.
+
+    Where the file does not follow the standards it does not claim to.
+    """
+    moment = description.made_at.astimezone(UTC)
     stamp = moment.strftime("D:%Y%m%d%H%M%SZ")
-    with pikepdf.open(io.BytesIO(content)) as pdf:
-        dated = entries | {"CreationDate": stamp, "ModDate": stamp}
-        pdf.docinfo = pdf.make_indirect(
-            pikepdf.Dictionary({f"/{name}": text for name, text in dated.items()})
-        )
-        pdf.Root.Metadata = pikepdf.Stream(
-            pdf, _xmp(entries, moment), Type=pikepdf.Name.Metadata, Subtype=pikepdf.Name.XML
-        )
-        pdf.Root.Lang = pikepdf.String(LANGUAGE)
-        pdf.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
-        for attachment in attachments:
-            pdf.attachments[attachment.name] = _attached(pdf, attachment, stamp)
-        out = io.BytesIO()
-        # All that is long is packed already; packing it anew would take longer than the rest.
-        pdf.save(out, deterministic_id=True, compress_streams=False, fix_metadata_version=False)
-    return out.getvalue()
-
-
-def _attached(pdf: pikepdf.Pdf, attachment: Attachment, stamp: str) -> pikepdf.AttachedFileSpec:
-    content = attachment.text.encode()
-    attached = pikepdf.AttachedFileSpec(
-        pdf,
-        content,
-        filename=attachment.name,
-        mime_type="application/toml",
-        creation_date=stamp,
-        mod_date=stamp,
+    xmp = _xmp(description.entries, moment, description.tag, follows=follows)
+    metadata = file.add_stream("/Type/Metadata/Subtype/XML", xmp, plain=True)
+    profile = file.add_stream("/N 3", _srgb())
+    dated = description.entries | {"CreationDate": stamp, "ModDate": stamp}
+    info = file.add(f"<<{''.join(f'/{name}{text_string(text)}' for name, text in dated.items())}>>")
+    entries = (
+        f"/Metadata {metadata} 0 R/Lang{text_string(description.tag)}"
+        "/ViewerPreferences<</DisplayDocTitle true>>"
+        "/OutputIntents[<</Type/OutputIntent/S/GTS_PDFA1/OutputConditionIdentifier(sRGB)"
+        f"/Info(sRGB IEC61966-2.1)/DestOutputProfile {profile} 0 R>>]"
     )
-    packed = zlib.compress(content)
-    attached.get_file().obj.write(packed, filter=pikepdf.Name.FlateDecode)
-    return attached
+    return entries + _attached(file, description.attachments, stamp), info
 
 
-def _xmp(entries: dict[str, str], moment: datetime) -> bytes:
+@cache
+def _srgb() -> bytes:
+    """An ICC profile of sRGB, with the date of the standard as its own."""
+    profile = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
+    # ICC.1, 7.2.8: year, month, day, hour, minute, second.
+    profile[24:36] = b"".join(part.to_bytes(2, "big") for part in (1999, 10, 18, 0, 0, 0))
+    return bytes(profile)
+
+
+def _attached(file: PdfFile, attachments: Sequence[Attachment], stamp: str) -> str:
+    """Put files inside, each named for what it is to the paper (ISO 19005-3, annex E); the entries
+    of the catalog."""
+    if not attachments:
+        return ""
+    numbers = {item.name: _specified(file, item, stamp) for item in attachments}
+    listed = "".join(f"{number} 0 R " for number in numbers.values())
+    # A name tree is sorted by the bytes of its keys (ISO 32000-1, 7.9.6).
+    names = sorted(numbers, key=lambda name: name.encode("utf-16-be"))
+    named = "".join(f"{text_string(name)} {numbers[name]} 0 R " for name in names)
+    return f"/AF[{listed}]/Names<</EmbeddedFiles<</Names[{named}]>>>>"
+
+
+def _specified(file: PdfFile, attachment: Attachment, stamp: str) -> int:
+    content = attachment.text.encode()
+    digest = hashlib.md5(content, usedforsecurity=False).hexdigest()
+    kind = attachment.mime_type.replace("/", "#2F")
+    held = file.add_stream(
+        f"/Type/EmbeddedFile/Subtype/{kind}/Params<</Size {len(content)}/CheckSum<{digest}>"
+        f"/CreationDate({stamp})/ModDate({stamp})>>",
+        content,
+    )
+    name = text_string(attachment.name)
+    return file.add(
+        f"<</Type/Filespec/F{name}/UF{name}/Desc{text_string(attachment.description)}"
+        f"/AFRelationship/{attachment.relationship}/EF<</F {held} 0 R/UF {held} 0 R>>>>"
+    )
+
+
+def _xmp(entries: dict[str, str], moment: datetime, spoken: str, *, follows: bool) -> bytes:
     """The same description as XMP (ISO 16684-1), which catalogues and archives read."""
     escaped = {name: escape(text) for name, text in entries.items()}
     at = moment.isoformat()
@@ -88,14 +136,39 @@ def _xmp(entries: dict[str, str], moment: datetime) -> bytes:
 <dc:creator><rdf:Seq><rdf:li>{escaped["Author"]}</rdf:li></rdf:Seq></dc:creator>
 <dc:description><rdf:Alt><rdf:li xml:lang="x-default">{escaped["Subject"]}</rdf:li></rdf:Alt>\
 </dc:description>
-<dc:language><rdf:Bag><rdf:li>{LANGUAGE}</rdf:li></rdf:Bag></dc:language>
+<dc:language><rdf:Bag><rdf:li>{spoken}</rdf:li></rdf:Bag></dc:language>
 <dc:date><rdf:Seq><rdf:li>{at}</rdf:li></rdf:Seq></dc:date>
 <xmp:CreateDate>{at}</xmp:CreateDate>
 <xmp:ModifyDate>{at}</xmp:ModifyDate>
 <pdf:Producer>{escaped["Producer"]}</pdf:Producer>
 <pdf:Keywords>{escaped["Keywords"]}</pdf:Keywords>
 </rdf:Description>
-</rdf:RDF>
+{_STANDARDS if follows else ""}</rdf:RDF>
 </x:xmpmeta>
 <?xpacket end="w"?>
 """.encode()
+
+
+_STANDARDS = """<rdf:Description rdf:about="" xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/"
+ xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/">
+<pdfaid:part>3</pdfaid:part>
+<pdfaid:conformance>A</pdfaid:conformance>
+<pdfuaid:part>1</pdfuaid:part>
+</rdf:Description>
+<rdf:Description rdf:about="" xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
+ xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#"
+ xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+<pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource">
+<pdfaSchema:schema>PDF/UA identification schema</pdfaSchema:schema>
+<pdfaSchema:namespaceURI>http://www.aiim.org/pdfua/ns/id/</pdfaSchema:namespaceURI>
+<pdfaSchema:prefix>pdfuaid</pdfaSchema:prefix>
+<pdfaSchema:property><rdf:Seq><rdf:li rdf:parseType="Resource">
+<pdfaProperty:name>part</pdfaProperty:name>
+<pdfaProperty:valueType>Integer</pdfaProperty:valueType>
+<pdfaProperty:category>internal</pdfaProperty:category>
+<pdfaProperty:description>Part of ISO 14289 that the file follows</pdfaProperty:description>
+</rdf:li></rdf:Seq></pdfaSchema:property>
+</rdf:li></rdf:Bag></pdfaExtension:schemas>
+</rdf:Description>
+"""
+"""The claims to both standards; PDF/A has its schema of the other described (6.6.2.3)."""

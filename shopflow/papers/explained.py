@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable
 
 from shopflow.documents import Explained
-from shopflow.papers.style import NOTE, SMALL, STRONG, heading, para
+from shopflow.papers.style import NOTE, SMALL, heading, para, subheading
 from shopflow.texts import gettext
 
 
@@ -17,7 +17,7 @@ def explained_block(figures: Sequence[Explained]) -> list[Flowable]:
         return []
     story = heading(gettext("Second part: how the numbers are made"))
     for item in figures:
-        story += [para(item.name, STRONG), para(item.means, SMALL)]
+        story += [subheading(item.name), para(item.means, SMALL)]
         story += [para(item.formula, NOTE)] if item.formula else []
         text = gettext("Limits: {limits}", limits=item.does_not_say)
         if item.source:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, HRFlowable, KeepTogether
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether
 
 from shopflow.calc.results import FLOW_STANDARD
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.charts import Chart, layout
-from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import FlowCertificate, SessionResult
 from shopflow.documents.session import SIDES
 from shopflow.papers.brief import conclusion_block, in_brief
@@ -19,33 +18,37 @@ from shopflow.papers.conditions import conditions_block
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.description import Attachment
 from shopflow.papers.explained import explained_block
+from shopflow.papers.figures import ChartFigure
 from shopflow.papers.flow_test import coefficients_block, flows_note, session_block
 from shopflow.papers.gains import gain_block, gain_chart
 from shopflow.papers.language import in_its_language
 from shopflow.papers.qr_code import Corner, ScanCode
+from shopflow.papers.results_file import results_csv
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     BODY,
     CENTRED,
     HEADING,
-    RULE,
     SMALL,
     SMALLEST,
     STRONG,
     SUBTITLE,
     TITLE,
+    Rule,
     beside,
     gap,
     heading,
     one_line,
+    paper_title,
     para,
     paragraphs,
+    subheading,
 )
 from shopflow.papers.tables import beside_each_other, boxed, facts, half_of
 from shopflow.papers.tested_ports import tested_ports_block
 from shopflow.papers.work_order import job_rows
 from shopflow.texts import gettext, lazy, listed, translated
-from shopflow.units import pretty
+from shopflow.units import UnitSystem, pretty
 
 CROWDED = lazy(
     "Drawn in several charts to keep the curves apart. Of a port with more than eight tests the "
@@ -95,7 +98,7 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
     for session in certificate.sessions:
         story += session_block(session, certificate.display, width)
     story += [*_terms(certificate, width), *_end_mark(certificate), *_annex(certificate, width)]
-    return sheet.build(story, _attachments(certificate.sessions))
+    return sheet.build(story, _attachments(certificate))
 
 
 def _keywords(certificate: FlowCertificate) -> tuple[str, ...]:
@@ -105,13 +108,27 @@ def _keywords(certificate: FlowCertificate) -> tuple[str, ...]:
     return (gettext("flow certificate"), *(text for text in (*named, head.engine_type) if text))
 
 
-def _attachments(sessions: Sequence[SessionResult]) -> list[Attachment]:
-    """The session files, each under a name of its own."""
-    texts: dict[str, str] = {}
-    for number, session in enumerate(sessions, start=1):
+def _attachments(certificate: FlowCertificate) -> list[Attachment]:
+    """The session files, each under a name of its own, with the results of each as a table."""
+    named: dict[str, SessionResult] = {}
+    for number, session in enumerate(certificate.sessions, start=1):
         name = session.file_name or f"session-{number}.toml"
-        texts[name if name not in texts else f"{number}-{name}"] = session.file_text
-    return [Attachment(name, text) for name, text in texts.items()]
+        named[name if name not in named else f"{number}-{name}"] = session
+    return [
+        attachment
+        for name, session in named.items()
+        for attachment in _files_of(name, session, certificate.display.units)
+    ]
+
+
+def _files_of(name: str, session: SessionResult, units: UnitSystem) -> Iterator[Attachment]:
+    """A test's own file, and its results as a table."""
+    test = {"test": session.title}
+    words = gettext("Flow test file with every reading: {test}", **test)
+    yield Attachment(name, session.file_text, words)
+    words = gettext("Results at each lift with their uncertainty: {test}", **test)
+    table = results_csv(session, units)
+    yield Attachment(f"{name.removesuffix('.toml')}.csv", table, words, "text/csv", "Data")
 
 
 def _top(certificate: FlowCertificate, width: float) -> list[Flowable]:
@@ -122,7 +139,7 @@ def _top(certificate: FlowCertificate, width: float) -> list[Flowable]:
         aside = CODE + 6 * mm
     head = certificate.head
     top += [
-        para(gettext("Flow certificate"), beside(TITLE, aside)),
+        paper_title(gettext("Flow certificate"), beside(TITLE, aside)),
         para(
             gettext("{engine_type}, head {head}", engine_type=head.engine_type, head=head.tag),
             beside(SUBTITLE, aside),
@@ -163,6 +180,8 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
         (gettext("Material"), head.material),
         (gettext("Ports"), head.ports),
         (gettext("Chamber"), head.chamber),
+        (gettext("Valves"), "\n".join(certificate.valves)),
+        (gettext("Seats"), "\n".join(certificate.seats)),
         (
             gettext("Condition"),
             gettext("as received: {condition}", condition=head.condition)
@@ -250,10 +269,10 @@ def _named(chart: str, batch: Sequence[SessionResult], *, crowded: bool) -> str:
 
 
 def _chart_under(
-    title: str, chart: Chart, width: float, height: float = CHART_HEIGHT
+    name: str, chart: Chart, width: float, height: float = CHART_HEIGHT
 ) -> list[Flowable]:
     drawing = layout(chart, width, height, CHART_TYPE)
-    return [para(title, HEADING), ChartFlowable(drawing)]
+    return [subheading(name, HEADING), ChartFigure(drawing)]
 
 
 def _terms(certificate: FlowCertificate, width: float) -> list[Flowable]:
@@ -276,7 +295,7 @@ def _annex(certificate: FlowCertificate, width: float) -> list[Flowable]:
     story: list[Flowable] = [
         gap(10),
         CondPageBreak(60 * mm),
-        para(gettext("Annex to certificate {certificate}", certificate=certificate.title), TITLE),
+        paper_title(gettext("Annex to certificate {certificate}", certificate=certificate.title)),
         *_coefficients(certificate, width),
         *heading(gettext("Method")),
         *paragraphs((*certificate.method, certificate.compared_with)),
@@ -407,6 +426,6 @@ def _verifying(certificate: FlowCertificate) -> str:
 def _end_mark(certificate: FlowCertificate) -> list[Flowable]:
     return [
         gap(10),
-        HRFlowable(width="100%", thickness=0.6, color=RULE, spaceBefore=0, spaceAfter=4),
+        Rule(4),
         para(gettext("End of certificate {certificate}", certificate=certificate.title), CENTRED),
     ]

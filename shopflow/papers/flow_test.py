@@ -13,7 +13,7 @@ from shopflow.documents import Display, SessionResult
 from shopflow.papers import earlier_results
 from shopflow.papers.numbers import coefficient, result, result_margin
 from shopflow.papers.port import along_port_block
-from shopflow.papers.style import NOTE, STRONG, gap, para
+from shopflow.papers.style import NOTE, gap, para, subheading
 from shopflow.papers.tables import DENSE, Column, grid, headed
 from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
@@ -32,7 +32,12 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
         results = _table(session, Table.FLOWS, units, width)
     else:
         results = earlier_results.results_table(session, units, width)
-    story: list[Flowable] = [CondPageBreak(40 * mm), gap(5), para(session.title, STRONG), results]
+    story: list[Flowable] = [
+        CondPageBreak(40 * mm),
+        gap(5),
+        subheading(session.title, level=2),
+        results,
+    ]
     left_out = [
         gettext(
             "Excluded: reading {flow} at {lift}. Reason: {reason}",
@@ -66,7 +71,7 @@ def coefficients_block(session: SessionResult, display: Display, width: float) -
     return [
         CondPageBreak(40 * mm),
         gap(4),
-        para(session.title, STRONG),
+        subheading(session.title),
         _table(session, Table.COEFFICIENTS, display.units, width),
     ]
 

@@ -12,7 +12,7 @@ from shopflow.documents import AreaGain, Display, Gain
 from shopflow.papers import earlier_results
 from shopflow.papers.curves import MOST_CURVES
 from shopflow.papers.numbers import changed, to_agree
-from shopflow.papers.style import HEADING, NOTE, gap, para
+from shopflow.papers.style import HEADING, NOTE, gap, para, subheading
 from shopflow.papers.tables import DENSE, Column, grid, headed
 from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem, from_si, pretty
@@ -26,7 +26,7 @@ def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
         after=gain.after,
         before=gain.before,
     )
-    story: list[Flowable] = [CondPageBreak(60 * mm), para(title, HEADING)]
+    story: list[Flowable] = [CondPageBreak(60 * mm), subheading(title, HEADING, 2)]
     if not gain.points:
         return [*story, para(gettext("The two tests share no lifts, so they cannot be compared."))]
     if gain.mean is None:
@@ -67,7 +67,8 @@ def gain_chart(gains: Sequence[Gain], units: UnitSystem) -> Chart:
 def _name(gain: Gain, others: Sequence[Gain]) -> str:
     """The port, as short as tells it apart."""
     same = [other for other in others if other.side == gain.side]
-    return gain.side if len(same) == 1 else f"{gain.side}: {gain.after}"
+    side = translated(gain.side)
+    return side if len(same) == 1 else f"{side}: {gain.after}"
 
 
 def _gain_columns(units: UnitSystem) -> list[Column]:
@@ -97,5 +98,5 @@ def _gain_row(gain: AreaGain, units: UnitSystem) -> list[str]:
             )
         ),
         *changed(gain.gain, uncertainty),
-        gain.finding or gain.verdict,
+        gain.finding or translated(gain.verdict),
     ]

@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents import Figure, HandOff, ValveFigures, cautions
 from shopflow.documents.head import identifiers
+from shopflow.papers.by_valve import by_valve_story
 from shopflow.papers.chambers import chambers_story
 from shopflow.papers.language import in_its_language
 from shopflow.papers.seat_section import seat_sheets
@@ -18,13 +19,13 @@ from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
     SMALL,
-    STRONG,
     SUBTITLE,
-    TITLE,
     bullets,
     gap,
     heading,
+    paper_title,
     para,
+    subheading,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, signatures, take_care
 from shopflow.papers.work_order import job_rows, measured_table, tested_table
@@ -56,6 +57,8 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
         if springs.curve is not None:
             story += record_story(springs, width)
         story += side_story(springs, width)
+    if note.by_valve is not None:
+        story += by_valve_story(note.by_valve, width)
     if note.chambers is not None:
         story += chambers_story(note.chambers, width)
     story += seat_sheets(note.seats, note.display.units, width, gettext("Seats as cut"))
@@ -79,7 +82,7 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
 def _top(note: HandOff, width: float) -> list[Flowable]:
     head, display = note.head, note.display
     return [
-        para(note.title, TITLE),
+        paper_title(note.title),
         para(_addressed(note), SUBTITLE),
         *facts(
             [
@@ -110,7 +113,7 @@ def _remaining(note: HandOff, width: float) -> list[Flowable]:
     if not note.remaining:
         return []
     content = [
-        para(gettext("Remaining work, not done by this shop yet"), STRONG),
+        subheading(gettext("Remaining work, not done by this shop yet"), level=2),
         *bullets(note.remaining),
     ]
     return [gap(8), boxed(content, width)]

@@ -9,7 +9,7 @@ from shopflow.documents.head import HeadIdentity, Tested, identifiers
 from shopflow.documents.inspection import InspectedHead, InspectionReport, ProposedStep
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
-from shopflow.papers.places import values_table
+from shopflow.papers.places import values_tables
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,
@@ -17,9 +17,9 @@ from shopflow.papers.style import (
     SMALL,
     STRONG,
     SUBTITLE,
-    TITLE,
     gap,
     heading,
+    paper_title,
     para,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, take_care
@@ -71,7 +71,7 @@ def _top(report: InspectionReport, page: InspectedHead, width: float) -> list[Fl
         (gettext("Asked for"), report.job.asked_for),
     ]
     return [
-        para(gettext("Inspection of head {tag}", tag=head.tag), TITLE),
+        paper_title(gettext("Inspection of head {tag}", tag=head.tag)),
         para(f"{head.engine_type}, {numbers}", SUBTITLE),
         *facts(rows, width),
     ]
@@ -122,9 +122,9 @@ def _measurements(page: InspectedHead, width: float) -> list[Flowable]:
     within = [table for table in page.tables if not table.outside]
     others = [gap(5), measured_table(page.others, width)] if page.others else []
     first = any(item.is_outside for item in page.others)
-    story = [*title, *(part for table in outside for part in values_table(table, width))]
+    story = [*title, *values_tables(outside, width)]
     story += others if first else []
-    story += [part for table in within for part in values_table(table, width)]
+    story += values_tables(within, width)
     return [*story, *([] if first else others)]
 
 

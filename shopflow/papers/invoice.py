@@ -8,7 +8,7 @@ from shopflow.documents.invoice import Invoice
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
+from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
 from shopflow.papers.tables import boxed, facts
 from shopflow.texts import gettext, lazy
 
@@ -22,7 +22,7 @@ def invoice(content: Invoice) -> bytes:
     sheet = Sheet(content.shop, content.display, content.kind, number, content.issued_at)
     width = sheet.width
     story: list[Flowable] = [
-        para(content.kind, TITLE),
+        paper_title(content.kind),
         *_preview(content, width),
         addressed(content.customer, width * 0.6),
         gap(4),

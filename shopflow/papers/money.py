@@ -9,12 +9,13 @@ from typing import Any
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, Table, TableStyle
+from reportlab.platypus import Flowable, KeepTogether, TableStyle
 
 from shopflow.documents import Display, Party
 from shopflow.documents.money import MoneyLine, Tax
-from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
-from shopflow.papers.tables import PLAIN, Column, grid
+from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, bare, gap, para
+from shopflow.papers.tables import PLAIN, Column, grid, placed
+from shopflow.papers.tagged_tables import pairs
 from shopflow.texts import gettext, lazy
 
 MOST_WIDE_ROWS = 10
@@ -81,9 +82,10 @@ def tax_rows(tax: Tax, display: Display) -> list[tuple[str, str]]:
 
 def sums(rows: Sequence[tuple[str, str]], last: tuple[str, str], width: float) -> Flowable:
     """Sums under each other at the right, the last one under a line and in bold."""
-    cells = [[para(name, LABEL), value] for name, value in rows]
-    cells.append([para(last[0], CELL_BOLD), last[1]])
-    table = Table(cells, colWidths=[58 * mm, 34 * mm], hAlign="RIGHT")
+    cells: list[list[Any]] = [[bare(name, LABEL), value] for name, value in rows]
+    cells.append([bare(last[0], CELL_BOLD), last[1]])
+    tags = pairs([((row, 0), (row, 1)) for row in range(len(cells))])
+    table = placed(cells, tags, colWidths=[58 * mm, 34 * mm], hAlign="RIGHT")
     table.setStyle(
         TableStyle(
             [
@@ -104,7 +106,7 @@ def addressed(customer: Party, width: float) -> Flowable:
     """Whom the paper goes to, as on an envelope."""
     words = [gap(3), para(gettext("To"), SMALL), para(customer.name, CELL_BOLD)]
     words += [para(line, CELL) for line in customer.address.splitlines() if line.strip()]
-    table = Table([[word] for word in words], colWidths=[width], hAlign="LEFT")
+    table = placed([[word] for word in words], colWidths=[width], hAlign="LEFT")
     table.setStyle(
         TableStyle(
             [

@@ -10,8 +10,6 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
-from shopflow import fonts
-
 LEAST_ON_A_PAGE = 42 * mm
 """A page that a text or table runs on to holds at least so much of it."""
 
@@ -77,9 +75,7 @@ class _Document(BaseDocTemplate):
 
     def __init__(self, room: Room, title: str, less: dict[int, float]) -> None:
         self.buffer = io.BytesIO()
-        super().__init__(
-            self.buffer, pagesize=room.size, invariant=1, initialFontName=fonts.REGULAR, title=title
-        )
+        super().__init__(self.buffer, pagesize=room.size, title=title)
         self._room, self._less = room, less
         self.filled: list[_Filled] = []
         self._edits: list[tuple[Any, ...]] = []

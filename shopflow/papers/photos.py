@@ -8,11 +8,12 @@ from typing import Any
 
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
-from reportlab.platypus import Flowable, Image, Table, TableStyle
+from reportlab.platypus import Flowable, TableStyle
 
 from shopflow.documents import Photo
+from shopflow.papers.figures import Picture
 from shopflow.papers.style import SMALL, para
-from shopflow.papers.tables import PLAIN
+from shopflow.papers.tables import PLAIN, placed
 from shopflow.texts import gettext
 
 ACROSS = 3
@@ -27,7 +28,7 @@ def photo_rows(photos: Sequence[Photo], width: float) -> list[Flowable]:
     for start in range(0, len(photos), ACROSS):
         row = list(photos[start : start + ACROSS])
         cells = [[_picture(photo, share - BETWEEN), para(photo.caption, SMALL)] for photo in row]
-        table = Table([cells], colWidths=[share] * len(cells), hAlign="LEFT")
+        table = placed([cells], colWidths=[share] * len(cells), hAlign="LEFT")
         sides: list[Any] = [
             ("LEFTPADDING", (0, 0), (-1, -1), 0),
             ("RIGHTPADDING", (0, 0), (-1, -1), BETWEEN),
@@ -44,4 +45,9 @@ def _picture(photo: Photo, width: float) -> Flowable:
     except OSError:
         return para(gettext("This picture cannot be read."), SMALL)
     scale = min(width / wide, HEIGHT / high)
-    return Image(io.BytesIO(photo.image), wide * scale, high * scale, hAlign="LEFT")
+    words = (
+        gettext("Photo: {caption}", caption=photo.caption)
+        if photo.caption
+        else gettext("Photo without a caption")
+    )
+    return Picture(photo.image, (wide * scale, high * scale), words)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
@@ -10,18 +11,63 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents.placed import PlaceCell, PlaceRow, PlaceTable
-from shopflow.papers.style import CELL, CELL_BOLD, SMALL, STRONG, gap, para
+from shopflow.papers.style import CELL, CELL_BOLD, SMALL, gap, para, subheading
 from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext, ngettext
 
 ACROSS = 8
 """Cylinders beside each other; more go into a table of their own below."""
 
+KINDS_ACROSS = 6
+"""Kinds beside each other where a head has one cylinder."""
+
 OUT = "▲"
 """Mark of a value outside its limits, beside bold type: never colour alone."""
 
 LABEL_WIDTH, LIMITS_WIDTH = 27 * mm, 36 * mm
 OUTSIDE = ParagraphStyle("outside", CELL_BOLD, alignment=TA_RIGHT)
+FIGURE = ParagraphStyle("figure", CELL, alignment=TA_RIGHT)
+LIMITS = ParagraphStyle("limits of a value", SMALL, alignment=TA_RIGHT)
+
+
+def values_tables(tables: Iterable[PlaceTable], width: float) -> list[Flowable]:
+    """Tables of values in their order; those of one cylinder with the same rows as one table."""
+    story: list[Flowable] = []
+    for (columns, labels), alike in groupby(tables, _shape):
+        if len(columns) > 1:
+            story += [part for table in alike for part in values_table(table, width)]
+            continue
+        side_by_side = list(alike)
+        for start in range(0, len(side_by_side), KINDS_ACROSS):
+            story += _beside(side_by_side[start : start + KINDS_ACROSS], labels, width)
+    return story
+
+
+def _shape(table: PlaceTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    return table.columns, tuple(row.label for row in table.rows)
+
+
+def _beside(tables: Sequence[PlaceTable], labels: Sequence[str], width: float) -> list[Flowable]:
+    """Kinds of one cylinder across, each value over its limits."""
+    if len(tables) == 1:
+        return values_table(tables[0], width)
+    columns = [
+        Column(_cylinder(tables[0].columns[0]), width=LABEL_WIDTH),
+        *(Column(_named(table), figures=True, share=1) for table in tables),
+    ]
+    rows = [
+        [label, *(_over_limits(table.rows[index]) for table in tables)]
+        for index, label in enumerate(labels)
+    ]
+    return [gap(6), grid(columns, rows, width, 1.8)]
+
+
+def _over_limits(row: PlaceRow) -> list[Flowable]:
+    cell = row.cells[0]
+    is_outside = cell is not None and cell.is_outside
+    text = cell.value or "–" if cell else ""
+    value = para(f"{OUT} {text}", OUTSIDE) if is_outside else para(text, FIGURE)
+    return [value, para(row.limits, LIMITS)] if row.limits else [value]
 
 
 def values_table(table: PlaceTable, width: float) -> list[Flowable]:
@@ -35,16 +81,21 @@ def values_table(table: PlaceTable, width: float) -> list[Flowable]:
         )  # fmt: skip
     elif not _has_limits(table):
         verdict = gettext("no limits given")
-    title = para(f"{table.kind}, {table.unit}: {verdict}", STRONG)
+    title = subheading(f"{_named(table)}: {verdict}")
     parts = [_values(part, width) for part in _parts(table)]
     return [gap(5), KeepTogether([title, gap(1), parts[0]]), *parts[1:]]
 
 
 def blanks_table(table: PlaceTable, width: float) -> list[Flowable]:
     """Boxes for the values of one kind, cylinders across, the last known value small in each."""
-    title = para(f"{table.kind}, {table.unit}", CELL_BOLD)
+    title = subheading(_named(table), CELL_BOLD)
     parts = [_blanks(part, width) for part in _parts(table)]
     return [gap(4), KeepTogether([title, parts[0]]), *parts[1:]]
+
+
+def _named(table: PlaceTable) -> str:
+    """Name of what was measured, with its unit where it has one."""
+    return f"{table.kind}, {table.unit}" if table.unit else table.kind
 
 
 def _parts(table: PlaceTable) -> Iterator[PlaceTable]:
@@ -63,7 +114,7 @@ def _values(table: PlaceTable, width: float) -> Flowable:
         *(Column(_cylinder(name), figures=True, share=1) for name in table.columns),
     ]
     rows = [
-        [row.label, *[row.limits or "–" for _ in limited], *map(_value, row.cells)]
+        [row.label, *[row.limits or "–" for _ in limited], *map(value_cell, row.cells)]
         for row in table.rows
     ]
     return grid(columns, rows, width, 1.8)
@@ -77,7 +128,8 @@ def _cylinder(name: str) -> str:
     return gettext("Cyl. {name}", name=name) if name else gettext("Value")
 
 
-def _value(cell: PlaceCell | None) -> str | Flowable:
+def value_cell(cell: PlaceCell | None) -> str | Flowable:
+    """A value as it is printed: outside its limits bold and marked, a dash where not measured."""
     if cell is None:
         return ""
     if cell.is_outside:

@@ -8,9 +8,9 @@ from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.charts import Axis, Chart, Series, layout
-from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AlongPort, PortSurvey, SectionPoint
-from shopflow.papers.style import NOTE, SMALLEST, STRONG, para
+from shopflow.papers.figures import ChartFigure
+from shopflow.papers.style import NOTE, SMALLEST, para, subheading
 from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitSystem, from_si, pretty
@@ -141,8 +141,8 @@ def along_port_block(port: AlongPort, units: UnitSystem, width: float) -> list[F
     drawing = layout(port_chart(port, units), width, CHART_HEIGHT, CHART_TYPE)
     return [
         CondPageBreak(85 * mm),
-        para(title, STRONG),
-        ChartFlowable(drawing),
+        subheading(title),
+        ChartFigure(drawing),
         _table(survey, units, width),
         *(para(text, NOTE) for text in (*findings(port, units), HOW)),
     ]

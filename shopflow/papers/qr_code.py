@@ -5,17 +5,26 @@ from __future__ import annotations
 import segno
 from reportlab.platypus import Flowable
 
+from shopflow.papers.structure import figure
+from shopflow.texts import gettext
+
 
 class ScanCode(Flowable):
     """A QR code (ISO/IEC 18004) of a text, as one path of black runs."""
 
     def __init__(self, text: str, size: float) -> None:
         super().__init__()
+        self.text = text
         self.matrix = segno.make(text, error="m", micro=False).matrix
         self.width = self.height = size
 
     def draw(self) -> None:
         """Draw it; reportlab calls this with the origin at the lower left."""
+        words = gettext("Code to scan: {address}", address=self.text)
+        with figure(self.canv, (self.width, self.height), words):
+            self._draw()
+
+    def _draw(self) -> None:
         # Scanners want four modules of white around it; the page's white counts.
         module = self.width / len(self.matrix)
         path = self.canv.beginPath()

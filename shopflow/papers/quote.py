@@ -12,7 +12,7 @@ from shopflow.documents.quote import Quote
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
+from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
 from shopflow.papers.tables import boxed, facts, signatures
 from shopflow.texts import gettext, lazy
 
@@ -26,13 +26,14 @@ def quote(content: Quote) -> bytes:
     sheet = Sheet(content.shop, content.display, gettext("Quote"), number, content.given_at)
     width = sheet.width
     story: list[Flowable] = [
-        para(gettext("Quote"), TITLE),
+        paper_title(gettext("Quote")),
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),
         *_work(content, width),
         *_sums(content, width),
         para(ROUNDING, NOTE),
+        *_forecasts(content),
         *_terms(content),
         *_approval(content, width),
     ]
@@ -92,6 +93,16 @@ def _sums(content: Quote, width: float) -> list[Flowable]:
             para(gettext("Exempt from tax: {exemption}", exemption=content.tax.exemption), NOTE)
         )
     return story
+
+
+def _forecasts(content: Quote) -> list[Flowable]:
+    if not content.forecasts:
+        return []
+    return [
+        *heading(gettext("Forecast")),
+        *paragraphs(content.forecasts),
+        para(content.forecast_note, NOTE),
+    ]
 
 
 def _terms(content: Quote) -> list[Flowable]:

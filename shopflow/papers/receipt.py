@@ -8,7 +8,7 @@ from shopflow.documents.receipt import Receipt
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import addressed, sums
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, TITLE, gap, para
+from shopflow.papers.style import NOTE, gap, paper_title, para
 from shopflow.papers.tables import facts, signatures
 from shopflow.texts import gettext
 
@@ -24,7 +24,7 @@ def receipt(content: Receipt) -> bytes:
     word = gettext("Paid back") if paid_back else gettext("Received")
     thanks = gettext("Paid back.") if paid_back else gettext("Received with thanks.")
     story: list[Flowable] = [
-        para(content.title, TITLE),
+        paper_title(content.title),
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reportlab.platypus import Flowable, KeepTogether, Table
+from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.calc.seat_outline import face_line, outline, valve_outline
-from shopflow.charts.paper import ChartFlowable
 from shopflow.charts.seat_section import SeatSection, SectionFace, layout_seat
 from shopflow.documents.seat import SeatCutRow, SeatSheet
-from shopflow.papers.style import CELL, CELL_BOLD, SMALL, STRONG, gap, heading, para
-from shopflow.papers.tables import PLAIN, Column, facts, grid
+from shopflow.papers.figures import ChartFigure
+from shopflow.papers.style import CELL, CELL_BOLD, SMALL, gap, heading, para, subheading
+from shopflow.papers.tables import PLAIN, Column, facts, grid, placed
 from shopflow.texts import gettext
 from shopflow.units import UnitSystem, from_si, pretty
 
@@ -82,16 +82,16 @@ def seat_sheets(
 def _sheet(sheet: SeatSheet, units: UnitSystem, width: float) -> tuple[list[Flowable], float]:
     """A profile's drawing beside its table, and the height of the drawing."""
     beside = width - DRAWING - BESIDE
-    drawing = ChartFlowable(layout_seat(section(sheet, units), DRAWING, TYPE))
+    drawing = ChartFigure(layout_seat(section(sheet, units), DRAWING, TYPE))
     rest: list[Flowable] = [_table(sheet.cuts, beside), gap(3), *facts(list(sheet.facts), beside)]
     if sheet.notes:
         rest.append(para(sheet.notes, SMALL))
-    table = Table([[drawing, rest]], colWidths=[DRAWING + BESIDE, beside], hAlign="LEFT")
+    table = placed([[drawing, rest]], colWidths=[DRAWING + BESIDE, beside], hAlign="LEFT")
     table.setStyle([
         *PLAIN,
         *((f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
     ])  # fmt: skip
-    return [para(sheet.title, STRONG), gap(3), table], drawing.height
+    return [subheading(sheet.title), gap(3), table], drawing.height
 
 
 def _table(cuts: Sequence[SeatCutRow], width: float) -> Flowable:

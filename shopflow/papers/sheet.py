@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from reportlab import rl_config
@@ -18,8 +20,10 @@ from reportlab.platypus import Flowable, PageBreak
 
 from shopflow import fonts
 from shopflow.documents import Display, Letterhead
-from shopflow.papers.description import Attachment, described
+from shopflow.papers.canvas import TaggedCanvas
+from shopflow.papers.description import Attachment, Description
 from shopflow.papers.pages import Room, paged
+from shopflow.papers.structure import PAGINATION, Structure, Tag, artifact
 from shopflow.papers.style import INK, RULE, SOFT, one_line, para
 from shopflow.texts import gettext
 
@@ -74,27 +78,30 @@ class Sheet:
         """The paper as PDF; the same story gives the same bytes."""
         fonts.register()
         room = Room(SIZES[self.display.paper_size], MARGIN, HEAD, LATER_HEAD, FOOT)
-        content = paged(story, room, self.kind, self._canvas)
-        title = f"{self.kind} {self.number}"
-        keywords = ", ".join(self.keywords)
-        subject = self.subject or self.kind
-        return described(
-            content, title, self.shop.name, self.made_at, subject, keywords, attachments
+        description = Description(
+            f"{self.kind} {self.number}",
+            self.shop.name,
+            self.made_at,
+            self.subject or self.kind,
+            ", ".join(self.keywords),
+            self.display.language,
+            tuple(attachments),
         )
+        return paged(story, room, self.kind, partial(_CountingCanvas, self, description))
 
-    def _canvas(self, *arguments: Any, **settings: Any) -> _CountingCanvas:
-        settings["initialFontName"] = fonts.REGULAR
-        return _CountingCanvas(self, *arguments, **settings)
+    def decorate(self, canvas: TaggedCanvas, page: int, pages: int) -> None:
+        """Number, and page x of y, with the lines of the frame."""
+        with artifact(canvas, PAGINATION):
+            self._frame(canvas, page, pages)
 
-    def decorate(self, canvas: Canvas, page: int, pages: int) -> None:
-        """Letterhead on the first page; number, and page x of y on each."""
+    def _frame(self, canvas: Canvas, page: int, pages: int) -> None:
         width, height = SIZES[self.display.paper_size]
         right = width - MARGIN
         if self.mark:
             self._across(canvas, width / 2, height / 2)
         canvas.setFillColor(HexColor(self.shop.accent))
         canvas.rect(0, height - 2 * mm, width, 2 * mm, stroke=0, fill=1)
-        below = self._first_head(canvas) if page == 1 else self._later_head(canvas)
+        below = height - HEAD + 3.5 * mm if page == 1 else self._later_head(canvas)
         canvas.setStrokeColor(HexColor(self.shop.second))
         canvas.setLineWidth(0.6)
         canvas.line(MARGIN, below, right, below)
@@ -104,15 +111,17 @@ class Sheet:
         counted = gettext("Page {page} of {pages}", page=page, pages=pages)
         _text(canvas, right, 9 * mm, counted, FRAME_TYPE, to_left=True)
 
-    def _first_head(self, canvas: Canvas) -> float:
-        """Draw the letterhead; the height of the rule below it."""
+    def first_head(self, canvas: TaggedCanvas) -> None:
+        """Draw the letterhead, which is read before all else."""
         width, height = SIZES[self.display.paper_size]
         right, top = width - MARGIN, height - 14 * mm
-        self._letterhead(canvas, MARGIN + self._logo(canvas, height - 4.5 * mm), top)
-        number = fonts.fitted(self.number, 11, self.width * 0.32, fonts.BOLD)
-        _text(canvas, right, top, number, 11, fonts.BOLD, to_left=True)
-        _text(canvas, right, top - 11.5, self.kind, FRAME_TYPE, to_left=True)
-        return height - HEAD + 3.5 * mm
+        with artifact(canvas):
+            left = MARGIN + self._logo(canvas, height - 4.5 * mm)
+        with _read_first(canvas.structure):
+            self._letterhead(canvas, left, top)
+            number = fonts.fitted(self.number, 11, self.width * 0.32, fonts.BOLD)
+            _line(canvas, right, top, number, 11, fonts.BOLD, to_left=True)
+            _line(canvas, right, top - 11.5, self.kind, FRAME_TYPE, to_left=True)
 
     def _later_head(self, canvas: Canvas) -> float:
         """Draw a line with the shop's name and the number; the height of the rule below it."""
@@ -135,15 +144,15 @@ class Sheet:
         canvas.drawImage(picture, MARGIN, bottom, wide * scale, high * scale, mask="auto")
         return float(wide * scale + 4 * mm)
 
-    def _letterhead(self, canvas: Canvas, left: float, top: float) -> None:
+    def _letterhead(self, canvas: TaggedCanvas, left: float, top: float) -> None:
         most = MARGIN + self.width * 0.66 - left
         name = fonts.fitted(self.shop.name, 12, most, fonts.BOLD)
-        _text(canvas, left, top, name, 12, fonts.BOLD)
+        _line(canvas, left, top, name, 12, fonts.BOLD)
         reach = "   ".join(text for text in (self.shop.phone, self.shop.email) if text)
         lines = [line for line in (one_line(self.shop.address), reach) if line]
         for number, line in enumerate(lines):
             fitted = fonts.fitted(line, FRAME_TYPE, most)
-            _text(canvas, left, top - 11.5 - 10.4 * number, fitted, FRAME_TYPE)
+            _line(canvas, left, top - 11.5 - 10.4 * number, fitted, FRAME_TYPE)
 
     def _across(self, canvas: Canvas, x: float, y: float) -> None:
         canvas.saveState()
@@ -152,6 +161,23 @@ class Sheet:
         canvas.setFillColor(RULE, alpha=0.45)
         fonts.draw(canvas, (0, 0), fonts.printable(self.mark), fonts.BOLD, 54, "middle")
         canvas.restoreState()
+
+
+@contextmanager
+def _read_first(structure: Structure) -> Iterator[None]:
+    """Put what is drawn meanwhile before all else in the order it is read in."""
+    element = Tag("Div").of(structure)
+    structure.root.kids.insert(0, structure.root.kids.pop())
+    with structure.within(element):
+        yield
+
+
+def _line(canvas: TaggedCanvas, x: float, y: float, text: str, *face: Any, **side: Any) -> None:
+    """A line of the letterhead, which is a paragraph."""
+    structure = canvas.structure
+    structure.begin(canvas, Tag("P").of(structure))
+    _text(canvas, x, y, text, *face, **side)
+    structure.end()
 
 
 def _text(
@@ -169,11 +195,13 @@ def _text(
     fonts.draw(canvas, (x, y), fonts.printable(text), font, size, "end" if to_left else "start")
 
 
-class _CountingCanvas(Canvas):
+class _CountingCanvas(TaggedCanvas):
     """A canvas that knows, on each page, how many pages there are."""
 
-    def __init__(self, sheet: Sheet, *arguments: Any, **settings: Any) -> None:
-        super().__init__(*arguments, **settings)
+    def __init__(
+        self, sheet: Sheet, description: Description, buffer: Any, **settings: Any
+    ) -> None:
+        super().__init__(buffer, description, **settings)
         self._sheet = sheet
         self._pages: list[dict[str, Any]] = []
 
@@ -186,6 +214,17 @@ class _CountingCanvas(Canvas):
         """Decorate and write the pages kept."""
         for page, state in enumerate(self._pages, start=1):
             self.__dict__.update(state)
+            if page == 1:
+                self._draw_beneath(self._sheet.first_head)
             self._sheet.decorate(self, page, len(self._pages))
             super().showPage()
         super().save()
+
+    def _draw_beneath(self, draw: Callable[[TaggedCanvas], None]) -> None:
+        """Draw something before all that is on the page already."""
+        page: list[str] = self._code  # type: ignore[has-type]
+        self._code = []
+        self.saveState()
+        draw(self)
+        self.restoreState()
+        self._code += page

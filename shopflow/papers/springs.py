@@ -7,12 +7,22 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.charts import Axis, Chart, Series, Shade, layout
-from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import EachValve, Figure, SpringCurve, SpringList, SpringSide, cautions
 from shopflow.documents.head import identifiers
+from shopflow.papers.figures import ChartFigure
 from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import CELL, CELL_BOLD, NOTE, STRONG, SUBTITLE, TITLE, gap, heading, para
+from shopflow.papers.style import (
+    CELL,
+    CELL_BOLD,
+    NOTE,
+    STRONG,
+    SUBTITLE,
+    gap,
+    heading,
+    paper_title,
+    para,
+)
 from shopflow.papers.tables import Column, facts, grid, take_care
 from shopflow.texts import gettext
 from shopflow.units import from_si, pretty
@@ -28,16 +38,16 @@ def spring_list(*lists: SpringList) -> bytes:
         first.shop, first.display, gettext("Spring and shim list"), first.head.tag, first.made_at
     )
     story: list[Flowable] = []
-    for one in lists:
-        story += _list(one, frame.width)
+    for content in lists:
+        story += _list(content, frame.width)
     return frame.build(story)
 
 
 def _list(content: SpringList, width: float) -> list[Flowable]:
     head = content.head
-    known = [side for side in content.sides if side.is_known]
+    entered = [side for side in content.sides if side.is_known]
     story: list[Flowable] = [
-        para(content.title, TITLE),
+        paper_title(content.title),
         para(gettext("Every value in the units it was measured in."), SUBTITLE),
         *facts(
             [
@@ -50,9 +60,9 @@ def _list(content: SpringList, width: float) -> list[Flowable]:
             width,
         ),
     ]
-    for side in known:
+    for side in entered:
         story += _whole_side(side, width)
-    if not known:
+    if not entered:
         story += [gap(8), para(gettext("No springs and no measurements yet."))]
     warned = [cautions.BY_HAZARD["springs"], *([cautions.BOOSTED] if content.boosted else [])]
     return [*story, *take_care(warned, width)]
@@ -62,7 +72,7 @@ def _whole_side(side: SpringSide, width: float) -> list[Flowable]:
     drawn: list[Flowable] = []
     if side.curve is not None:
         chart = spring_chart(side)
-        drawn = [gap(6), ChartFlowable(layout(chart, width, CHART_HEIGHT, CHART_TYPE))]
+        drawn = [gap(6), ChartFigure(layout(chart, width, CHART_HEIGHT, CHART_TYPE))]
     return [*record_story(side, width), *drawn, *side_story(side, width)]
 
 
@@ -84,7 +94,9 @@ def _figures(figures: Sequence[Figure], width: float) -> Flowable:
         Column("", share=0.24),
         Column(gettext("Source"), share=0.46),
     ]
-    return grid(columns, [[one.name, one.value, one.working] for one in figures], width, 2.0)
+    return grid(
+        columns, [[figure.name, figure.value, figure.working] for figure in figures], width, 2.0
+    )
 
 
 def side_story(side: SpringSide, width: float) -> list[Flowable]:

@@ -9,9 +9,10 @@ from reportlab.lib import colors
 from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, Spacer
+from reportlab.platypus import CondPageBreak, Flowable, HRFlowable, Spacer
 
 from shopflow import fonts
+from shopflow.papers.structure import CURRENT, Tag, artifact
 from shopflow.papers.text import Text
 
 INK = colors.HexColor("#1c2430")
@@ -63,6 +64,21 @@ def para(text: object, style: ParagraphStyle = BODY) -> Text:
     return Text(str(text), style)
 
 
+def bare(text: object, style: ParagraphStyle = CELL) -> Text:
+    """Text that is all there is in a cell, and no paragraph of its own."""
+    return Text(str(text), style, tag=CURRENT)
+
+
+def paper_title(text: str, style: ParagraphStyle = TITLE) -> Text:
+    """The title of a paper, or of its part on one head."""
+    return Text(text, style, tag=Tag("H1"))
+
+
+def subheading(text: str, style: ParagraphStyle = STRONG, level: int = 3) -> Text:
+    """A heading in its place, which the caller keeps with what follows."""
+    return Text(text, style, tag=Tag(f"H{level}"))
+
+
 def paragraphs(texts: Sequence[str], style: ParagraphStyle = SPACED) -> list[Flowable]:
     """Several paragraphs."""
     return [para(text, style) for text in texts]
@@ -77,7 +93,10 @@ def bullets(
     texts: Sequence[str], sign: str = "•", style: ParagraphStyle = BULLET
 ) -> list[Flowable]:
     """A list of short paragraphs, each behind a sign."""
-    return [Text(str(text), style, sign) for text in texts if text]
+    listed = Tag("L")
+    items = [Tag("LI", listed) for text in texts if text]
+    shown = zip((str(text) for text in texts if text), items, strict=True)
+    return [Text(text, style, sign, Tag("LBody", item), Tag("Lbl", item)) for text, item in shown]
 
 
 def heading(text: str, room: float = 30 * mm) -> list[Flowable]:
@@ -86,7 +105,19 @@ def heading(text: str, room: float = 30 * mm) -> list[Flowable]:
     It moves to the next page where less than `room` points are left. What follows may be a table
     of many pages, which must start right below it.
     """
-    return [CondPageBreak(room), para(text, HEADING)]
+    return [CondPageBreak(room), subheading(text, HEADING, 2)]
+
+
+class Rule(HRFlowable):
+    """A thin line across the column."""
+
+    def __init__(self, after: float) -> None:
+        super().__init__(width="100%", thickness=0.6, color=RULE, spaceBefore=0, spaceAfter=after)
+
+    def draw(self) -> None:
+        """Draw it; reportlab calls this with the origin at the lower left."""
+        with artifact(self.canv):
+            super().draw()
 
 
 def gap(points: float = 6) -> Spacer:

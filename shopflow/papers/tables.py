@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, Table, TableStyle
+from reportlab.platypus import CondPageBreak, Flowable, TableStyle
 from reportlab.platypus.tables import CellStyle
 
 from shopflow import fonts
@@ -25,11 +25,14 @@ from shopflow.papers.style import (
     SHADE,
     SMALL,
     SOFT,
-    STRONG,
+    bare,
     bullets,
     gap,
     para,
+    subheading,
 )
+from shopflow.papers.tagged_tables import Cells, Place, TaggedTable, data, layout, pairs
+from shopflow.papers.text import Text
 from shopflow.texts import gettext
 from shopflow.units import UnitSystem, pretty
 
@@ -113,12 +116,13 @@ def _lines(text: str, room: float) -> int:
     )
 
 
-def _facts(lines: Sequence[Sequence[tuple[str, str]]], share: float, label: float) -> Table | None:
+def _facts(
+    lines: Sequence[Sequence[tuple[str, str]]], share: float, label: float
+) -> Flowable | None:
     if not lines:
         return None
     cells = [
-        [cell for name, value in line for cell in (_label(name), para(value, CELL))]
-        for line in lines
+        [cell for name, value in line for cell in (_label(name), bare(value))] for line in lines
     ]
     style = _cell_style(
         fontsize=LABEL.fontSize, leading=LABEL.leading, color=SOFT,
@@ -126,14 +130,32 @@ def _facts(lines: Sequence[Sequence[tuple[str, str]]], share: float, label: floa
     )  # fmt: skip
     widths = [label, share - label] * len(lines[0])
     styles = [[style] * len(widths)] * len(cells)
-    return Table(cells, colWidths=widths, hAlign="LEFT", splitInRow=1, cellStyles=styles)
+    tags = pairs(_by_column(lines))
+    return placed(cells, tags, colWidths=widths, hAlign="LEFT", splitInRow=1, cellStyles=styles)
+
+
+def _by_column(lines: Sequence[Sequence[tuple[str, str]]]) -> list[tuple[Place, Place | None]]:
+    """The cells of each label and its value, one column after the other."""
+    return [
+        ((row, 2 * column), (row, 2 * column + 1))
+        for column in range(len(lines[0]))
+        for row, line in enumerate(lines)
+        if line[column][1]
+    ]
 
 
 def _label(name: str) -> Any:
-    return para(name, LABEL) if fonts.needs_shaping(name) else fonts.printable(name)
+    return bare(name, LABEL) if fonts.needs_shaping(name) else fonts.printable(name)
 
 
-class _Rows(Table):
+def placed(cells: Sequence[list[Any]], tags: Cells | None = None, **settings: Any) -> TaggedTable:
+    """Things beside and under each other, which are read in that order and are no table."""
+    table = TaggedTable(cells, **settings)
+    table.tags = tags or layout()
+    return table
+
+
+class _Rows(TaggedTable):
     """Breaks between its rows; within one only where most of a page does not hold it."""
 
     def split(self, availWidth: float, availHeight: float) -> list[Flowable]:  # noqa: N803
@@ -159,25 +181,29 @@ def grid(
     width: float,
     padding: float = 2.6,
     row_height: float = 0.0,
-) -> Table:
-    """A table whose heading repeats on each page.
+) -> Flowable:
+    """A table whose heading repeats on each page; without any title it only places its cells.
 
     A cell is text or something laid out already; a row is at least `row_height` points high.
     """
+    text = bare if any(column.title for column in columns) else para
     body = [
-        [_cell(cell, column) for cell, column in zip(row, columns, strict=True)] for row in rows
+        [_cell(cell, column, text) for cell, column in zip(row, columns, strict=True)]
+        for row in rows
     ]
-    top = [para(item.title, COLUMN_RIGHT if item.figures else COLUMN) for item in columns]
+    top = [bare(item.title, COLUMN_RIGHT if item.figures else COLUMN) for item in columns]
     tight = TIGHT_LEADING if len(rows) > MOST_LOOSE_ROWS and padding <= DENSE else 0.0
     heading, below = _column_styles(columns, 0.0 if tight else padding, tight)
     table = _Rows(
         [top, *body],
         colWidths=_widths(columns, rows, width),
+        rowHeights=[None, *(_height(row, below[0], row_height) for row in body)],
         repeatRows=1,
         splitInRow=1,
         minRowHeights=[0.0, *[row_height] * len(body)],
         cellStyles=[heading, *[below] * len(body)],
     )
+    table.tags = data([column.title for column in columns], rows)
     lines: list[Any] = [
         ("LINEBELOW", (0, 0), (-1, 0), 0.9, SOFT),
         ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
@@ -187,6 +213,13 @@ def grid(
         TableStyle([*lines, *(("BOX", (index, 1), (index, -1), 0.4, SOFT) for index in boxes)])
     )
     return table
+
+
+def _height(row: Sequence[Any], style: Any, least: float) -> float | None:
+    """Height of a row of single lines; None for one that is to be measured."""
+    if any(not isinstance(cell, str) or "\n" in cell for cell in row):
+        return None
+    return float(max(least, style.leading + style.topPadding + style.bottomPadding))
 
 
 def _column_styles(
@@ -220,16 +253,16 @@ def _cell_style(**settings: Any) -> CellStyle:
     return style
 
 
-def _cell(cell: Any, column: Column) -> Any:
+def _cell(cell: Any, column: Column, text: Callable[..., Text]) -> Any:
     # Short text is left a plain string: a paragraph each would make long tables slow.
     if isinstance(cell, Flowable | list):
         return cell
     if (column.share or column.width) and not column.figures:
-        return para(cell, CELL)
-    text = fonts.printable(str(cell))
-    if fonts.needs_shaping(text):
-        return para(text, CELL_RIGHT if column.figures else CELL)
-    return text
+        return text(cell, CELL)
+    plain = fonts.printable(str(cell))
+    if fonts.needs_shaping(plain):
+        return text(plain, CELL_RIGHT if column.figures else CELL)
+    return plain
 
 
 def _widths(columns: Sequence[Column], rows: Sequence[Sequence[Any]], width: float) -> list[float]:
@@ -255,9 +288,9 @@ def _needed(column: Column, cells: Sequence[Any]) -> float:
     return max(lines + heads) + 8.001
 
 
-def boxed(content: Sequence[Flowable], width: float) -> Table:
+def boxed(content: Sequence[Flowable], width: float) -> Flowable:
     """Something set apart on a light ground, with a dark bar beside it."""
-    table = Table([[item] for item in content], colWidths=[width], splitInRow=1, hAlign="LEFT")
+    table = placed([[item] for item in content], colWidths=[width], splitInRow=1, hAlign="LEFT")
     table.setStyle(
         TableStyle(
             [
@@ -289,7 +322,7 @@ def beside_each_other(blocks: Sequence[list[Flowable]], width: float) -> list[Fl
     styles = [_cell_style(rightPadding=BETWEEN, **bare), _cell_style(rightPadding=0, **bare)]
     half = half_of(width)
     return [
-        Table(
+        placed(
             [[row[0], row[1] if len(row) > 1 else ""]],
             colWidths=[half + BETWEEN, half],
             hAlign="LEFT",
@@ -304,21 +337,27 @@ def take_care(texts: Sequence[str], width: float) -> list[Flowable]:
     if not texts:
         return []
     content = [
-        para(gettext("Take care"), STRONG),
+        subheading(gettext("Take care"), level=2),
         *bullets(texts, style=CAUTION),
         para(DEFERRAL, SMALL),
     ]
     return [gap(10), CondPageBreak(40 * mm), boxed(content, width)]
 
 
-def signatures(columns: Sequence[tuple[str, str, float]], width: float) -> Table:
+def signatures(columns: Sequence[tuple[str, str, float]], width: float) -> Flowable:
     """Lines to sign on: what each is for, what stands on it already, its share of the width."""
     shares = [share for _, _, share in columns]
-    table = Table(
+    table = placed(
         [
-            [cell for _, signed, _ in columns for cell in (para(signed, CELL_BOLD), "")],
-            [cell for label, _, _ in columns for cell in (para(label, SMALL), "")],
+            [cell for _, signed, _ in columns for cell in (bare(signed, CELL_BOLD), "")],
+            [cell for label, _, _ in columns for cell in (bare(label, SMALL), "")],
         ],
+        pairs(
+            [
+                ((1, 2 * at), (0, 2 * at) if signed else None)
+                for at, (_, signed, _) in enumerate(columns)
+            ]
+        ),
         colWidths=[part for share in shares for part in (width * share - 12, 12)],
         minRowHeights=[14 * mm, 0.0],
     )

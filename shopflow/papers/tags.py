@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from datetime import UTC
-from typing import Any
 
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
@@ -15,13 +13,13 @@ from reportlab.platypus import Flowable
 from shopflow import fonts
 from shopflow.documents.labels import LABELS, Label
 from shopflow.documents.tags import Tag, TagSheet
-from shopflow.papers.description import described
+from shopflow.papers.canvas import TaggedCanvas
+from shopflow.papers.description import Description
 from shopflow.papers.qr_code import ScanCode
 from shopflow.papers.style import INK, para
 from shopflow.texts import gettext
 
 PAD = 2.2 * mm
-FACE: dict[str, Any] = {"initialFontName": fonts.REGULAR}
 MOST = 46.0
 """Points of the largest letters."""
 
@@ -38,19 +36,16 @@ def tags(sheet: TagSheet) -> bytes:
             gettext("this sheet has places 1 to {on_a_page}", on_a_page=label.on_a_page)
         )
     out = io.BytesIO()
-    canvas = Canvas(out, label.page, invariant=1, **FACE)
+    numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
+    title = gettext("Tags {numbers}", numbers=numbers)
+    description = Description(title, sheet.shop, sheet.printed_at)
+    canvas = TaggedCanvas(out, description, pagesize=label.page)
     for index, tag in enumerate(sheet.tags, start=sheet.start - 1):
         if index % label.on_a_page == 0 and index >= sheet.start:
             canvas.showPage()
         _draw(canvas, label, label.corner(index), tag)
     canvas.save()
-    numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
-    return described(
-        out.getvalue(),
-        gettext("Tags {numbers}", numbers=numbers),
-        sheet.shop,
-        sheet.printed_at.astimezone(UTC),
-    )
+    return out.getvalue()
 
 
 def _draw(canvas: Canvas, label: Label, corner: tuple[float, float], tag: Tag) -> None:

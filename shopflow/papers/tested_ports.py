@@ -55,12 +55,12 @@ def _sizes(sessions: tuple[SessionResult, ...]) -> Iterator[str]:
     """The last sizes of each side, as its last test states them."""
     last = {session.side: session for session in sessions}
     for side, session in last.items():
-        known = dict(session.conditions)
+        stated = dict(session.conditions)
         named = {
-            "Valve head": gettext("valve {size}", size=known.get("Valve head")),
-            "Seat": gettext("seat {size}", size=known.get("Seat")),
-            "Throat": gettext("throat {size}", size=known.get("Throat")),
+            "Valve head": gettext("valve {size}", size=stated.get("Valve head")),
+            "Seat": gettext("seat {size}", size=stated.get("Seat")),
+            "Throat": gettext("throat {size}", size=stated.get("Throat")),
         }
-        sizes = [text for name, text in named.items() if known.get(name)]
+        sizes = [text for name, text in named.items() if stated.get(name)]
         if sizes:
             yield f"{translated(side).capitalize()}: {', '.join(sizes)}"

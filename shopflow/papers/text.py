@@ -13,6 +13,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable
 
 from shopflow import fonts
+from shopflow.papers.structure import Heading, Structure, Tag, structure_of
 
 Line = tuple[str, float]
 """A line of text, and the room it leaves free: less than none where its spaces must shrink."""
@@ -32,10 +33,22 @@ class Text(Flowable):
     the first line.
     """
 
-    def __init__(self, text: str, style: ParagraphStyle, bullet: str = "") -> None:
+    def __init__(
+        self,
+        text: str,
+        style: ParagraphStyle,
+        bullet: str = "",
+        tag: Tag | None = None,
+        label: Tag | None = None,
+    ) -> None:
         super().__init__()
         self.style, self.bullet = style, bullet
-        self.text = fonts.printable(text)
+        # Readers of the text would join a line to the next one.
+        self.text = fonts.printable(text).replace("\n", " \n")
+        self.tag = tag or Tag("P")
+        """The text's own element; the bullet's is `label`."""
+
+        self.label = label
         self._laid: list[Line] = []
         self._laid_within = -1.0
 
@@ -55,17 +68,77 @@ class Text(Flowable):
         if count >= len(lines):
             return [self]
         first, rest = "\n".join(lines[:count]), "\n".join(lines[count:])
-        return [Text(first, self.style, self.bullet), Text(rest, self.style)]
+        parts = [
+            Text("", self.style, self.bullet, self.tag, self.label),
+            Text("", self.style, tag=self.tag),
+        ]
+        parts[0].text, parts[1].text = first, rest
+        return list(parts)
 
     def draw(self) -> None:
         """Draw the lines; reportlab calls this with the origin at the lower left."""
-        style, canvas = self.style, self.canv
-        x, y = style.leftIndent, self.height - style.fontSize
-        canvas.setFillColor(style.textColor)
-        if self.bullet and self._laid:
+        self.canv.setFillColor(self.style.textColor)
+        if not self._laid:
+            return
+        structure = structure_of(self.canv)
+        if structure.is_inside:
+            self._draw_bullet()
+            self._draw_lines()
+        else:
+            self._draw_marked(structure)
+
+    def _draw_marked(self, structure: Structure) -> None:
+        label = None if self.label is None else self.label.of(structure)
+        element = self.tag.of(structure)
+        if self.tag.level and not element.kids:
+            self._note_heading(structure)
+        if fonts.needs_shaping(self.text) and fonts.runs_leftwards(self.text):
+            # Its letters stand in the order they are drawn in. A text that takes their place
+            # (ActualText) would be turned round once more by readers that know of such lines.
+            words = f"{element.alternative} {self.text}"
+            element.alternative = " ".join(words.split())
+        if self.bullet:
+            structure.begin(self.canv, label or element)
+            self._draw_bullet()
+            structure.end()
+        operators = self.plain(self.canv, (0.0, 0.0))
+        if operators is not None:
+            structure.write(self.canv, element, operators)
+            return
+        structure.begin(self.canv, element)
+        self._draw_lines()
+        structure.end()
+
+    def plain(self, canvas: Any, at: tuple[float, float]) -> str | None:
+        """PDF's operators for lines that stand under each other as they are, from the lower left;
+        None for others."""
+        style, lines = self.style, self._laid
+        aside = self._overrun()
+        if style.alignment != TA_LEFT and len(lines) == 1:
+            aside += lines[0][1] * (0.5 if style.alignment == TA_CENTER else 1.0)
+        elif style.alignment != TA_LEFT or (aside and len(lines) > 1):
+            return None
+        if any(spare < -TOO_LITTLE for _, spare in lines):
+            return None
+        first = (at[0] + style.leftIndent + aside, at[1] + self.height - style.fontSize)
+        texts = [line for line, _ in lines]
+        return fonts.plain(canvas, first, texts, style.fontName, (style.fontSize, style.leading))
+
+    def _note_heading(self, structure: Structure) -> None:
+        canvas = self.canv
+        _, top = canvas.absolutePosition(0, self.height)
+        words = " ".join(self.text.split())
+        structure.headings.append(Heading(self.tag.level, words, canvas.getPageNumber(), top))
+
+    def _draw_bullet(self) -> None:
+        if self.bullet:
+            style, canvas = self.style, self.canv
             canvas.setFont(style.bulletFontName, style.bulletFontSize)
-            canvas.drawString(style.bulletIndent, y, self.bullet)
-        text = canvas.beginText(x, y)
+            canvas.drawString(style.bulletIndent, self.height - style.fontSize, self.bullet)
+
+    def _draw_lines(self) -> None:
+        style, canvas = self.style, self.canv
+        text = canvas.beginText(style.leftIndent, self.height - style.fontSize)
         text.setFont(style.fontName, style.fontSize, style.leading)
         overrun = self._overrun()
         for line, spare in self._laid:
@@ -75,7 +148,8 @@ class Text(Flowable):
 
     def _draw_line(self, text: Any, line: str, spare: float, aside: float) -> None:
         """A line where its alignment has it, `aside` of where the others begin."""
-        spaces = line.count(" ") + line.count("\xa0")
+        words = line.removesuffix(" ")
+        spaces = words.count(" ") + words.count("\xa0")
         shrunk = spare < -TOO_LITTLE and spaces > 0
         if self.style.alignment != TA_LEFT and not shrunk:
             aside += 0.5 * spare if self.style.alignment == TA_CENTER else spare
@@ -107,11 +181,16 @@ class Text(Flowable):
         most = width - self.style.leftIndent - self.style.rightIndent
         room = most - self._overrun()
         for text in self.text.removesuffix("\n").split("\n") if _WORD.search(self.text) else ():
-            yield from self._filled(_WORD.findall(text), room, most)
+            *lines, (last, spare) = self._filled(_WORD.findall(text), room, most)
+            yield from lines
+            yield f"{last} " if text.endswith(" ") else last, spare
             room = most
 
     def _filled(self, words: list[str], room: float, most: float) -> Iterator[Line]:
-        """Lines with as many words as they hold: the first has `room`, the others `most`."""
+        """Lines with as many words as they hold: the first has `room`, the others `most`.
+
+        One broken between words ends with a space, or a reader of the text would join them.
+        """
         size, family = self.style.fontSize, fonts.family(self.style.fontName)
         width_of = family.stringWidth
         joined = " ".join(words)
@@ -133,7 +212,7 @@ class Text(Flowable):
                     line.append(part)
                     used += space + width_used
                     word, width = rest.text, rest.width
-                yield " ".join(line), room - used
+                yield " ".join(line if rest else [*line, ""]), room - used
                 line, used, room = [], -space, most
             line.append(word)
             used += space + width

@@ -10,12 +10,21 @@ from reportlab.platypus import CondPageBreak, Flowable
 from shopflow.calc.cam_gain import WORTH_SAYING
 from shopflow.calc.machindex import index_text
 from shopflow.charts import Axis, Chart, Series, Shade, layout
-from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
 from shopflow.documents.head import identifiers
+from shopflow.papers.figures import ChartFigure
 from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, SMALLEST, STRONG, SUBTITLE, TITLE, gap, heading, para
+from shopflow.papers.style import (
+    NOTE,
+    SMALLEST,
+    SUBTITLE,
+    gap,
+    heading,
+    paper_title,
+    para,
+    subheading,
+)
 from shopflow.papers.tables import Column, facts, grid
 from shopflow.texts import gettext, lazy, listed, ngettext, translated
 from shopflow.units import UnitSystem, from_si, pretty, pretty_text
@@ -89,7 +98,7 @@ def _series(port: AreaOverAngle, unit: str) -> Series:
 
 def port_name(port: AreaOverAngle) -> str:
     """Side and test, as "intake: ported"."""
-    return f"{port.side}: {port.test}"
+    return f"{translated(port.side)}: {port.test}"
 
 
 def engine_figures(cam: OneCam, units: UnitSystem) -> list[Figure]:
@@ -106,12 +115,12 @@ def _engine_figures(cam: OneCam, units: UnitSystem) -> Iterator[Figure]:
             gettext("area of both ports in series × crank angle, while both are open."),
         ),
         (
-            "Blow-down",
+            gettext("Blow-down"),
             "blowdown_area_integral",
             gettext("exhaust area × crank angle, from opening to bottom dead center."),
         ),
     ):
-        value, was = (angle_area(getattr(one, field), units) for one in (now, then))
+        value, was = (angle_area(getattr(cam_figures, field), units) for cam_figures in (now, then))
         if value:
             yield Figure(name, value, _with_earlier(working, was, value))
     if now.mach_index is not None and then.mach_index is not None:
@@ -185,38 +194,38 @@ def stand_ins(cam: OneCam) -> str:
 
 
 @in_its_language
-def through_cam(found: ThroughCam) -> bytes:
+def through_cam(content: ThroughCam) -> bytes:
     """The sheet of a head's ports through a cam, as PDF."""
     frame = Sheet(
-        found.shop, found.display, gettext("Through the cam"), found.head.tag, found.made_at
+        content.shop, content.display, gettext("Through the cam"), content.head.tag, content.made_at
     )
-    return frame.build(_story(found, frame.width))
+    return frame.build(_story(content, frame.width))
 
 
-def _story(found: ThroughCam, width: float) -> list[Flowable]:
-    cam, units = found.cam, found.display.units
+def _story(content: ThroughCam, width: float) -> list[Flowable]:
+    cam, units = content.cam, content.display.units
     drawing = layout(through_cam_chart(cam, units), width, CHART_HEIGHT, CHART_TYPE)
     remarks = [*beyond(cam, units), stand_ins(cam)]
     story: list[Flowable] = [
-        para(gettext("Through the cam: {cam}", cam=cam.name), TITLE),
-        para(f"{found.head.engine_type}, {found.head.tag}", SUBTITLE),
+        paper_title(gettext("Through the cam: {cam}", cam=cam.name)),
+        para(f"{content.head.engine_type}, {content.head.tag}", SUBTITLE),
         *facts(
             [
-                (gettext("Job"), found.job),
-                (gettext("Known by"), identifiers(found.head) or gettext("not recorded")),
+                (gettext("Job"), content.job),
+                (gettext("Known by"), identifiers(content.head) or gettext("not recorded")),
                 (gettext("Bore × stroke"), pretty_text(cam.engine)),
                 (gettext("Engine speed"), cam.speed),
-                (gettext("Calculated"), found.display.moment(found.made_at)),
+                (gettext("Calculated"), content.display.moment(content.made_at)),
             ],
             width,
         ),
         gap(10),
-        ChartFlowable(drawing),
+        ChartFigure(drawing),
         _ports(cam.ports, units, width),
         *(para(f"{text[0].upper()}{text[1:]}", NOTE) for text in remarks if text),
     ]
-    for one in found.comparisons:
-        story += _comparison(one, width)
+    for comparison in content.comparisons:
+        story += _comparison(comparison, width)
     figures = engine_figures(cam, units)
     if figures:
         columns = [
@@ -271,32 +280,35 @@ def angle(value: float) -> str:
     return f"{value:.1f}".replace("-", "−")
 
 
-def _comparison(one: OverCams, width: float) -> list[Flowable]:
-    parts: Sequence[tuple[str, ...]] = one.source_rows or [()] * len(one.rows)
+def _comparison(comparison: OverCams, width: float) -> list[Flowable]:
+    parts: Sequence[tuple[str, ...]] = comparison.source_rows or [()] * len(comparison.rows)
     rows = [
         [cam, gain, *sources, result]
-        for (cam, gain, result), sources in zip(one.rows, parts, strict=True)
+        for (cam, gain, result), sources in zip(comparison.rows, parts, strict=True)
     ]
-    titles = [gettext("Opening"), gettext("Shape")] if one.source_rows else []
+    titles = [gettext("Opening"), gettext("Shape")] if comparison.source_rows else []
     columns = [
         Column(gettext("Cam"), share=0.3 if titles else 0.4),
-        Column(gettext("Gain") if one.is_gain else gettext("Difference"), figures=True),
+        Column(gettext("Gain") if comparison.is_gain else gettext("Difference"), figures=True),
         *(Column(title, figures=True) for title in titles),
         Column(gettext("Result"), share=0.2 if titles else 0.3),
     ]
     title = gettext(
         "{side}: {after}, against {before}",
-        side=translated(one.side).capitalize(),
-        after=one.after,
-        before=one.before,
+        side=translated(comparison.side).capitalize(),
+        after=comparison.after,
+        before=comparison.before,
     )
-    notes = [text for text in (one.cuts, *one.reasons) if text]
+    notes = [text for text in (comparison.cuts, *comparison.reasons) if text]
     if not rows:
-        return [para(title, STRONG), para(gettext("These tests have no lift in common."), NOTE)]
+        return [
+            subheading(title, level=2),
+            para(gettext("These tests have no lift in common."), NOTE),
+        ]
     return [
         CondPageBreak(35 * mm),
         gap(8),
-        para(gettext("{title}: mean effective area over the cam", title=title), STRONG),
+        subheading(gettext("{title}: mean effective area over the cam", title=title), level=2),
         grid(columns, rows, width, 1.8),
         *(para(text, NOTE) for text in notes),
     ]

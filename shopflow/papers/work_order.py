@@ -20,7 +20,7 @@ from shopflow.documents.head import identifiers
 from shopflow.documents.session import SIDES
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
-from shopflow.papers.places import blanks_table, values_table
+from shopflow.papers.places import blanks_table, values_tables
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.seat_section import seat_sheets
 from shopflow.papers.sheet import Sheet
@@ -34,6 +34,7 @@ from shopflow.papers.style import (
     beside,
     gap,
     heading,
+    paper_title,
     para,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, take_care
@@ -74,7 +75,7 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
     story += seat_sheets(page.seats, order.display.units, width, gettext("Seats"))
     if page.measured or page.tables:
         story += heading(gettext("Measured so far"))
-        story += [part for table in page.tables for part in values_table(table, width)]
+        story += values_tables(page.tables, width)
         story += [gap(4), measured_table(page.measured, width)] if page.measured else []
     if page.tested:
         story += [*heading(gettext("Pressure and crack tests")), tested_table(page.tested, width)]
@@ -100,7 +101,7 @@ def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
     top: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
     numbers = identifiers(page.head) or gettext("no casting number or serial")
     top += [
-        para(gettext("Head {head}", head=page.head.tag), beside(TITLE, aside)),
+        paper_title(gettext("Head {head}", head=page.head.tag), beside(TITLE, aside)),
         para(f"{page.head.engine_type}, {numbers}", beside(SUBTITLE, aside)),
         *facts(_job_rows(order), width - aside),
     ]

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any, Generic, TypeVar
 
-from sqlalchemy import BooleanClauseList, ColumnElement, bindparam, select
+from sqlalchemy import BooleanClauseList, ColumnElement, bindparam, exists, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 from sqlalchemy.orm.attributes import set_committed_value
 from sqlalchemy.orm.interfaces import ORMOption
@@ -29,10 +29,13 @@ class Filling(Generic[T]):
         ((owns, refers),) = relationship.local_remote_pairs
         self.name = relationship.key
         self.owner = relationship.mapper.get_property_by_column(refers).key
+        self.clauses = (
+            refers.in_(bindparam("owners", expanding=True)),
+            *_criteria(relationship.primaryjoin, owns),
+        )
         self.query = (
             select(relationship.mapper.class_)
-            .where(refers.in_(bindparam("owners", expanding=True)))
-            .where(*_criteria(relationship.primaryjoin, owns))
+            .where(*self.clauses)
             .order_by(*relationship.order_by or ())
             .options(*options)
         )
@@ -49,6 +52,26 @@ class Filling(Generic[T]):
         for owner in owners:
             set_committed_value(owner, self.name, by_owner[owner.id])
         return rows
+
+
+class Seldom:
+    """Loader of relations that hold nothing of most records: one statement tells which do."""
+
+    def __init__(self, *fillings: Filling[Any]) -> None:
+        self.fillings = fillings
+        self.query = select(*(exists().where(*filling.clauses) for filling in fillings))
+
+    def fill(self, db: Session, owners: Sequence[Any]) -> None:
+        """Load the relations of all these records; those that hold nothing are set empty."""
+        if not owners:
+            return
+        row = db.execute(self.query, {"owners": [owner.id for owner in owners]}).one()
+        for filling, is_held in zip(self.fillings, row, strict=True):
+            if is_held:
+                filling.fill(db, owners)
+                continue
+            for owner in owners:
+                set_committed_value(owner, filling.name, [])
 
 
 def _criteria(join: ColumnElement[bool], owns: Any) -> list[ColumnElement[bool]]:

@@ -167,7 +167,9 @@ def quantity(dimension: str, *, required: bool = False, above: float | None = No
             return None
         parsed = units.parse(str(value).strip(), dimension)
         if above is not None and parsed.si <= above:
-            bound = f"more than {above:g}" if above >= 0 else "0 or more"
+            bound = (
+                gettext("more than {bound:g}", bound=above) if above >= 0 else gettext("0 or more")
+            )
             raise ValueError(gettext("'{text}' must be {bound}", text=parsed.text, bound=bound))
         if len(parsed.text) > 60:
             raise ValueError(gettext("too long: enter at most 60 characters"))

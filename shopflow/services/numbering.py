@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sqlalchemy import select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
@@ -11,6 +12,14 @@ from shopflow.models import Counter
 def next_number(db: Session, series: str, year: int) -> int:
     """The next whole number of a series in a year; see `next_numbers`."""
     return next_numbers(db, series, year, 1)[0]
+
+
+def coming_number(db: Session, series: str, year: int) -> int:
+    """The number that `next_number` would give just now; another writer may take it first."""
+    taken = db.scalars(
+        select(Counter.last).where(Counter.series == series, Counter.year == year)
+    ).one_or_none()
+    return (taken or 0) + 1
 
 
 def next_numbers(db: Session, series: str, year: int, count: int) -> range:

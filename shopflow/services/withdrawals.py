@@ -145,7 +145,7 @@ def _mark(db: Session, by: Actor, row: BenchSession, reason: str, verb: str) -> 
 def _renew(db: Session, visit: Visit) -> None:
     db.flush()
     db.expire(visit, ["sessions", "withdrawn_sessions"])
-    sessions.renew_summaries(visit)
+    sessions.renew_summaries(db, visit)
     db.flush()
 
 
@@ -172,7 +172,7 @@ def _values(before: SessionDocument, after: SessionDocument) -> Iterator[tuple[s
     yield "reading_kind", before.reading_kind, after.reading_kind
     old, new = _by_lift(before), _by_lift(after)
     for lift in sorted(old.keys() | new.keys()):
-        yield f"readings at lift {lift}", old.get(lift, ""), new.get(lift, "")
+        yield gettext("readings at lift {lift}", lift=lift), old.get(lift, ""), new.get(lift, "")
 
 
 def _by_lift(document: SessionDocument) -> dict[Decimal, str]:

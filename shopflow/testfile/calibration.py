@@ -45,10 +45,10 @@ def calibration_faults(values: Mapping[str, Any]) -> Iterator[FieldError]:
 
     `values` are the fields that could be read; one that was refused is not among them.
     """
-    given = [name for name in (*NEEDED, "calibration_model") if values.get(name)]
-    if not given:
+    stated = [name for name in (*NEEDED, "calibration_model") if values.get(name)]
+    if not stated:
         return
-    faults = [*_incomplete(values, given[0]), *_units(values), *_rows(values)]
+    faults = [*_incomplete(values, stated[0]), *_units(values), *_rows(values)]
     if values.get("calibration_factor", 1) != 1:
         message = gettext("must be 1 with calibration points, which take its place")
         faults.append(FieldError("bench.calibration_factor", message))
@@ -57,11 +57,11 @@ def calibration_faults(values: Mapping[str, Any]) -> Iterator[FieldError]:
         yield from _curve(values)
 
 
-def _incomplete(values: Mapping[str, Any], given: str) -> Iterator[FieldError]:
+def _incomplete(values: Mapping[str, Any], stated: str) -> Iterator[FieldError]:
     for name in NEEDED:
         # One that was refused has its own fault already.
         if not values.get(name, "refused"):
-            yield FieldError(f"bench.{name}", gettext("missing; {given} needs it", given=given))
+            yield FieldError(f"bench.{name}", gettext("missing; {given} needs it", given=stated))
 
 
 def _units(values: Mapping[str, Any]) -> Iterator[FieldError]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ def init_app(app: Flask) -> None:
     app.register_blueprint(blueprint)
     folder = Path(app.static_folder or "")
     stamps = {
-        path.relative_to(folder).as_posix(): int(path.stat().st_mtime)
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()[:12]
         for path in folder.rglob("*.*")
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -14,6 +15,10 @@ from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
 from shopflow.charts.marks import Drawing
 from shopflow.papers.curves import DRAWN_FIRST
 from shopflow.texts import gettext
+
+SIDE = re.compile(r"[0-9]{1,5}")
+SMALLEST, LARGEST = 240.0, 1600.0
+"""Least and greatest width and height of a chart drawn to fit."""
 
 
 def plots() -> dict[str, str]:
@@ -30,13 +35,13 @@ class View:
 
     @classmethod
     def from_query(
-        cls, arguments: Mapping[str, str], known: Mapping[str, str] | None = None
+        cls, arguments: Mapping[str, str], stated: Mapping[str, str] | None = None
     ) -> View:
         """Read the view from an address; unknown values become the usual ones."""
         plot = arguments.get("plot", "")
         over_diameter = arguments.get("against") == Against.OVER_DIAMETER
         return cls(
-            plot if plot in (plots() if known is None else known) else DRAWN_FIRST,
+            plot if plot in (plots() if stated is None else stated) else DRAWN_FIRST,
             Against.OVER_DIAMETER if over_diameter else Against.LIFT,
         )
 
@@ -49,10 +54,30 @@ class View:
     @property
     def title(self) -> str:
         """Heading of the drawing."""
-        against = (
-            gettext("lift over valve diameter") if self.against is Against.OVER_DIAMETER else "lift"
+        plot = plots().get(self.plot, gettext("Difference in flow"))
+        if self.against is Against.OVER_DIAMETER:
+            return gettext("{plot} against lift over valve diameter", plot=plot)
+        return gettext("{plot} against lift", plot=plot)
+
+
+@dataclass(frozen=True)
+class Size:
+    """Width and height of a chart on a page, in CSS pixels."""
+
+    width: float = 560.0
+    height: float = 300.0
+
+    @classmethod
+    def from_texts(cls, width: str, height: str) -> Size:
+        """Read the size that a page's script measured; the usual one where there is none."""
+        if not (SIDE.fullmatch(width) and SIDE.fullmatch(height)):
+            return cls()
+        return cls(
+            min(max(float(width), SMALLEST), LARGEST), min(max(float(height), SMALLEST), LARGEST)
         )
-        return f"{plots().get(self.plot, 'Difference in flow')} against {against}"
+
+
+USUAL_SIZE = Size()
 
 
 @dataclass(frozen=True)

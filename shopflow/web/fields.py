@@ -20,7 +20,7 @@ from shopflow.services import fields as readers
 from shopflow.services.accounts import passwords
 from shopflow.services.messaging import smtp_settings
 from shopflow.services.shop import shim_sizes
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.unit_words import understood
 from shopflow.web.context import system
 
@@ -245,10 +245,10 @@ class ChoiceField(SelectField):
         self, label: str, choices: Any, hint: str = "", *, needed: bool = False, **rest: Any
     ) -> None:
         if isinstance(choices, type) and issubclass(choices, StrEnum):
-            choices = {member.value: member.value.capitalize() for member in choices}
+            choices = {member.value: member for member in choices}
         if isinstance(choices, dict):
             # A field is made with its form, so that the reader's language is known.
-            choices = {value: str(words) for value, words in choices.items()}
+            choices = {value: _label(words) for value, words in choices.items()}
         super().__init__(label, description=hint, choices=choices, **rest)
         if needed:
             self.flags.required = True
@@ -257,7 +257,14 @@ class ChoiceField(SelectField):
         """Refuse what is not on offer, and nothing chosen where something must be."""
         if self.flags.required and not self.data:
             raise ValidationError(gettext("required: choose one"))
-        super().pre_validate(form)
+        try:
+            super().pre_validate(form)
+        except ValueError:
+            raise ValidationError(gettext("not on the list: choose one from it")) from None
+
+
+def _label(words: object) -> str:
+    return translated(words).capitalize() if isinstance(words, StrEnum) else str(words)
 
 
 class TicksField(SelectMultipleField):
@@ -274,5 +281,5 @@ class ElementField(ChoiceField):
     """Metering element across which a bench's pressure difference is read, or none."""
 
     def __init__(self, **rest: Any) -> None:
-        kinds = {kind.value: kind.value for kind in ElementKind}
+        kinds = {kind.value: translated(kind) for kind in ElementKind}
         super().__init__(gettext("Metering element"), {"": gettext("none"), **kinds}, **rest)

@@ -19,7 +19,7 @@ from shopflow.documents.amounts import written
 from shopflow.services.analysis.comparisons import Difference
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.texts import gettext
-from shopflow.units import Quantity, pretty
+from shopflow.units import Quantity, pretty, pretty_text
 from shopflow.web.context import current_shop, local_zone, system
 
 NONE = "–"
@@ -32,6 +32,10 @@ def init_app(app: Flask) -> None:
     app.add_template_filter(_at_render(bytes_), "bytes")
     app.add_template_global(results.of_table, "results_of_table")
     app.add_template_global(sentences.sources_of)
+    app.add_template_global(sentences.forecast_range)
+    app.add_template_global(sentences.forecast_source)
+    app.add_template_global(sentences.log_gain)
+    app.add_template_global(sentences.FORECAST_CAVEAT, "forecast_caveat")
 
 
 def _at_render(filter_: Callable[..., str]) -> Callable[..., str]:
@@ -81,7 +85,9 @@ def unit_symbol(symbol: str) -> str:
 
 def typed(quantity: Quantity | None) -> str:
     """A quantity as it was typed, its unit well set: "1792 cm³"."""
-    return f"{quantity.number} {pretty(quantity.unit)}" if quantity is not None else NONE
+    if quantity is None:
+        return NONE
+    return pretty_text(f"{quantity.number} {quantity.unit}") if quantity.unit else quantity.text
 
 
 def money(amount: Decimal | None) -> str:
@@ -140,11 +146,6 @@ def language_name(language: str) -> str:
     return texts.LANGUAGES[language]
 
 
-def plural(count: int, singular: str, many: str | None = None) -> str:
-    """A count with its noun: `3|plural("head")`, "3 heads"."""
-    return f"{count} {singular if count == 1 else many or singular + 's'}"
-
-
 def hours(minutes: int | None) -> str:
     """Minutes of work in hours: "12.5 h"."""
     return NONE if minutes is None else f"{minutes / 60:.1f} h".replace(".0 h", " h")
@@ -200,10 +201,10 @@ _FILTERS = (
     number,
     percent,
     plain,
-    plural,
     price,
     sentence,
     source_of_gain,
+    texts.translated,
     typed,
     undrawn,
     unit,

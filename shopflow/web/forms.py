@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Any
 
-from flask import render_template
+from flask import Flask, render_template
 from flask.typing import ResponseReturnValue
 from flask_wtf import FlaskForm
 from sqlalchemy.orm.exc import StaleDataError
-from wtforms import Field, FieldList, FormField, HiddenField
+from wtforms import Field, FieldList, FormField, HiddenField, RadioField, SelectMultipleField
 
 from shopflow.errors import ConflictError, RuleError, ValidationError
 from shopflow.models.base import Versioned
@@ -20,6 +21,11 @@ from shopflow.web.db import rollback
 from shopflow.web.filters import sentence
 
 NOT_VALUES = ("csrf_token", "version", "opened")
+
+
+def init_app(app: Flask) -> None:
+    """Let templates link a form's errors to its fields."""
+    app.add_template_global(fault_links)
 
 
 class Form(FlaskForm):
@@ -100,6 +106,33 @@ def faults_by_field(form: FlaskForm) -> dict[str, str]:
         if field.errors and not isinstance(field, FieldList | FormField):
             by_field[field.name] = sentence("; ".join(field.errors))
     return {name: words for name, words in by_field.items() if words}
+
+
+@dataclass(frozen=True, slots=True)
+class FaultLink:
+    """A field's error, and the element where it is corrected."""
+
+    label: str
+    message: str
+    target: str
+
+
+def fault_links(form: FlaskForm) -> list[FaultLink]:
+    """The errors of a form's fields in their order, each to be linked to its field."""
+    return [
+        FaultLink(str(field.label.text), "; ".join(map(str, field.errors)), _target(field))
+        for field in _every_field(form)
+        if field.errors
+        and not isinstance(field, FieldList | FormField | HiddenField)
+        and not isinstance(field.errors, Mapping)
+    ]
+
+
+def _target(field: Field) -> str:
+    """Id of the element to go to: of several to choose from, the first."""
+    if isinstance(field, RadioField | SelectMultipleField):
+        return next((str(option.id) for option in field), str(field.id))
+    return str(field.id)
 
 
 def _every_field(fields: Any) -> Iterator[Field]:

@@ -25,6 +25,7 @@ from shopflow.texts import lazy
 from shopflow.web.auth import actor, current_person
 from shopflow.web.db import db, only_reads, rollback
 from shopflow.web.errors import way_again
+from shopflow.web.offline.answers import from_queue
 
 FIELD = "idempotency_key"
 SENT_TWICE = lazy("You sent this form twice. It was saved once.")
@@ -131,7 +132,8 @@ def _result_of_other(submission: Submission) -> Response | None:
 
 
 def _first_result(earlier: IdempotencyKey) -> Response:
-    flash(str(SENT_TWICE))
+    if not from_queue():
+        flash(str(SENT_TWICE))
     return redirect(earlier.address)  # type: ignore[return-value]
 
 

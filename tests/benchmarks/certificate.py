@@ -23,15 +23,15 @@ FACE: dict[str, Any] = {"initialFontName": fonts.REGULAR}
 def measure(bench: Bench) -> Iterator[Row]:
     """From the frozen data to the PDF; and from a list of marks, read out of that PDF."""
     content = two_pages()
-    made = pymupdf.open(stream=flow_certificate(content))
-    pages = [(page.rect, _words(page), page.get_drawings()) for page in made]
+    row = pymupdf.open(stream=flow_certificate(content))
+    pages = [(page.rect, _words(page), page.get_drawings()) for page in row]
     drawn = pymupdf.open(stream=_drawn(pages))
-    agree([_letters(page) for page in drawn], [_letters(page) for page in made], "the words")
-    whole, bare = in_turns(
+    agree([_letters(page) for page in drawn], [_letters(page) for page in row], "the words")
+    total, bare = in_turns(
         bench.rounds * 3, partial(flow_certificate, content), partial(_drawn, pages)
     )
     name = f"flow certificate of {len(pages)} pages with charts"
-    yield Row(name, "its marks by the canvas alone", whole, bare, 2)
+    yield Row(name, "its marks by the canvas alone", total, bare, 2)
 
 
 def two_pages() -> FlowCertificate:

@@ -64,9 +64,9 @@ def _mixed(port: int, cookie: str, job: str, tag: str) -> tuple[str, list[Reques
     # The form's token goes with the cookie that this page gives.
     cookie = (answer.getheader("Set-Cookie") or cookie).split(";")[0]
     typed = test_being_taken(answer.read().decode())
-    kept: Request = ("POST", f"/heads/{tag}/test/results", urlencode(typed))
+    stored: Request = ("POST", f"/heads/{tag}/test/results", urlencode(typed))
     looks = ["/", f"/jobs/{job}", f"/heads/{tag}", "/look-up?q=Hollin", "/jobs", "/engines"]
-    return cookie, [("GET", path, "") for path in looks] + [kept, kept]
+    return cookie, [("GET", path, "") for path in looks] + [stored, stored]
 
 
 def _crowd(port: int, cookie: str, work: Sequence[Request], people: int, each: int) -> list[float]:
@@ -74,16 +74,16 @@ def _crowd(port: int, cookie: str, work: Sequence[Request], people: int, each: i
 
     def person(number: int) -> list[float]:
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
-        taken = []
+        rows = []
         for request in itertools.islice(itertools.cycle(work), number, number + each):
             started = time.perf_counter()
             _ask(connection, cookie, *request)
-            taken.append(time.perf_counter() - started)
+            rows.append(time.perf_counter() - started)
         connection.close()
-        return taken
+        return rows
 
     with ThreadPoolExecutor(people) as pool:
-        return [seconds for taken in pool.map(person, range(people)) for seconds in taken]
+        return [seconds for in_use in pool.map(person, range(people)) for seconds in in_use]
 
 
 def _ask(

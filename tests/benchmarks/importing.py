@@ -34,12 +34,12 @@ def measure(bench: Bench) -> Iterator[Row]:
         shutil.copyfile(source, bare)
         file = imported / "past.csv"
         write_file(file, tests, own_air=own_air)
-        taken = _imported(imported, file)
+        in_use = _imported(imported, file)
         rows, limit = _executed(source, bare)
         agree(_counts(bare), _counts(source), "the rows")
         yield Row(
             f"importing {tests * LIFTS:,} readings from CSV by the command, {rows:,} rows{words}",
-            "sqlite3 executemany of all those rows", taken, limit, 4,
+            "sqlite3 executemany of all those rows", in_use, limit, 4,
         )  # fmt: skip
 
 
@@ -85,14 +85,14 @@ def _imported(folder: Path, file: Path) -> float:
     with contextlib.redirect_stdout(io.StringIO()):
         status = main(["import", "results", str(file), "--data", str(folder),
                        "--barometer", "29.92 inHg", "--temperature", "68 degF"])  # fmt: skip
-    taken = time.process_time() - started
+    in_use = time.process_time() - started
     agree(status, 0, "the command's end")
-    return taken
+    return in_use
 
 
 def _executed(source: Path, target: Path) -> tuple[int, float]:
     """Number of rows more in the source, and the seconds to write them."""
-    count, taken = 0, 0.0
+    count, in_use = 0, 0.0
     with (
         contextlib.closing(sqlite3.connect(source)) as read,
         contextlib.closing(sqlite3.connect(target)) as write,
@@ -105,12 +105,12 @@ def _executed(source: Path, target: Path) -> tuple[int, float]:
             marks = ", ".join("?" for _ in rows[0])
             started = time.process_time()
             write.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
-            taken += time.process_time() - started
+            in_use += time.process_time() - started
             count += len(rows)
         started = time.process_time()
         write.commit()
-        taken += time.process_time() - started
-    return count, taken
+        in_use += time.process_time() - started
+    return count, in_use
 
 
 def _counts(path: Path) -> dict[str, int]:

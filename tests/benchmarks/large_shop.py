@@ -84,10 +84,10 @@ def make(engine: Engine, size: Size) -> None:
         factories.create_shop(db)
         owner = Actor(factories.create_person(db, Role.OWNER), BEGAN)
         built_in_kinds.ensure(db)
-        made = [_job(db, owner, place) for place in range(size.patterns)]
+        rows = [_job(db, owner, place) for place in range(size.patterns)]
         open_ones = [_job(db, owner, place, is_open=True) for place in range(size.patterns)]
         db.flush()
-        keys = [[visit.id for visit in kind] for kind in (made, open_ones)]
+        keys = [[visit.id for visit in kind] for kind in (rows, open_ones)]
     with engine.begin() as connection:
         closed, in_hand = ([_pattern(connection, key) for key in kind] for kind in keys)
         _people_and_types(connection, size)
@@ -98,24 +98,24 @@ def make(engine: Engine, size: Size) -> None:
         connection.exec_driver_sql("ANALYZE")
 
 
-def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> Visit:
+def _job(db: Session, by: Actor, index: int, *, is_open: bool = False) -> Visit:
     """One job with one head, through the services: worked on, tested where its turn has it."""
     first = db.query(EngineType).first()
     visit = factories.create_job(
-        db, engine_type=first, by=by, asked_for=names.wish(place), promised_on="2026-03-20"
+        db, engine_type=first, by=by, asked_for=names.wish(index), promised_on="2026-03-20"
     ).heads[0]
     kinds = {kind.code: kind for kind in built_in_kinds.operation_kinds(db)}
     steps = [operations.add(db, by, visit, kinds[code].id, {}) for code in STEPS]
     factories.approve(db, by, visit.job, "the customer", "by telephone")
-    tested = place % 4 != 3
+    tested = index % 4 != 3
     if tested:
-        factories.create_session(db, visit, session_file("as received", place, 1.0), by)
+        factories.create_session(db, visit, session_file("as received", index, 1.0), by)
     for step in steps[: 3 if is_open else None]:
         operations.sign_off(
-            db, by, step, {"notes": names.remark(place), "not_measured_because": "not asked for"}
+            db, by, step, {"notes": names.remark(index), "not_measured_because": "not asked for"}
         )
     if tested:
-        after = session_file("after the work", place, 1.06)
+        after = session_file("after the work", index, 1.06)
         factories.create_session(db, visit, after, by, steps[2])
     if not is_open:
         for state in (JobState.READY, JobState.COLLECTED):
@@ -123,18 +123,18 @@ def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> Visit:
     return visit
 
 
-def session_file(stage: str, place: int, gain: float) -> str:
+def session_file(stage: str, index: int, gain: float) -> str:
     """Ten lifts, one run each; every pattern has readings of its own."""
     lifts = [1.0 + 1.2 * step for step in range(LIFTS)]
-    flows = [[round(gain * (9 + place / 3) * lift * (1 - 0.031 * lift), 1)] for lift in lifts]
+    flows = [[round(gain * (9 + index / 3) * lift * (1 - 0.031 * lift), 1)] for lift in lifts]
     return f"""
 schema = 1
-side = "{"exhaust" if place % 2 else "intake"}"
+side = "{"exhaust" if index % 2 else "intake"}"
 stage = "{stage}"
-cylinder = "{1 + place % 4}"
+cylinder = "{1 + index % 4}"
 [air]
 barometer = "1009 mbar"
-temperature = "{18 + place % 6} degC"
+temperature = "{18 + index % 6} degC"
 humidity = "45 %"
 [valve]
 head_diameter = "44 mm"
@@ -188,9 +188,9 @@ def _pattern(connection: Connection, stay_id: int) -> Pattern:
 
 def _people_and_types(connection: Connection, size: Size) -> None:
     customer = _first(connection, "customer")
-    kept = range(2 * size.patterns + 1, size.customers + 2 * size.patterns + 1)
+    stored = range(2 * size.patterns + 1, size.customers + 2 * size.patterns + 1)
     _put(connection, "customer", ({**customer, "id": key, "name": names.customer(key)}
-                                  for key in kept))  # fmt: skip
+                                  for key in stored))  # fmt: skip
     engine_type = _first(connection, "engine_type")
     types = range(2, size.engine_types + 2)
     _put(connection, "engine_type", (

@@ -53,9 +53,9 @@ def measure(bench: Bench) -> Iterator[Row]:
                 partial(_look_up, small, alike),
                 clock=bench.clock,
             )
-            found = [past.tag for past in past_jobs.past_jobs(large, title, A_PAGE)]
+            rows = [past.tag for past in past_jobs.past_jobs(large, title, A_PAGE)]
             wanted = [row[1] for row in _look_up_by_hand(by_hand, title)]
-            agree(found, wanted, "the jobs found")
+            agree(rows, wanted, "the jobs found")
             what = f"look-up, a type that comes in {name}"
             yield Row(what, "SQL by hand, same database", app, limit, 3)
             yield Row(f"{what}, all jobs", "with a tenth of the jobs", app, before, 1.5)

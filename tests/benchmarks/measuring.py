@@ -86,14 +86,14 @@ def in_turns(
     """
     for work in works:
         work()
-    taken: list[list[float]] = [[] for _ in works]
+    rows: list[list[float]] = [[] for _ in works]
     for _ in range(rounds):
-        for work, times in zip(works, taken, strict=True):
+        for work, times in zip(works, rows, strict=True):
             gc.collect()
             started = clock()
             work()
             times.append(clock() - started)
-    return [statistics.median(times) for times in taken]
+    return [statistics.median(times) for times in rows]
 
 
 def work_of_children() -> float:
@@ -102,10 +102,10 @@ def work_of_children() -> float:
     return used.ru_utime + used.ru_stime
 
 
-def agree(found: object, wanted: object, what: str) -> None:
+def agree(answer: object, wanted: object, what: str) -> None:
     """See that a thing and its limit did the same. Raises AssertionError."""
-    if found != wanted:
-        raise AssertionError(f"{what} differ: {found!r} and {wanted!r}"[:500])
+    if answer != wanted:
+        raise AssertionError(f"{what} differ: {answer!r} and {wanted!r}"[:500])
 
 
 def _size(count: float) -> str:

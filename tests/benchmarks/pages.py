@@ -13,7 +13,6 @@ from shopflow.services.shop import built_in_kinds
 from tests import factories
 from tests.benchmarks.measuring import Bench, Row, in_turns
 from tests.benchmarks.served import EMPTIEST, Served
-from tests.optional import present
 
 SHEET_COLUMNS = (
     "guide clearance", "stem diameter", "valve margin", "seat width", "seat run-out",
@@ -66,7 +65,7 @@ def measured_whole(served: Served, most: int | None = None) -> str:
         plan = visit.head.plan
         assert plan is not None
         values = [
-            Value(kind, place, when, present(kind.least).text)
+            Value(kind, place, when, kind.least.text if kind.least else "good")
             for kind in built_in_kinds.measurement_kinds(db)
             if kind.code not in calculated.BY_CODE
             for place in plan.places(kind.place_kind)[:most]

@@ -34,8 +34,8 @@ def measure(bench: Bench) -> Iterator[Row]:
     mine, arrays = in_turns(
         max(1, bench.rounds // 2), lambda: reduce_all(tests), lambda: _by_arrays(columns)
     )
-    found = np.array([one.effective_area for one in reduce_all(tests)])
-    agree(np.allclose(found, _by_arrays(columns)[3], rtol=1e-3), True, "the effective areas")
+    answer = np.array([item.effective_area for item in reduce_all(tests)])
+    agree(np.allclose(answer, _by_arrays(columns)[3], rtol=1e-3), True, "the effective areas")
     what = f"reducing {len(tests):,} sessions"
     yield Row(what, "numpy, the same arithmetic on arrays", mine, arrays, 10)
     psychrolib.SetUnitSystem(psychrolib.SI)
@@ -43,7 +43,7 @@ def measure(bench: Bench) -> Iterator[Row]:
     started = time.process_time()
     areas = [_by_scalar_calls(test) for test in some]
     scalar = (time.process_time() - started) * len(tests) / len(some)
-    agree(np.allclose(found[: len(some)], areas, rtol=2e-3), True, "the effective areas")
+    agree(np.allclose(answer[: len(some)], areas, rtol=2e-3), True, "the effective areas")
     yield Row(what, "a scalar library call a figure", mine, scalar, 20, at_least=True)
 
 

@@ -40,7 +40,7 @@ def measure(bench: Bench) -> Iterator[Row]:
 def test_being_taken(page: str) -> dict[str, str]:
     """The fields of a page that takes a test, ten lifts typed."""
     forms = lxml.html.fromstring(page).forms
-    form = next(one for one in forms if "rows-0-lift" in one.fields)
+    form = next(item for item in forms if "rows-0-lift" in item.fields)
     typed = {name: value or "" for name, value in form.form_values()}
     typed |= {name: str(value or "") for name, value in form.fields.items() if name}
     for place in range(10):

@@ -25,12 +25,12 @@ def measure(bench: Bench) -> Iterator[Row]:
     def run(*words: str) -> None:
         subprocess.run(words, check=True, capture_output=True, env=compiled)
 
-    for said, clock in (("", work_of_children), (", by the clock", time.perf_counter)):
+    for output, clock in (("", work_of_children), (", by the clock", time.perf_counter)):
         mine, numpy = in_turns(
             bench.rounds * 2,
             lambda: run(command, "reduce", str(file)),
             lambda: run(sys.executable, "-c", "import numpy"),
             clock=clock,
         )
-        what = f"`shopflow reduce` of one file{said}"
+        what = f"`shopflow reduce` of one file{output}"
         yield Row(what, '`python -c "import numpy"`', mine, numpy, 2)

@@ -28,8 +28,8 @@ SMALL, LARGE = Size(40, 4), Size(400, 4)
 @pytest.fixture(scope="module")
 def bench() -> Iterator[Bench]:
     """A shop, and one of ten times its jobs."""
-    with prepared(SMALL, LARGE, rounds=1, scale=0.0005) as made:
-        yield made
+    with prepared(SMALL, LARGE, rounds=1, scale=0.0005) as row:
+        yield row
 
 
 @pytest.mark.long
@@ -57,9 +57,9 @@ def test_a_page_asks_as_much_of_postgresql_as_of_sqlite(bench: Bench, postgres: 
 def test_a_head_measured_whole_asks_no_more_than_one_measured_once(bench: Bench) -> None:
     file = shutil.copy(str(make_url(bench.small).database), bench.folder / "measured.db")
     served = Served(bench.folder, f"sqlite:///{file}")
-    once, whole = measured_whole(served, most=4), measured_whole(served)
+    once, total = measured_whole(served, most=4), measured_whole(served)
     for page in ("", "/sheet", "/measurements"):
-        counts = [served.queries(f"/heads/{tag}{page}") for tag in (once, whole)]
+        counts = [served.queries(f"/heads/{tag}{page}") for tag in (once, total)]
         assert counts[0] == counts[1], page
     served.engine.dispose()
 
@@ -101,9 +101,9 @@ def statement_counts(bench: Bench, database: str) -> dict[str, int]:
 
 def test_the_shop_made_in_bulk_is_as_the_services_would_have_left_it(bench: Bench) -> None:
     with session_factory(open_engine(bench.large))() as db:
-        kept = db.execute(text("SELECT * FROM lookup_text ORDER BY job_head_id")).all()
+        stored = db.execute(text("SELECT * FROM lookup_text ORDER BY job_head_id")).all()
         renew(db.connection(), true())
-        assert db.execute(text("SELECT * FROM lookup_text ORDER BY job_head_id")).all() == kept
+        assert db.execute(text("SELECT * FROM lookup_text ORDER BY job_head_id")).all() == stored
         assert db.execute(text("PRAGMA foreign_key_check")).all() == []
 
 

@@ -13,8 +13,12 @@ expect.set_options(timeout=PATIENCE * 1000)
 
 
 def profile(chromium: Browser, address: str, **more: Any) -> BrowserContext:
-    """A fresh profile, at home on the server; `more` is what playwright's contexts take."""
-    context = chromium.new_context(base_url=address, locale="en-US", **more)
+    """A fresh profile, at home on the server; `more` is what playwright's contexts take.
+
+    Its pages are not kept for when there is no network: tests/browser/test_offline.py has them so.
+    """
+    options = {"service_workers": "block", **more}
+    context = chromium.new_context(base_url=address, locale="en-US", **options)
     context.set_default_timeout(PATIENCE * 1000)
     return context
 
@@ -25,7 +29,7 @@ def sign_in(page: Page, login: str = "owner", password: str = factories.PASSWORD
     page.get_by_label("User name").fill(login)
     page.get_by_label("Password").fill(password)
     press(page, "Sign in")
-    page.wait_for_url("**/")
+    page.wait_for_url(lambda address: "/sign-in" not in address)
 
 
 def press(page: Page, words: str) -> None:
@@ -34,7 +38,7 @@ def press(page: Page, words: str) -> None:
     follow(button.or_(page.get_by_role("link", name=words, exact=True)).first)
 
 
-def follow(found: Locator) -> None:
+def follow(link: Locator) -> None:
     """Press this, and be on the page it leads to: a click alone doesn't wait for it."""
-    with found.page.expect_navigation():
-        found.click()
+    with link.page.expect_navigation():
+        link.click()

@@ -32,14 +32,14 @@ def main() -> None:
     """Build the demo, serve it, and take the pictures."""
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         data = Path(folder) / "shop"
-        made = demo.build(data)
+        row = demo.build(data)
         browser = playwright.chromium.launch(
             executable_path=find(playwright.chromium.executable_path), args=list(ARGUMENTS)
         )
         with serving(data) as served:
             page = browser.new_page(viewport={"width": 1200, "height": 760})
             page.goto(served.address)
-            login, password = next(iter(made.passwords.items()))
+            login, password = next(iter(row.passwords.items()))
             page.fill("[name='login']", login)
             page.fill("[name='password']", password)
             page.keyboard.press("Enter")
@@ -48,7 +48,7 @@ def main() -> None:
             page.set_viewport_size({"width": 1200, "height": 1060})
             page.goto(f"{served.address}/heads/2026-0006-A/compare")
             keep("compare", page.screenshot())
-        certificate = next(path for path in made.papers if path.name.startswith("flow-cert"))
+        certificate = next(path for path in row.papers if path.name.startswith("flow-cert"))
         with pymupdf.open(certificate) as pdf:
             keep("certificate", pdf[0].get_pixmap(dpi=90).tobytes("png"))
         browser.close()

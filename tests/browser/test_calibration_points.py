@@ -46,12 +46,12 @@ def signed_in(chromium: Browser, address: str) -> Page:
 def type_columns(page: Page, *columns: list[str]) -> None:
     """Down each column with Enter alone; on an empty row it leads to the top of the next."""
     page.locator("table.readings input").first.focus()
-    for place, column in enumerate(columns):
+    for index, column in enumerate(columns):
         for text in column:
             page.keyboard.press("ControlOrMeta+A")
             page.keyboard.type(text)
             page.keyboard.press("Enter")
-        if place == 0:
+        if index == 0:
             page.keyboard.press("Enter")
 
 

@@ -64,6 +64,7 @@ NO_PAGES = {
     "health.health": "for a watchman",
     "imports.faults": "rows for a spreadsheet",
     "imports.preview": "only of a file; tests/web/test_imports.py looks at it",
+    "jobs.offers": "a piece of a page",
     "jobs.seen_before": "a piece of a page",
     "operations.sign_off": "stands on the head's page; its own shows faults",
     "papers.tags": "a paper, of what a form says",
@@ -86,10 +87,10 @@ def served(tmp_path_factory: pytest.TempPathFactory, demo_shop: DemoShop) -> Ite
 @pytest.fixture(scope="module")
 def context(chromium: Browser, served: Served, demo_shop: DemoShop) -> Iterator[BrowserContext]:
     """A profile with the owner signed in."""
-    made = profile(chromium, served.address, viewport=DESKTOP)
-    enter(made, *re.findall(r"^  (\w+) +(\S+)$", demo_shop.said, re.MULTILINE)[0])
-    yield made
-    made.close()
+    row = profile(chromium, served.address, viewport=DESKTOP)
+    enter(row, *re.findall(r"^  (\w+) +(\S+)$", demo_shop.said, re.MULTILINE)[0])
+    yield row
+    row.close()
 
 
 def enter(context: BrowserContext, login: str, password: str) -> None:
@@ -122,11 +123,11 @@ def crawl(context: BrowserContext, served: Served, starts: list[str]) -> dict[st
         assert answer.ok, f"{address}: {answer.status}"
         text = answer.text() if "text/html" in answer.headers["content-type"] else ""
         followed.setdefault(endpoint, []).append((len(text), address if text else ""))
-        for found in links_of(text, served.address + address):
-            if found not in seen:
-                seen.add(found)
-                waiting.append(found)
-    return {endpoint: max(found)[1] for endpoint, found in followed.items()}
+        for result in links_of(text, served.address + address):
+            if result not in seen:
+                seen.add(result)
+                waiting.append(result)
+    return {endpoint: max(value)[1] for endpoint, value in followed.items()}
 
 
 def links_of(text: str, address: str) -> Iterator[str]:
@@ -144,7 +145,7 @@ def endpoints(served: Served) -> set[str]:
 
 def test_links_lead_to_every_page(pages: dict[str, str], served: Served) -> None:
     missing = endpoints(served) - pages.keys() - NO_PAGES.keys() - BY_TOKEN
-    assert sorted(missing) == []
+    assert sorted(missing) == [], sorted(missing)
 
 
 def test_every_page_is_fit(context: BrowserContext, pages: dict[str, str]) -> None:
@@ -160,9 +161,9 @@ def test_every_page_of_a_shop_with_nothing_yet_is_fit(
             factories.create_person(db, Role.OWNER)
         context = profile(chromium, empty.address)
         enter(context, Role.OWNER.value, factories.PASSWORD)
-        found = crawl(context, empty, ["/", *BESIDES[:-1]])
-        assert len(found) > 40
-        assert_all_fit(context, found, "empty")
+        answer = crawl(context, empty, ["/", *BESIDES[:-1]])
+        assert len(answer) > 40
+        assert_all_fit(context, answer, "empty")
         context.close()
 
 
@@ -177,21 +178,23 @@ def assert_all_fit(context: BrowserContext, pages: dict[str, str], name: str) ->
             tab.goto(address)
             faults[address] = faults_of(tab, f"{name}-{endpoint}")
     tab.close()
-    assert {address: found for address, found in faults.items() if found} == {}
+    assert {address: value for address, value in faults.items() if value} == {}
     assert complaints == []
 
 
 def faults_of(tab: Page, name: str) -> list[str]:
     """Faults of a page for eyes, gloves and screen readers."""
-    found = []
+    rows = []
     for size in (DESKTOP, TABLET):
         tab.set_viewport_size(size)
         if not tab.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
-            found.append(f"scrolls sideways at {size['width']}")
-        found += [f"small at {size['width']}: {html}" for html in tab.evaluate(SMALL_TARGETS)]
+            rows.append(f"scrolls sideways at {size['width']}")
+        rows += [f"small at {size['width']}: {html}" for html in tab.evaluate(SMALL_TARGETS)]
         take_picture(tab, name, size["width"])
     violations = Axe().run(tab).response["violations"]
-    return found + [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in violations]
+    return rows + [
+        f"{violation['id']}: {violation['nodes'][0]['html'][:200]}" for violation in violations
+    ]
 
 
 def take_picture(tab: Page, endpoint: str, width: int) -> None:

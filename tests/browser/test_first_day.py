@@ -15,7 +15,7 @@ import pymupdf
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from tests.browser.actions import follow, profile, sign_in
+from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET
 from tests.reliability.serving import Server, serving
 
@@ -144,10 +144,12 @@ def book_in(shop: Shop) -> str:
     page = shop.owner
     page.goto("/jobs/new")
     fill(page, customer__name=CUSTOMER, customer__phone="555 0144")
+    press(page, "Continue to engine type")
     fill(page, engine_find="eighteen turbo")
-    follow(page.locator("#engine button[name='look']"))
     page.locator("main input[name='engine_type_id']:not([value='new'])").first.check()
+    press(page, "Continue to heads")
     fill(page, heads__0__casting_number="HC 4417-208", heads__0__serial="A 1207")
+    press(page, "Continue to job")
     fill(page, job__asked_for="Seats for more low lift flow.")
     follow(page.locator("main form.booking .buttons .button").last)
     page.goto("/")
@@ -194,7 +196,7 @@ def sign_off(shop: Shop, tag: str) -> None:
     page.goto(f"/heads/{tag}")
     if field(page, "not_measured_because").count():
         fill(page, not_measured_because=LEFT_OUT)
-    send(page, "/sign-off")
+    press(page, "Sign off step")
     expect(page.get_by_text("Signed off:").first).to_be_visible()
 
 
@@ -202,7 +204,7 @@ def tear_down(shop: Shop, tag: str) -> None:
     """A step without its measurement is not signed off before a reason is given, which is kept."""
     start(shop, tag)
     page = shop.machinist
-    send(page, "/sign-off")
+    press(page, "Sign off step")
     expect(page.get_by_text("Measure installed height, or enter why").first).to_be_visible()
     sign_off(shop, tag)
     expect(page.get_by_text(f"Not measured: {LEFT_OUT}").first).to_be_visible()
@@ -325,7 +327,7 @@ def collect(shop: Shop, number: str) -> None:
     page = shop.owner
     page.goto(f"/jobs/{number}/collection")
     fill(page, handed_to="Ada Marrow")
-    follow(page.locator("main form .buttons .button").first)
+    press(page, "Hand over")
     expect(page.get_by_text("Ada Marrow").first).to_be_visible()
     page.goto("/")
     expect(page.get_by_text("No heads in the shop").first).to_be_visible()

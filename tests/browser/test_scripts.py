@@ -47,6 +47,24 @@ def focused(page: Page) -> str:
     return str(page.evaluate("document.activeElement.name || document.activeElement.id"))
 
 
+def test_texts_are_those_of_the_page_where_it_names_any(opened: Opened) -> None:
+    page = opened("<p>Nothing else</p>")
+    spoken = page.evaluate(
+        """async (address) => {
+            document.documentElement.dataset.texts = '{"Saved {what}": "Gesichert: {what}"}';
+            const { counted, gettext } = await import(address);
+            return [
+                gettext("Saved {what}", { what: "a test" }),
+                gettext("Not named: {what}, {why}", { what: "this" }),
+                counted("{count} value", "{count} values", 1),
+                counted("{count} value", "{count} values", 3),
+            ];
+        }""",
+        f"{HOME}texts.js",
+    )
+    assert spoken == ["Gesichert: a test", "Not named: this, {why}", "1 value", "3 values"]
+
+
 GRID = """<table class=readings><tbody>
 <tr><td><input name=a0 value=1><td><input name=b0></tr>
 <tr><td><input name=a1 value=2><td><input name=b1></tr>

@@ -104,19 +104,19 @@ def test_what_is_wrong_is_told_at_its_cell_and_stays_over_a_reload(chromium, sho
 def test_half_a_number_is_neither_sent_nor_called_saved(chromium, shop, saved):
     served, tag = shop
     page = opened(chromium, served, tag)
-    held: list[Route] = []
-    page.route("**/cells?*", lambda route: held.append(route))
+    rows: list[Route] = []
+    page.route("**/cells?*", lambda route: rows.append(route))
     cells(page).first.focus()
     page.keyboard.type("1.800")
     with page.expect_request("**/cells?*"):
         page.keyboard.press("Enter")
     page.keyboard.type("1.")
     expect(page.locator("#safe")).to_contain_text("Saving 1 value. The value you are typing")
-    held.pop().continue_()
+    rows.pop().continue_()
     expect(page.locator("#safe")).to_have_text(
         "The value you are typing is saved as you leave its cell."
     )
-    assert (saved(), held) == (["1.800 in"], [])
+    assert (saved(), rows) == (["1.800 in"], [])
     page.unroute("**/cells?*")
     page.keyboard.type("801")
     page.keyboard.press("Enter")
@@ -138,10 +138,10 @@ def test_what_is_typed_without_a_network_is_saved_once_it_is_back(chromium, shop
 
 def test_two_who_fill_one_sheet_are_told_of_each_other(chromium, shop, saved):
     served, tag = shop
-    one, other = opened(chromium, served, tag), opened(chromium, served, tag)
-    cells(one).first.fill("1.801")
-    cells(one).first.press("Enter")
-    expect(one.locator("#safe")).to_contain_text("Saved: everything entered")
+    item, other = opened(chromium, served, tag), opened(chromium, served, tag)
+    cells(item).first.fill("1.801")
+    cells(item).first.press("Enter")
+    expect(item.locator("#safe")).to_contain_text("Saved: everything entered")
     cells(other).first.fill("1.802")
     cells(other).first.press("Enter")
     expect(other.locator("td.cell-faulty .fault")).to_contain_text("entered 1.801 meanwhile")
@@ -149,6 +149,48 @@ def test_two_who_fill_one_sheet_are_told_of_each_other(chromium, shop, saved):
     cells(other).first.press("Enter")
     expect(other.locator("#safe")).to_contain_text("Saved: everything entered")
     assert saved() == ["1.8020 in"]
+
+
+def test_sixteen_heights_are_entered_by_touch_on_the_tablets_number_pad(chromium, shop, saved):
+    """The first cell is tapped; then the pad's digits and its Next key, which is Enter."""
+    served, tag = shop
+    page = opened(chromium, served, tag, viewport=TABLET, has_touch=True)
+    asked = cells(page).evaluate_all("all => all.map(one => [one.inputMode, one.enterKeyHint])")
+    assert asked == [["decimal", "next"]] * len(HEIGHTS)
+    heights = cells(page).evaluate_all("all => all.map(one => one.getBoundingClientRect().height)")
+    assert min(heights) >= 48
+    cells(page).first.tap()
+    began = time.monotonic()
+    for height in HEIGHTS:
+        page.keyboard.type(height, delay=100)
+        page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Saved: everything entered")
+    assert time.monotonic() - began < 60
+    assert saved() == [f"{height} in" for height in HEIGHTS]
+    # Any cell is reached by a tap as well, without the pad's key.
+    cells(page).nth(3).tap()
+    page.keyboard.press("Control+a")
+    page.keyboard.type("1.809")
+    cells(page).nth(9).tap()
+    expect(page.locator("#safe")).to_contain_text("Saved: everything entered")
+    assert saved()[3] == "1.809 in"
+    assert_fit(page)
+
+
+def test_a_condition_is_chosen_by_its_first_letter_and_saved_as_it_is_left(chromium, shop, saved):
+    served, tag = shop
+    page = opened(chromium, served, tag)
+    page.goto(f"/heads/{tag}/sheet?kind=plug+thread&taken=after")
+    choices = page.locator("select.cell-input")
+    choices.first.focus()
+    for letter in ("g", "r", "d", "g"):
+        page.keyboard.press(letter)
+        page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Saved: everything entered")
+    assert saved() == ["good", "repaired", "damaged", "good"]
+    states = page.locator("td.entry").evaluate_all("all => all.map(one => one.dataset.state)")
+    assert states == ["in", "in", "out", "in"]
+    assert_fit(page)
 
 
 def test_a_tablet_has_keys_large_enough_and_needs_no_script(chromium, shop, saved):

@@ -23,10 +23,10 @@ def both(folder: Path, before: str, after: str) -> tuple[Path, Path]:
 def test_lifts_typed_in_mm_and_in_are_the_same_lifts(shopflow: Run, tmp_path: Path) -> None:
     """To the ends of the range: neither conversion may push a lift out of it by a rounding."""
     for pair in ((INTAKE_US, AFTER_MM), (AFTER_MM, INTAKE_US)):
-        found = json.loads(shopflow("compare", *both(tmp_path, *pair), "--json").stdout)
-        assert len(found["points"]) == 6
-        assert [point["gain"] for point in found["points"]] == [0.0] * 6
-        assert found["mean_gain_percent"] == 0.0
+        document = json.loads(shopflow("compare", *both(tmp_path, *pair), "--json").stdout)
+        assert len(document["points"]) == 6
+        assert [point["gain"] for point in document["points"]] == [0.0] * 6
+        assert document["mean_gain_percent"] == 0.0
 
 
 def test_the_table_shows_after_s_lifts_as_typed(shopflow: Run, tmp_path: Path) -> None:
@@ -93,9 +93,9 @@ def test_exhaust_against_intake_is_a_ratio_and_never_a_gain_or_loss(
         assert "Exhaust over intake: 0." in shown
         assert "Gain" not in shown
         assert "a gain." not in shown
-        found = json.loads(shopflow("compare", *files, "--json").stdout)
-        assert {point["verdict"] for point in found["points"]} == {"not stated"}
-        assert found["mean_verdict"] == "not stated"
+        document = json.loads(shopflow("compare", *files, "--json").stdout)
+        assert {point["verdict"] for point in document["points"]} == {"not stated"}
+        assert document["mean_verdict"] == "not stated"
 
 
 def test_two_ports_flow_more_or_less_and_never_gain_or_lose(shopflow: Run, tmp_path: Path) -> None:
@@ -109,5 +109,5 @@ def test_two_ports_flow_more_or_less_and_never_gain_or_lose(shopflow: Run, tmp_p
         assert words in shown
         assert "gain" not in shown.lower()
         assert "loss" not in shown
-        found = json.loads(shopflow("compare", *files, "--json").stdout)
-        assert not {"gain", "loss"} & {point["verdict"] for point in found["points"]}
+        document = json.loads(shopflow("compare", *files, "--json").stdout)
+        assert not {"gain", "loss"} & {point["verdict"] for point in document["points"]}

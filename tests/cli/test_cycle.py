@@ -41,51 +41,51 @@ def files(tmp_path: Path) -> dict[str, Path]:
 def answer(run: Run, *arguments: object) -> dict[str, Any]:
     done = run("cycle", *arguments, "--json")
     assert done.returncode == 0, done.stderr
-    found: dict[str, Any] = json.loads(done.stdout)
-    return found
+    document: dict[str, Any] = json.loads(done.stdout)
+    return document
 
 
 def test_the_json_has_every_key_of_both_sides(run: Run, files: dict[str, Path]) -> None:
-    found = answer(run, files["cam"], "--intake", files["intake"], "--exhaust", files["exhaust"])
+    result = answer(run, files["cam"], "--intake", files["intake"], "--exhaust", files["exhaust"])
     side = {
         "opens", "closes", "max_lift", "area_integral", "mean_effective_area", "time_area",
         "share_beyond_test",
     }  # fmt: skip
-    assert set(found["intake"]) == side
-    assert set(found["exhaust"]) == side | {"blowdown_area_integral"}
-    assert found["overlap_area_integral"] > 0.0
-    assert found["mach_index"] > 0.0
-    assert found["exhaust"]["blowdown_area_integral"] > 0.0
-    assert (found["intake"]["opens"], found["intake"]["closes"]) == (-32.0, 248.0)
-    assert found["exhaust"]["closes"] < 7.5
+    assert set(result["intake"]) == side
+    assert set(result["exhaust"]) == side | {"blowdown_area_integral"}
+    assert result["overlap_area_integral"] > 0.0
+    assert result["mach_index"] > 0.0
+    assert result["exhaust"]["blowdown_area_integral"] > 0.0
+    assert (result["intake"]["opens"], result["intake"]["closes"]) == (-32.0, 248.0)
+    assert result["exhaust"]["closes"] < 7.5
 
 
 def test_area_in_proportion_to_lift_is_half_the_greatest(run: Run, files: dict[str, Path]) -> None:
     """9 mm of 12: the mean is 4.5/12 of the area at the last lift."""
     last = json.loads(run("reduce", files["straight"], "--json").stdout)["points"][-1]
-    found = answer(run, files["cam"], "--intake", files["straight"])["intake"]
-    assert found["mean_effective_area"] == pytest.approx(
+    result = answer(run, files["cam"], "--intake", files["straight"])["intake"]
+    assert result["mean_effective_area"] == pytest.approx(
         last["effective_area"] * 4.5 / 12.0, rel=1e-8
     )
-    assert found["time_area"] == pytest.approx(found["area_integral"] / (360 * 6500 / 60))
-    assert found["share_beyond_test"] == 0.0
+    assert result["time_area"] == pytest.approx(result["area_integral"] / (360 * 6500 / 60))
+    assert result["share_beyond_test"] == 0.0
 
 
 def test_what_cannot_be_had_is_null(run: Run, files: dict[str, Path]) -> None:
-    found = answer(run, files["cam"], "--intake", files["intake"])
-    assert found["exhaust"]["area_integral"] is None
-    assert found["exhaust"]["share_beyond_test"] is None
-    assert found["overlap_area_integral"] is None
+    result = answer(run, files["cam"], "--intake", files["intake"])
+    assert result["exhaust"]["area_integral"] is None
+    assert result["exhaust"]["share_beyond_test"] is None
+    assert result["overlap_area_integral"] is None
     files["cam"].write_text(CAM.partition("[exhaust]")[0])
     assert answer(run, files["cam"], "--intake", files["intake"])["exhaust"] is None
 
 
 def test_the_intake_s_air_is_the_cam_s_or_else_the_test_s(run: Run, files: dict[str, Path]) -> None:
     """By the root of 298.15 K over 293.15 K."""
-    given = answer(run, files["cam"], "--intake", files["straight"])["mach_index"]
+    values = answer(run, files["cam"], "--intake", files["straight"])["mach_index"]
     files["cam"].write_text(CAM.replace('intake_temperature = "25 degC"\n', ""))
     tested = answer(run, files["cam"], "--intake", files["straight"])["mach_index"]
-    assert tested / given == pytest.approx((298.15 / 293.15) ** 0.5, rel=1e-12)
+    assert tested / values == pytest.approx((298.15 / 293.15) ** 0.5, rel=1e-12)
 
 
 def test_the_table_names_the_stand_in_and_what_is_beyond_the_test(
@@ -130,8 +130,8 @@ def test_each_refusal_is_a_line_a_fault_and_nothing_else(
         )  # fmt: skip
         assert done.returncode == 2
         assert done.stdout == ""
-        assert any(line in said for said in done.stderr.splitlines())
-        assert all(": " in said for said in done.stderr.splitlines())
+        assert any(line in output for output in done.stderr.splitlines())
+        assert all(": " in line for line in done.stderr.splitlines())
 
 
 def test_faults_of_all_files_come_in_one_go(run: Run, files: dict[str, Path]) -> None:

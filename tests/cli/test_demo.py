@@ -30,9 +30,9 @@ def everything_under(folder: Path) -> dict[str, bytes]:
     }
 
 
-def passwords(said: str) -> dict[str, str]:
+def passwords(text: str) -> dict[str, str]:
     """The accounts told of, by login."""
-    return dict(re.findall(r"^  (\w+) +(\S+)$", said, re.MULTILINE))
+    return dict(re.findall(r"^  (\w+) +(\S+)$", text, re.MULTILINE))
 
 
 def test_it_tells_what_it_made_where_and_how_to_look(demo_shop: DemoShop):
@@ -68,12 +68,12 @@ def test_the_certificates_on_file_are_the_papers_byte_for_byte(demo_shop: DemoSh
 
 
 def test_its_accounts_sign_in_with_the_passwords_told(demo_shop: DemoShop, tmp_path: Path):
-    told = passwords(demo_shop.said)
+    answer = passwords(demo_shop.said)
     copy = demo_shop.copy_to(tmp_path / "copy")
     engine = open_engine(f"sqlite:///{copy / 'shopflow.db'}")
     with session_factory(engine)() as db:
-        assert set(told) == set(db.scalars(select(User.login)))
-        for login, password in told.items():
+        assert set(answer) == set(db.scalars(select(User.login)))
+        for login, password in answer.items():
             assert users.sign_in(db, login, password, NOW).login == login
     engine.dispose()
 
@@ -84,10 +84,10 @@ def test_passwords_are_never_the_same_twice(demo_shop: DemoShop, sqlite_url: str
         seed = Seed(db, SEED_DATA)
         again = set_up.add_people(seed, seed.actor(None, NOW))
     engine.dispose()
-    told = passwords(demo_shop.said)
-    assert set(again) == set(told)
-    assert not set(again.values()) & set(told.values())
-    assert all(len(password) >= SHORTEST for password in told.values())
+    answer = passwords(demo_shop.said)
+    assert set(again) == set(answer)
+    assert not set(again.values()) & set(answer.values())
+    assert all(len(password) >= SHORTEST for password in answer.values())
 
 
 def test_it_refuses_a_folder_that_holds_something_and_leaves_it_as_it_was(

@@ -24,15 +24,15 @@ def data(tmp_path: Path) -> Path:
 
 def count(data: Path, table: str) -> int:
     with closing(sqlite3.connect(data / "shopflow.db")) as database:
-        found: int = database.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
-        return found
+        answer: int = database.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
+        return answer
 
 
 def test_a_file_is_checked_then_written_then_known_again(run: Run, data: Path):
     file = data / "past.csv"
     file.write_bytes(csv_of(past_jobs(3)))
-    asked = ("import", "results", file, "--data", data, *STATED)
-    shown = run(*asked, "--check")
+    wanted = ("import", "results", file, "--data", data, *STATED)
+    shown = run(*wanted, "--check")
     assert shown.returncode == 0
     lines = shown.stdout.splitlines()
     assert lines[0] == (
@@ -41,9 +41,9 @@ def test_a_file_is_checked_then_written_then_known_again(run: Run, data: Path):
     )
     assert lines[3:] == ["Nothing was written. What it holds: 3 rows, new past job."]
     assert count(data, "job") == 0
-    assert run(*asked).stdout == "Imported: 3 rows, new past job.\n"
+    assert run(*wanted).stdout == "Imported: 3 rows, new past job.\n"
     assert (count(data, "job"), count(data, "reading")) == (3, 36)
-    again = run(*asked).stdout.splitlines()
+    again = run(*wanted).stdout.splitlines()
     assert again[-1] == "Nothing was written. What it holds: 3 rows, already there."
     assert count(data, "job") == 3
 
@@ -66,10 +66,10 @@ def test_every_fault_is_told_and_nothing_is_written(run: Run, data: Path):
 def test_a_file_is_read_as_it_is_written(run: Run, data: Path):
     file = data / "customers.csv"
     file.write_bytes("name;phone\nMüller;555\n".encode("cp1252"))
-    asked = ("import", "customers", file, "--data", data)
-    assert "is the separator a semicolon?" in run(*asked, "--encoding", "windows-1252").stderr
+    wanted = ("import", "customers", file, "--data", data)
+    assert "is the separator a semicolon?" in run(*wanted, "--encoding", "windows-1252").stderr
     written = ("--encoding", "windows-1252", "--separator", "semicolon")
-    assert run(*asked, *written).stdout == "Imported: 1 row, new customer.\n"
+    assert run(*wanted, *written).stdout == "Imported: 1 row, new customer.\n"
 
 
 @pytest.mark.parametrize(

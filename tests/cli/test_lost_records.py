@@ -82,11 +82,11 @@ def test_a_true_first_start_asks_for_the_code_it_printed(tmp_path: Path):
         answer = browser.post("/set-up", {**form, "code": "AAAAA-AAAAA"})
         assert answer.status == 422
         assert "is not the set-up code" in answer.text
-        said = ""
-        while "Open http" not in said:
-            said += present(server.stdout).readline()
+        text = ""
+        while "Open http" not in text:
+            text += present(server.stdout).readline()
         (code,) = re.findall(
-            r"^Set-up code: (\S+)\. The set-up page asks for it", said, re.MULTILINE
+            r"^Set-up code: (\S+)\. The set-up page asks for it", text, re.MULTILINE
         )
         browser.token = token_of(answer.text)
         assert browser.post("/set-up", {**form, "code": code.lower()}).status == 302

@@ -60,13 +60,13 @@ MEAN_KEYS = [
 ]  # fmt: skip
 
 
-def agrees(found: Any, wanted: Any, *, rel: float, abs: float | None = None) -> bool:
+def agrees(number: Any, wanted: Any, *, rel: float, abs: float | None = None) -> bool:
     """True where two values are the same, or both are absent."""
     if wanted is None or isinstance(wanted, bool):
-        return found is wanted
+        return number is wanted
     if isinstance(wanted, str):
-        return bool(found == wanted)
-    return bool(found == pytest.approx(wanted, rel=rel, abs=abs))
+        return bool(number == wanted)
+    return bool(number == pytest.approx(wanted, rel=rel, abs=abs))
 
 
 def write_session(folder: Path, text: str, name: str = "session.toml") -> Path:
@@ -83,13 +83,21 @@ def test_reduce_agrees_with_an_independent_computation(
     path = write_session(tmp_path, text)
     done = shopflow("reduce", path, "--json")
     assert done.returncode == 0, done.stderr
-    found = json.loads(done.stdout)
+    document = json.loads(done.stdout)
     expected = oracle.Session(path)
-    assert list(found) == ["schema", "title", "side", "stage", "air_density", "mean_flow", "points"]
-    assert found["air_density"] == pytest.approx(expected.density, rel=AGREEMENT)
-    assert found["mean_flow"] == pytest.approx(expected.mean_flow, rel=AGREEMENT)
-    assert len(found["points"]) == len(expected.points)
-    for point, wanted in zip(found["points"], expected.points, strict=True):
+    assert list(document) == [
+        "schema",
+        "title",
+        "side",
+        "stage",
+        "air_density",
+        "mean_flow",
+        "points",
+    ]
+    assert document["air_density"] == pytest.approx(expected.density, rel=AGREEMENT)
+    assert document["mean_flow"] == pytest.approx(expected.mean_flow, rel=AGREEMENT)
+    assert len(document["points"]) == len(expected.points)
+    for point, wanted in zip(document["points"], expected.points, strict=True):
         assert list(point) == POINT_KEYS
         for key in POINT_KEYS:
             # An uncertainty comes of central differences on both sides.
@@ -126,18 +134,18 @@ def test_compare_agrees_with_an_independent_computation(
     second = write_session(tmp_path, after, "after.toml")
     done = shopflow("compare", first, second, "--json")
     assert done.returncode == 0, done.stderr
-    found = json.loads(done.stdout)
+    document = json.loads(done.stdout)
     expected = oracle.compare(oracle.Session(first), oracle.Session(second))
     areas = oracle_areas.compare(oracle_areas.Areas(first), oracle_areas.Areas(second))
-    assert list(found) == ["points", "mean_gain_percent", *MEAN_KEYS]
+    assert list(document) == ["points", "mean_gain_percent", *MEAN_KEYS]
     for key in MEAN_KEYS:
-        assert agrees(found[key], areas[key], rel=PUSHED, abs=PUSHED), key
-    assert agrees(found["mean_gain_percent"], expected["mean_gain_percent"], rel=1e-7, abs=1e-7)
-    assert len(found["points"]) == len(expected["points"])
-    for point, wanted in zip(found["points"], areas["points"], strict=True):
+        assert agrees(document[key], areas[key], rel=PUSHED, abs=PUSHED), key
+    assert agrees(document["mean_gain_percent"], expected["mean_gain_percent"], rel=1e-7, abs=1e-7)
+    assert len(document["points"]) == len(expected["points"])
+    for point, wanted in zip(document["points"], areas["points"], strict=True):
         for key in AREA_KEYS:
             assert agrees(point[key], wanted[key], rel=PUSHED, abs=PUSHED), key
-    for point, wanted in zip(found["points"], expected["points"], strict=True):
+    for point, wanted in zip(document["points"], expected["points"], strict=True):
         assert list(point) == COMPARED_KEYS + AREA_KEYS
         for key in COMPARED_KEYS:
             # A gain is a small difference of large flows: the flows' agreement bounds its own.

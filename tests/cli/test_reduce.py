@@ -28,8 +28,8 @@ for path in sys.argv[1:]:
 def test_each_refusal_is_a_process_s_own(tmp_path: Path) -> None:
     """All in one process, as a shop's script would: exit status 2 and only lines of faults."""
     paths = [
-        str(write_session(tmp_path, INTAKE_US.replace(old, new, 1), f"{place}.toml"))
-        for place, (old, new, _) in enumerate(REFUSED.values())
+        str(write_session(tmp_path, INTAKE_US.replace(old, new, 1), f"{index}.toml"))
+        for index, (old, new, _) in enumerate(REFUSED.values())
     ]
     done = subprocess.run(
         [sys.executable, "-c", BATCH, *paths], capture_output=True, text=True, check=False

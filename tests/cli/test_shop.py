@@ -140,8 +140,8 @@ def test_a_paper_is_written_as_a_pdf_that_opens(run: Run, data: Path, tmp_path: 
 
 def test_a_certificate_is_written_byte_for_byte_as_issued(run: Run, data: Path, tmp_path: Path):
     printed(run("certificate", issued(run, data), "--out", tmp_path / "c.pdf", "--data", data))
-    kept = [path.read_bytes() for path in (data / "papers").glob("flow-certificate-*.pdf")]
-    assert (tmp_path / "c.pdf").read_bytes() in kept
+    rows = [path.read_bytes() for path in (data / "papers").glob("flow-certificate-*.pdf")]
+    assert (tmp_path / "c.pdf").read_bytes() in rows
 
 
 @pytest.mark.parametrize(
@@ -169,20 +169,20 @@ def test_labels_are_begun_where_told_and_a_wrong_place_is_refused(
     run: Run, data: Path, tmp_path: Path
 ):
     out, job = tmp_path / "labels.pdf", issued(run, data)
-    asked = ("tags", f"{job}-A", "--label", "letter-30", "--out", out, "--data", data)
-    printed(run(*asked, "--start", "30", "--copies", "2"))
+    wanted = ("tags", f"{job}-A", "--label", "letter-30", "--out", out, "--data", data)
+    printed(run(*wanted, "--start", "30", "--copies", "2"))
     with pikepdf.open(out) as paper:
         assert len(paper.pages) == 2
-    done = run(*asked, "--start", "31")
+    done = run(*wanted, "--start", "31")
     assert done.returncode == 2
     assert "labels 1 to 30" in done.stderr
 
 
 def test_an_invoice_is_written_byte_for_byte_as_issued(run: Run, data: Path, tmp_path: Path):
-    kept = min((data / "papers").glob("invoice-*.pdf"))
-    number = kept.stem.removeprefix("invoice-")
+    stored = min((data / "papers").glob("invoice-*.pdf"))
+    number = stored.stem.removeprefix("invoice-")
     printed(run("invoice", number, "--out", tmp_path / "i.pdf", "--data", data))
-    assert (tmp_path / "i.pdf").read_bytes() == kept.read_bytes()
+    assert (tmp_path / "i.pdf").read_bytes() == stored.read_bytes()
     refused = run("invoice", "INV-1999-0001", "--out", tmp_path / "n.pdf", "--data", data)
     assert "there is no invoice INV-1999-0001" in refused.stderr
 
@@ -213,10 +213,10 @@ def test_an_exported_session_imports_into_another_job_as_the_same_document(
     file = tmp_path / "session.toml"
     printed(run("session-export", keys[0], "--out", file, "--data", data))
     assert printed(run("session-export", keys[0], "--data", data)) == file.read_text()
-    said = printed(run("session-import", file, "--job", untested, "--data", data))
+    output = printed(run("session-import", file, "--job", untested, "--data", data))
     (line,) = printed(run("session-list", f"{untested}-A", "--data", data)).splitlines()
     new = line.split()[0]
-    assert said == f"Stored as session {new} of {untested}-A.\n"
+    assert output == f"Stored as session {new} of {untested}-A.\n"
     assert printed(run("session-export", new, "--data", data)) == file.read_text()
 
 
@@ -286,9 +286,9 @@ def test_a_folder_without_a_shop_is_told_and_left_alone(
 def test_a_database_that_does_not_open_is_told_without_its_password(
     run: Run, tmp_path: Path, url: str, words: str
 ):
-    said = refusal(run("find", "1.8", "--database-url", url, "--data", tmp_path))
-    assert words in said
-    assert "secret" not in said
+    output = refusal(run("find", "1.8", "--database-url", url, "--data", tmp_path))
+    assert words in output
+    assert "secret" not in output
 
 
 def test_a_file_that_is_no_database_is_told(run: Run, tmp_path: Path):

@@ -56,14 +56,16 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for text in (INTAKE_US, EXHAUST_SI, AFTER_US):
             factories.create_session(db, visit, text)
         rows, who = list(visit.sessions), factories.someone(db)
-        made = [factories.issue_certificate(db, who, rows)]
-        made.append(factories.issue_certificate(db, who, rows, made[0], reason="Serial mistyped."))
-        made.append(factories.issue_certificate(db, who, rows[:1]))
-        issue.withdraw(db, who, made[2], "Another head was on the bench.")
+        new_rows = [factories.issue_certificate(db, who, rows)]
+        new_rows.append(
+            factories.issue_certificate(db, who, rows, new_rows[0], reason="Serial mistyped.")
+        )
+        new_rows.append(factories.issue_certificate(db, who, rows[:1]))
+        issue.withdraw(db, who, new_rows[2], "Another head was on the bench.")
         signing.make_key(folder, "Falling Water Heads", datetime.now(UTC))
         now = Actor(who.person, datetime.now(UTC))
-        made.append(factories.issue_certificate(db, now, rows, sign=signing.signer(folder)))
-        for name, certificate in zip(STANDINGS, made, strict=True):
+        new_rows.append(factories.issue_certificate(db, now, rows, sign=signing.signer(folder)))
+        for name, certificate in zip(STANDINGS, new_rows, strict=True):
             (folder / f"{name}.pdf").write_bytes(certificate.pdf)
     return folder
 
@@ -91,18 +93,18 @@ def test_it_says_what_a_paper_is_worth(
 ):
     done = run("verify", shop / f"{name}.pdf", "--data", shop)
     assert done.returncode == status, done.stdout + done.stderr
-    for said in (*expected, "come out again", "each to a relative 1e-09"):
-        assert said in words(done.stdout)
+    for output in (*expected, "come out again", "each to a relative 1e-09"):
+        assert output in words(done.stdout)
 
 
 def test_a_sample_of_changed_bytes_is_always_reported(run: Run, shop: Path, tmp_path: Path):
     chosen = random.Random(17025)
     for name in ("current", "signed"):
-        whole = (shop / f"{name}.pdf").read_bytes()
-        step = len(whole) / 30
+        total = (shop / f"{name}.pdf").read_bytes()
+        step = len(total) / 30
         for part in range(30):
             place = int(step * part + chosen.random() * step)
-            changed = bytearray(whole)
+            changed = bytearray(total)
             changed[place] ^= 1 << chosen.randrange(8)
             (tmp_path / "changed.pdf").write_bytes(changed)
             done = run("verify", tmp_path / "changed.pdf", "--data", shop)
@@ -137,15 +139,15 @@ def stated(shop: Path, name: str) -> FlowCertificate:
     content = (shop / f"{name}.pdf").read_bytes()
     with records(shop) as db:
         rows = db.scalars(select(Certificate))
-        (found,) = [row for row in rows if row.pdf == content]
-        return from_plain(FlowCertificate, found.snapshot)
+        (answer,) = [row for row in rows if row.pdf == content]
+        return from_plain(FlowCertificate, answer.snapshot)
 
 
 def test_every_figure_is_compared_and_one_that_differs_is_named(shop: Path):
     certificate = stated(shop, "signed")
     files = attached_files((shop / "signed.pdf").read_bytes())
-    found = recompute(certificate, files)
-    assert found.agrees
+    recomputation = recompute(certificate, files)
+    assert recomputation.agrees
     lifts = sum(len(session.points) for session in certificate.sessions)
     gained = sum(len(gain.points) for gain in certificate.gains)
     areas = sum(len((*gain.areas, gain.mean)) for gain in certificate.gains)
@@ -153,7 +155,9 @@ def test_every_figure_is_compared_and_one_that_differs_is_named(shop: Path):
     # Each of 14 results, 9 uncertainties, and those of a later result.
     of_lifts = (10 + 4 + len(dataclasses.fields(Margins)) + 2) * lifts
     of_tests = (3 + 3) * len(certificate.sessions)
-    assert found.compared == of_lifts + of_tests + 7 * (gained + areas) + 2 * len(certificate.gains)
+    assert recomputation.compared == of_lifts + of_tests + 7 * (gained + areas) + 2 * len(
+        certificate.gains
+    )
     first = certificate.sessions[0]
     point = dataclasses.replace(first.points[1], cd_head=first.points[1].cd_head * (1 + 1e-8))
     points = (first.points[0], point, *first.points[2:])
@@ -161,13 +165,13 @@ def test_every_figure_is_compared_and_one_that_differs_is_named(shop: Path):
         certificate,
         sessions=(dataclasses.replace(first, points=points), *certificate.sessions[1:]),
     )
-    (said,) = recompute(meddled, files).differing
-    assert said.startswith(f"{first.file_name}, lift 2, cd_head: states ")
+    (difference,) = recompute(meddled, files).differing
+    assert difference.startswith(f"{first.file_name}, lift 2, cd_head: states ")
     missing = recompute(certificate, {})
     assert not missing.agrees
     assert missing.differing[0] == f"{first.file_name} is not attached"
     broken = recompute(certificate, {**files, first.file_name: "schema = 1\n"})
-    assert any(said.startswith(f"{first.file_name}: ") for said in broken.differing)
+    assert any(output.startswith(f"{first.file_name}: ") for output in broken.differing)
 
 
 def test_the_command_line_alone_gives_the_figures_printed(
@@ -179,7 +183,11 @@ def test_the_command_line_alone_gives_the_figures_printed(
         printed = set(re.findall(r"\d+\.\d+", "\n".join(page.get_text() for page in pdf)))
     display = stated(shop, "signed").display.units
     with pikepdf.open(shop / "signed.pdf") as pdf:
-        files = {name: item.get_file().read_bytes() for name, item in pdf.attachments.items()}
+        files = {
+            name: item.get_file().read_bytes()
+            for name, item in pdf.attachments.items()
+            if name.endswith(".toml")
+        }
     assert len(files) == 3
     for name, content in files.items():
         (tmp_path / name).write_bytes(content)

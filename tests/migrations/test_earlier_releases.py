@@ -71,10 +71,10 @@ def fill(engine: Engine, demo_shop: DemoShop) -> None:
 
 def copy_as_it_is(source: Engine, target: Engine) -> None:
     """Every row, by the tables that the databases have, whatever this version knows of them."""
-    found = MetaData()
-    found.reflect(source)
+    meta_data = MetaData()
+    meta_data.reflect(source)
     with source.connect() as reading, target.begin() as writing:
-        for table in filter(lambda table: is_the_shops(table.name), found.sorted_tables):
+        for table in filter(lambda table: is_the_shops(table.name), meta_data.sorted_tables):
             rows = reading.execute(select(table).order_by(*table.primary_key)).mappings().all()
             if rows:
                 writing.execute(insert(table), [dict(row) for row in rows])

@@ -116,37 +116,49 @@ NEWER_REFERENCES = {"decision": ("integrity_test_id",)}
 DERIVED = {"bench_session": ("mean_area", "peak_area", "mean_flow", "peak_flow")}
 """Columns calculated from the readings once a database is at the last revision."""
 
+MEAN_FACTORS = {"CB-MID-26": "0.995463"}
+"""Factors of calibrations by points once they went below revision 0032. By hand, of 110 L/s:
+(21.4/22 + 38.2/38.5 + 55.3/55 + 72/71.5 + 88.1/88 + 103.9/104.5)/6 = 0.995463."""
+
 
 def assert_kept(before: Named, after: Named, there: dict[str, list[str]]) -> None:
     """Check that older tables and columns are as before; newer tables are empty or derived.
 
-    A row that refers to a newer table goes with it.
+    A row that refers to a newer table goes with it, and a calibration by points has become their
+    mean factor where its points have no columns.
     """
+    if "readings" not in there.get("calibration", ["readings"]):
+        before = {**before, "calibration": list(map(by_mean_factor, before["calibration"]))}
     for name, columns in there.items():
         if before.get(name) == after.get(name):
             # Most tables: what is equal needs no sorting.
             continue
-        held, holds = (
+        content, holds = (
             sorted(
                 (
-                    [row.get(one) for one in columns if one not in DERIVED.get(name, ())]
+                    [row.get(column) for column in columns if column not in DERIVED.get(name, ())]
                     for row in rows.get(name, [])
                     if not any(row.get(one) for one in NEWER_REFERENCES.get(name, ()))
-                    or all(one in columns for one in NEWER_REFERENCES[name])
+                    or all(item in columns for item in NEWER_REFERENCES[name])
                 ),
                 key=repr,
             )
             for rows in (before, after)
         )
         # A table that is gone by now has nothing to keep.
-        assert name not in after or holds == held, name
+        assert name not in after or holds == content, name
     assert all(after[name] == [] for name in after.keys() - there.keys() - MADE_ANEW)
+
+
+def by_mean_factor(row: dict[str, Any]) -> dict[str, Any]:
+    """A calibration as it is after it went below revision 0032."""
+    return {**row, "factor": MEAN_FACTORS[row["identifier"]]} if row.get("readings") else row
 
 
 def columns(engine: Engine) -> dict[str, list[str]]:
     """The columns of every table there is now."""
-    found = inspect(engine)
-    return {name: [one["name"] for one in found.get_columns(name)] for name in tables(engine)}
+    answer = inspect(engine)
+    return {name: [item["name"] for item in answer.get_columns(name)] for name in tables(engine)}
 
 
 def named_rows(engine: Engine) -> Named:
@@ -223,10 +235,10 @@ def full(request: pytest.FixtureRequest) -> Iterator[Engine]:
 
 
 def test_there_is_one_line_of_revisions_and_each_goes_down():
-    found = revisions()
+    answer = revisions()
     assert len(ScriptDirectory.from_config(alembic_config()).get_heads()) == 1
-    assert found[-1].down_revision is None
-    for revision in found:
+    assert answer[-1].down_revision is None
+    for revision in answer:
         assert callable(getattr(revision.module, "upgrade", None))
         assert callable(getattr(revision.module, "downgrade", None))
 
@@ -265,25 +277,25 @@ def test_constraints_are_those_of_the_models(engine: Engine):
 
 def constraints(engine: Engine) -> dict[str, Any]:
     """Checks, keys and indexes of every table by name."""
-    found = inspect(engine)
+    answer = inspect(engine)
     return {
         table: {
             "checks": {
-                item["name"]: item["sqltext"] for item in found.get_check_constraints(table)
+                item["name"]: item["sqltext"] for item in answer.get_check_constraints(table)
             },
             "unique": {
-                item["name"]: item["column_names"] for item in found.get_unique_constraints(table)
+                item["name"]: item["column_names"] for item in answer.get_unique_constraints(table)
             },
             "foreign": {
                 item["name"]: (item["constrained_columns"], item["referred_table"])
-                for item in found.get_foreign_keys(table)
+                for item in answer.get_foreign_keys(table)
             },
             "indexes": {
                 item["name"]: item["column_names"]
-                for item in found.get_indexes(table)
+                for item in answer.get_indexes(table)
                 if item["name"] != TRIGRAMS
             },
-            "primary": found.get_pk_constraint(table)["constrained_columns"],
+            "primary": answer.get_pk_constraint(table)["constrained_columns"],
         }
         for table in sorted(tables(engine))
     }
@@ -299,13 +311,13 @@ def test_the_invented_shop_goes_down_and_up_again_revision_by_revision(full: Eng
         below = revision.down_revision or "base"
         above = triggers(full)
         downgrade(full, below)
-        there, rows, kept = columns(full), named_rows(full), triggers(full)
+        there, rows, stored = columns(full), named_rows(full), triggers(full)
         upgrade(full, revision.revision)
         assert_kept(before, named_rows(full), there)
         assert triggers(full) == above
         downgrade(full, below)
         assert_kept(rows, named_rows(full), there)
-        assert triggers(full) == kept
+        assert triggers(full) == stored
         before = rows
     assert before == {}
 
@@ -406,11 +418,11 @@ def test_places_on_a_port_become_distances_and_go_back(full: Engine):
             update = text("UPDATE measurement SET place = :place WHERE id = :key")
             connection.execute(update, {"place": place, "key": key})
     upgrade(full)
-    found = rows_of(full, "place, distance_typed, distance_si, datum")
-    assert {place: found[key] for key, place in chosen.items()} == PLACES
+    rows = rows_of(full, "place, distance_typed, distance_si, datum")
+    assert {place: rows[key] for key, place in chosen.items()} == PLACES
     downgrade(full, "0002")
-    found = rows_of(full, "place")
-    assert {key: found[key][0] for key in chosen} == chosen
+    rows = rows_of(full, "place")
+    assert {key: rows[key][0] for key in chosen} == chosen
 
 
 def rows_of(engine: Engine, columns: str) -> dict[int, tuple[Any, ...]]:
@@ -447,8 +459,8 @@ def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engi
     downgrade(full, before_revision("0009"))
     assert not new & tables(full)
     with full.connect() as connection:
-        found = connection.scalar(text(f"SELECT notes FROM operation WHERE id = {key}"))
-    assert found == f"Done again because: {reason}\n{notes}".rstrip()
+        value = connection.scalar(text(f"SELECT notes FROM operation WHERE id = {key}"))
+    assert value == f"Done again because: {reason}\n{notes}".rstrip()
     compared = {"operation": [*columns(full)["operation"], "again_because"]}
     upgrade(full)
     after = named_rows(full)
@@ -480,6 +492,17 @@ def test_seat_profiles_go_down_with_their_data_and_come_up_empty(full: Engine):
     new = {"seat_profile", "seat_cut"}
     assert all(dump(full)[name] for name in new)
     assert new <= goes_down_and_up(full, "0040")
+
+
+def test_forecasts_go_down_with_their_data_and_cases_come_up_as_they_were(full: Engine):
+    query = text("SELECT job_head_id, steps, side, part, ports FROM gain_case ORDER BY 1, 2, 3, 4")
+    with full.connect() as connection:
+        before = connection.execute(query).all()
+    assert {"forecast", "gain_case"} <= goes_down_and_up(full, "0052")
+    with full.connect() as connection:
+        assert connection.execute(query).all() == before
+        assert not connection.execute(text("SELECT id FROM forecast")).all()
+    assert before
 
 
 def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty(full: Engine):
@@ -548,8 +571,8 @@ def test_measurements_find_their_valve_where_it_is_certain_and_keep_it_on_the_wa
             text("SELECT count(*) FROM measurement WHERE valve IS NULL AND side <> ''")
         )
     downgrade(full, before_revision("0035"))
-    found = rows_of(full, "place")
-    assert found[several[0]] == (f"valve no. {several[2]}, at the top",)
+    rows = rows_of(full, "place")
+    assert rows[several[0]] == (f"valve no. {several[2]}, at the top",)
     upgrade(full)
     with full.connect() as connection:
         after = [tuple(row) for row in connection.execute(query)]
@@ -650,18 +673,61 @@ def test_customers_of_before_read_the_shops_language(full: Engine) -> None:
         connection.execute(text("UPDATE customer SET language = 'en_AU'"))
 
 
+def test_development_of_own_heads_goes_down_as_work_or_as_ended(full: Engine) -> None:
+    """Revision 0047 adds the state; one that ended has no customer it went to."""
+    begin = "UPDATE job SET state = 'development', closed_at = {} WHERE id = {}"
+    with full.begin() as connection:
+        first, second = connection.scalars(select(Job.id).order_by(Job.id).limit(2))
+        connection.execute(text(begin.format("NULL", first)))
+        connection.execute(text(begin.format("booked_in_at", second)))
+    above = triggers(full)
+    downgrade(full, before_revision("0047"))
+    states = {row["id"]: (row["state"], row["cancel_reason"]) for row in named_rows(full)["job"]}
+    assert states[first][0] == "in work"
+    assert states[second] == ("cancelled", "development ended")
+    with pytest.raises(IntegrityError, match="ck_job_jobstate"), full.begin() as connection:
+        connection.execute(text("UPDATE job SET state = 'development'"))
+    upgrade(full)
+    assert triggers(full) == above
+
+
 def before_revision(wanted: str) -> str:
     """The revision that comes before one, or "base"."""
-    return next(one.down_revision or "base" for one in revisions() if one.revision == wanted)
+    return next(item.down_revision or "base" for item in revisions() if item.revision == wanted)
 
 
 def test_the_invented_shop_reads_the_same_from_either_database(full: Engine, demo_shop: DemoShop):
     demo = open_engine(f"sqlite:///{demo_shop.folder / 'shopflow.db'}")
     with demo.connect() as source, full.connect() as target:
         for table in Base.metadata.sorted_tables:
-            wanted, found = (
+            wanted, answer = (
                 sorted(map(repr, connection.execute(select(table))))
                 for connection in (source, target)
             )
-            assert found == wanted, table.name
+            assert answer == wanted, table.name
     demo.dispose()
+
+
+def test_a_condition_is_a_number_below_and_a_word_again_above(full: Engine):
+    """Revision 0045: what was before read numbers with units alone."""
+    kinds = text(
+        "SELECT code, name, dimension, us_unit, place_kind, us_decimals, position "
+        "FROM measurement_kind ORDER BY position"
+    )
+    values = text(
+        "SELECT m.value_typed, m.value_si, m.upper_typed FROM measurement m "
+        "JOIN measurement_kind k ON k.id = m.kind_id WHERE k.code = 'plug thread' ORDER BY m.id"
+    )
+    with full.connect() as connection:
+        before, words = connection.execute(kinds).all(), connection.execute(values).all()
+    assert {row.value_typed for row in words} >= {"good", "repaired"}
+    assert {row.upper_typed for row in words} == {"repaired"}
+    downgrade(full, before_revision("0045"))
+    with full.connect() as connection:
+        numbers = connection.execute(values).all()
+        assert {row.value_typed for row in numbers} >= {"1 %", "2 %"}
+        assert {row.upper_typed for row in numbers} == {"2 %"}
+    upgrade(full)
+    with full.connect() as connection:
+        assert connection.execute(kinds).all() == before
+        assert connection.execute(values).all() == words

@@ -19,7 +19,7 @@ GUIDE = Path(__file__).parents[2] / "shopflow" / "guide" / "running-the-server.m
 
 def has_index(engine: Engine) -> bool:
     """True where the search has its index."""
-    return TRIGRAMS in {one["name"] for one in inspect(engine).get_indexes("lookup_text")}
+    return TRIGRAMS in {item["name"] for item in inspect(engine).get_indexes("lookup_text")}
 
 
 def tell(engine: Engine, *statements: str) -> None:

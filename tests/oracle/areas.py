@@ -95,17 +95,17 @@ class Areas:
     def pushes(self) -> list[tuple[str, float, list[dict[str, Any]]]]:
         """Each input's name, degrees of freedom, and what it is off by; several are independent."""
         s, freedom = self.scatter()
-        one = np.eye(len(self.lifts))
+        item = np.eye(len(self.lifts))
         counts = [len(row) for row in self.runs]
         listed: list[tuple[str, float, list[dict[str, Any]]]] = [
             ("runs", freedom, [
-                {"reading": one[i] * s * self.mean[i] / math.sqrt(counts[i])}
+                {"reading": item[i] * s * self.mean[i] / math.sqrt(counts[i])}
                 for i in range(len(counts))
             ])
         ]  # fmt: skip
         if self.u["resolution"]:
             off = self.u["resolution"] / math.sqrt(12.0)
-            listed.append(("resolution", math.inf, [{"reading": row * off} for row in one]))
+            listed.append(("resolution", math.inf, [{"reading": row * off} for row in item]))
         for name in ("calibration", "pressure", "lift", "leakage", "density"):
             u = self.u[name]
             if u:
@@ -216,12 +216,12 @@ def judged(before: Areas, after: Areas, low: float, high: float) -> dict[str, An
     for name in changes[0] | changes[1]:
         tags = [session.tags.get(name, (None,)) for session in both]
         if all(tags[0]) and tags[0] == tags[1]:
-            ((_, [one]), (freedom, [other])) = (
-                found.get(name, (math.inf, [0.0])) for found in changes
+            ((_, [item]), (freedom, [other])) = (
+                change.get(name, (math.inf, [0.0])) for change in changes
             )
-            groups.append((freedom, [other - one]))
+            groups.append((freedom, [other - item]))
         else:
-            groups += [found[name] for found in changes if name in found]
+            groups += [answer[name] for answer in changes if name in answer]
     u, freedom = combined(groups)
     ratio = second / first
     systematic = ("calibration", "pressure", "lift", "leakage", "density")

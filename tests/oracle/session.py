@@ -29,14 +29,14 @@ def slopes(x: list[float], y: list[float]) -> list[float]:
     """Second-order differences on an uneven grid, first-order at the ends."""
     if len(x) == 1:
         return [0.0]
-    found = [(y[1] - y[0]) / (x[1] - x[0])]
+    rows = [(y[1] - y[0]) / (x[1] - x[0])]
     for i in range(1, len(x) - 1):
         before, after = x[i] - x[i - 1], x[i + 1] - x[i]
-        found.append(
+        rows.append(
             (before**2 * y[i + 1] + (after**2 - before**2) * y[i] - after**2 * y[i - 1])
             / (before * after * (before + after))
         )
-    return [*found, (y[-1] - y[-2]) / (x[-1] - x[-2])]
+    return [*rows, (y[-1] - y[-2]) / (x[-1] - x[-2])]
 
 
 def mean(x: list[float], y: list[float]) -> float:
@@ -160,9 +160,9 @@ def compare(before: Session, after: Session) -> dict[str, Any]:
         share = (lift - before.lifts[i]) / gap if gap else 0.0
         earlier = before.flows[i] * (1 - share) + before.flows[j] * share
 
-        def standard(session: Session, place: int) -> float:
+        def standard(session: Session, index: int) -> float:
             cal = 0.0 if shared else session.calibration
-            return session.flows[place] * math.hypot(session.rest[place], cal)
+            return session.flows[index] * math.hypot(session.rest[index], cal)
 
         u_before = math.hypot(standard(before, i) * (1 - share), standard(before, j) * share)
         u_after = flow * math.hypot(rest, 0.0 if shared else after.calibration)

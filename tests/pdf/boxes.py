@@ -45,9 +45,14 @@ def text_boxes(page: pymupdf.Page) -> list[Box]:
         for block in page.get_text("rawdict", flags=pymupdf.TEXTFLAGS_TEXT)["blocks"]
         for line in block["lines"]
         for span in line["spans"]
-        for run in _runs(span["chars"])
+        for run in _runs(_seen(span["chars"]))
     ]
     return sorted((box for box in boxes if box.text.strip()), key=lambda box: box.top)
+
+
+def _seen(letters: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """A line without the space that ends it, which parts it from the next one."""
+    return letters[:-1] if letters and letters[-1]["c"] == " " else letters
 
 
 def _runs(letters: list[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
@@ -79,14 +84,14 @@ def _box(run: list[dict[str, Any]], size: float) -> Box:
 def overlaps(page: pymupdf.Page) -> list[tuple[str, str]]:
     """Runs of text that lie on each other."""
     boxes = text_boxes(page)
-    found = []
-    for place, box in enumerate(boxes):
-        for other in boxes[place + 1 :]:
+    rows = []
+    for index, box in enumerate(boxes):
+        for other in boxes[index + 1 :]:
             if other.top > box.bottom:
                 break
             if box.meets(other):
-                found.append((box.text, other.text))
-    return found
+                rows.append((box.text, other.text))
+    return rows
 
 
 def strays(page: pymupdf.Page, margin: float) -> list[str]:

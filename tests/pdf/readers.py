@@ -23,7 +23,11 @@ def rendered(content: bytes, dpi: int, *, grey: bool = False) -> list[Image.Imag
 
 
 def _qpdf(content: bytes) -> list[str]:
-    with pikepdf.open(io.BytesIO(content)) as pdf:
+    try:
+        pdf = pikepdf.open(io.BytesIO(content))
+    except pikepdf.PdfError as error:
+        return [str(error)]
+    with pdf:
         return [*pdf.check_pdf_syntax(), *map(str, pdf.get_warnings())]
 
 
@@ -35,6 +39,9 @@ def _mupdf(content: bytes) -> list[str]:
         return [str(error)]
     with pdf:
         repaired = ["MuPDF had to repair it"] if pdf.is_repaired else []
+        if not pdf.page_count:
+            # It refuses to write such a file: half a file may have lost every page.
+            return [*repaired, "MuPDF found no page"]
         pdf.tobytes(clean=True)
         for page in pdf:
             page.get_pixmap(dpi=20)

@@ -102,15 +102,15 @@ def name_of(document: SessionDocument) -> str:
     return (document.stage or "as received") + port
 
 
-def result(document: SessionDocument, place: int = 1) -> data.SessionResult:
+def result(document: SessionDocument, index: int = 1) -> data.SessionResult:
     """The session as a certificate shows it, filled by the code the shop runs."""
-    found = document_result(
+    answer = document_result(
         document,
         name=name_of(document),
         calibration="NB-26 of 2026-01-12; factor 1.012, expanded uncertainty 1.2 %; against "
         "master plate set P4; certificate K-2201",
     )
-    return dataclasses.replace(found, measured_at=AT, file_name=f"session-{place}.toml")
+    return dataclasses.replace(answer, measured_at=AT, file_name=f"session-{index}.toml")
 
 
 def gain(before: SessionDocument, after: SessionDocument) -> data.Gain:
@@ -167,7 +167,7 @@ def certificate(
     **overrides: Any,
 ) -> data.FlowCertificate:
     """A certificate of these sessions."""
-    made = data.FlowCertificate(
+    flow_certificate = data.FlowCertificate(
         shop=shop(),
         display=display,
         number="FC-2026-0007",
@@ -178,11 +178,11 @@ def certificate(
         customer=CUSTOMER,
         job=job(),
         head=head(),
-        sessions=tuple(result(item, place) for place, item in enumerate(documents, start=1)),
+        sessions=tuple(result(item, index) for index, item in enumerate(documents, start=1)),
         gains=gains,
         software="0.1.0",
     )
-    return dataclasses.replace(made, **overrides)
+    return dataclasses.replace(flow_certificate, **overrides)
 
 
 def measured(count: int = 16) -> tuple[data.Measured, ...]:
@@ -221,7 +221,7 @@ def work_order(
     heads: list[data.WorkOrderHead], display: data.Display = SIZES["Letter"], **overrides: Any
 ) -> data.WorkOrder:
     """A work order of these heads."""
-    made = data.WorkOrder(
+    new_work_order = data.WorkOrder(
         shop=shop(),
         display=display,
         job=job(),
@@ -229,21 +229,21 @@ def work_order(
         heads=tuple(heads),
         printed_at=AT,
     )
-    return dataclasses.replace(made, **overrides)
+    return dataclasses.replace(new_work_order, **overrides)
 
 
 def order_page(
     url: str = "https://shop.test/jobs/J-2026-0041", **overrides: Any
 ) -> data.WorkOrderHead:
     """One head of a work order."""
-    made = data.WorkOrderHead(
+    work_order_head = data.WorkOrderHead(
         head=head(),
         steps=steps(),
         measured=measured(),
         cautions=tuple(cautions.BY_HAZARD),
         url=url,
     )
-    return dataclasses.replace(made, **overrides)
+    return dataclasses.replace(work_order_head, **overrides)
 
 
 def hand_off(display: data.Display = SIZES["Letter"], **overrides: Any) -> data.HandOff:
@@ -253,7 +253,7 @@ def hand_off(display: data.Display = SIZES["Letter"], **overrides: Any) -> data.
         data.Figure("Added for boost", "47.1 lbf", "20 psi on the whole face of a 1.73 in head"),
         data.Figure("Seat load to set", "137.1 lbf", "90 lbf + 47.1 lbf"),
     )
-    made = data.HandOff(
+    new_hand_off = data.HandOff(
         shop=shop(),
         display=display,
         job=job(),
@@ -270,7 +270,7 @@ def hand_off(display: data.Display = SIZES["Letter"], **overrides: Any) -> data.
         signed_at=AT,
         written_at=AT,
     )
-    return dataclasses.replace(made, **overrides)
+    return dataclasses.replace(new_hand_off, **overrides)
 
 
 def money_lines(count: int = 4, detail: str = BLEND) -> tuple[MoneyLine, ...]:
@@ -285,15 +285,15 @@ def money_lines(count: int = 4, detail: str = BLEND) -> tuple[MoneyLine, ...]:
 
 def tax(lines: tuple[MoneyLine, ...], rate: str = "8.25", exemption: str = "") -> Tax:
     """The tax on lines, worked out by the code the shop runs."""
-    found = totals((line.price for line in lines), Decimal(rate))
-    return Tax(found.net, found.rate_percent, found.tax, found.total, "Sales tax", exemption)
+    answer = totals((line.price for line in lines), Decimal(rate))
+    return Tax(answer.net, answer.rate_percent, answer.tax, answer.total, "Sales tax", exemption)
 
 
 def quote(display: data.Display = SIZES["Letter"], **overrides: Any) -> Quote:
     """A first quote of four lines."""
     lines = overrides.get("lines", money_lines())
     extras = overrides.get("extras", ())
-    made = Quote(
+    new_quote = Quote(
         shop=shop(),
         display=display,
         number="Q-2026-0007",
@@ -310,13 +310,13 @@ def quote(display: data.Display = SIZES["Letter"], **overrides: Any) -> Quote:
         conditions="Prices hold for the work listed.",
         payment_terms="Due on collection.",
     )
-    return dataclasses.replace(made, **overrides)
+    return dataclasses.replace(new_quote, **overrides)
 
 
 def invoice(display: data.Display = SIZES["Letter"], **overrides: Any) -> Invoice:
     """An invoice of four lines, partly paid."""
     lines = overrides.get("lines", money_lines(4, ""))
-    made = Invoice(
+    new_invoice = Invoice(
         shop=shop(),
         display=display,
         kind="Invoice",
@@ -335,7 +335,7 @@ def invoice(display: data.Display = SIZES["Letter"], **overrides: Any) -> Invoic
         payment_to="Marlow Fork Savings, account 0042 117",
         tax_number="41-7719",
     )
-    return dataclasses.replace(made, **overrides)
+    return dataclasses.replace(new_invoice, **overrides)
 
 
 def credit_note(display: data.Display = SIZES["Letter"]) -> Invoice:
@@ -349,7 +349,7 @@ def credit_note(display: data.Display = SIZES["Letter"]) -> Invoice:
 
 def receipt(display: data.Display = SIZES["Letter"], **overrides: Any) -> CollectionReceipt:
     """Receipt that a customer signs: one head, three kinds of parts, one of them short."""
-    made = CollectionReceipt(
+    collection_receipt = CollectionReceipt(
         shop=shop(),
         display=display,
         customer=CUSTOMER,
@@ -367,17 +367,17 @@ def receipt(display: data.Display = SIZES["Letter"], **overrides: Any) -> Collec
         ),
         papers=("Flow certificate FC-2026-0007", "Hand-off sheet of J-2026-0041-A"),
     )
-    return dataclasses.replace(made, **overrides)
+    return dataclasses.replace(collection_receipt, **overrides)
 
 
 def dispatch(display: data.Display = SIZES["Letter"], **overrides: Any) -> CollectionReceipt:
     """The same, shipped, with something left to pay."""
-    said: dict[str, Any] = {
+    values: dict[str, Any] = {
         "shipped": True, "carrier": "Tarn Freight", "parcels": 2, "packed_by": "Ines Carrow",
         "tracking_number": "TF 4417 208", "balance": Decimal("120.07"),
         "remarks": "Springs in the second parcel.",
     }  # fmt: skip
-    return receipt(display, **(said | overrides))
+    return receipt(display, **(values | overrides))
 
 
 def card(
@@ -391,18 +391,18 @@ def card(
         ValveSizes("Seat angle", "45 deg", "45 deg"),
         ValveSizes("Seat width"),
     )
-    one = BenchHead(
+    bench_head = BenchHead(
         head(), tuple(f"{0.05 * place:.3f} in" for place in range(1, lifts + 1)), sizes, URL
     )
-    made = BenchCard(
+    bench_card = BenchCard(
         shop=shop(),
         display=display,
         job=job(),
         customer=CUSTOMER,
-        heads=(one,) * heads,
+        heads=(bench_head,) * heads,
         printed_at=AT,
     )
-    return dataclasses.replace(made, **overrides)
+    return dataclasses.replace(bench_card, **overrides)
 
 
 def labels(label: str, count: int = 1, start: int = 1, **overrides: str) -> TagSheet:

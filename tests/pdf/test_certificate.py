@@ -53,17 +53,17 @@ PDF = papers.flow_certificate(CERTIFICATE)
 
 def text(content: bytes = PDF) -> str:
     """All of a certificate's words, on one line."""
-    found = pymupdf.open(stream=content, filetype="pdf")
-    return " ".join(" ".join(page.get_text() for page in found).split())
+    answer = pymupdf.open(stream=content, filetype="pdf")
+    return " ".join(" ".join(page.get_text() for page in answer).split())
 
 
 def test_the_chart_names_the_pressure_and_the_air_of_its_flow() -> None:
     assert "Intake flow at 28 inH₂O in air of 1.204 kg/m³, with its uncertainty" in text()
     earlier = tuple(
         dataclasses.replace(
-            one, points=tuple(dataclasses.replace(point, more=()) for point in one.points)
+            session, points=tuple(dataclasses.replace(point, more=()) for point in session.points)
         )
-        for one in CERTIFICATE.sessions
+        for session in CERTIFICATE.sessions
     )
     old = dataclasses.replace(CERTIFICATE, sessions=earlier)
     drawn = papers.flow_certificate(old)
@@ -101,7 +101,7 @@ PORT = documents.AlongPort(
 
 def test_the_port_stands_with_its_session_where_sections_were_measured() -> None:
     session = dataclasses.replace(samples.result(BEFORE, 1), along_port=PORT)
-    found = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
+    answer = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
     # 0.0944 m3/s is 200.0 cfm, 10 mm 0.394 in, 25 mm 0.984 in, 1.25e-3 m2 1.938 in2 (NIST SP 811).
     for part in (
         "Along the port: 200.0 cfm by the root of the pressures, at 0.394 in of lift",
@@ -111,7 +111,7 @@ def test_the_port_stands_with_its_session_where_sections_were_measured() -> None
         "before the work",
         "without losses",
     ):
-        assert part in found, part
+        assert part in answer, part
     assert "Along the port" not in text()
 
 
@@ -172,8 +172,8 @@ CARRIED = {
 
 @pytest.mark.parametrize("words", CARRIED.values(), ids=CARRIED.keys())
 def test_it_carries(words: list[str]) -> None:
-    found = text().lower()
-    missing = [word for word in words if word.lower() not in found]
+    answer = text().lower()
+    missing = [word for word in words if word.lower() not in answer]
     assert not missing
 
 
@@ -185,8 +185,8 @@ def test_the_conclusion_is_one_plain_sentence_and_what_was_cut_before_the_result
         r"Work between them: Cut seats\.",
         gain.conclusion,
     )
-    found = text()
-    assert found.index(f"Intake: {gain.conclusion}") < found.index("Results in brief")
+    answer = text()
+    assert answer.index(f"Intake: {gain.conclusion}") < answer.index("Results in brief")
 
 
 def test_flow_as_tested_is_printed_before_what_it_is_restated_to() -> None:
@@ -221,10 +221,10 @@ def without_repeats(document: testfile.SessionDocument) -> testfile.SessionDocum
 
 def test_a_blank_uncertainty_is_not_stated_on_the_certificate() -> None:
     content = bare_certificate()
-    found = text(papers.flow_certificate(content))
-    assert "a gain" not in found.partition("Method")[0]
-    assert "uncertainty not stated." in found
-    assert "Uncertainty: not stated." in found
+    answer = text(papers.flow_certificate(content))
+    assert "a gain" not in answer.partition("Method")[0]
+    assert "uncertainty not stated." in answer
+    assert "Uncertainty: not stated." in answer
     for point in content.sessions[0].points:
         assert point.margins is None
     assert {gain.verdict for gain in content.gains[0].areas} == {"not stated"}
@@ -233,9 +233,9 @@ def test_a_blank_uncertainty_is_not_stated_on_the_certificate() -> None:
 def test_a_typed_0_is_a_statement_in_the_certificates_budget() -> None:
     stated = dataclasses.replace(BEFORE, u_pressure=Quantity("0 %", 0.0), u_lift=None)
     session = samples.result(stated, 1)
-    found = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
-    assert "Test pressure B 0 % known – 0 cfm" in found
-    assert "Lift setting B not stated – – –" in found
+    answer = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
+    assert "Test pressure B 0 % known – 0 cfm" in answer
+    assert "Lift setting B not stated – – –" in answer
 
 
 def without_later(plain: Any) -> Any:
@@ -256,10 +256,10 @@ def test_a_certificate_from_before_areas_were_compared_stays_readable_and_keeps_
     old = from_plain(documents.FlowCertificate, plain)
     assert to_plain(old) == plain
     assert old.verification_code != CERTIFICATE.verification_code
-    found = text(papers.flow_certificate(old))
-    assert "Mean gain over the lifts both tests cover" in found
-    assert "Highest flow, cfm" in found
-    assert "Conclusion" not in found
+    answer = text(papers.flow_certificate(old))
+    assert "Mean gain over the lifts both tests cover" in answer
+    assert "Highest flow, cfm" in answer
+    assert "Conclusion" not in answer
     assert recompute(old, files_of(old)).agrees
 
 
@@ -273,20 +273,20 @@ def test_every_figure_a_certificate_prints_is_worked_out_again_from_its_files() 
         for gain in CERTIFICATE.gains
     )
     sessions = (samples.result(BEFORE, 1), samples.result(AFTER, 2))
-    whole = dataclasses.replace(CERTIFICATE, sessions=sessions, gains=gains)
-    assert recompute(whole, files_of(whole)).agrees
+    total = dataclasses.replace(CERTIFICATE, sessions=sessions, gains=gains)
+    assert recompute(total, files_of(total)).agrees
     assert gains[0].mean is not None
     better = dataclasses.replace(gains[0].mean, expanded_uncertainty=0.001)
-    forged = dataclasses.replace(whole, gains=(dataclasses.replace(gains[0], mean=better),))
-    (differing,) = recompute(forged, files_of(whole)).differing
+    forged = dataclasses.replace(total, gains=(dataclasses.replace(gains[0], mean=better),))
+    (differing,) = recompute(forged, files_of(total)).differing
     assert "expanded_uncertainty: states 0.001" in differing
 
 
 def test_where_nothing_is_stated_of_the_set_up_it_says_so() -> None:
     bare = papers.flow_certificate(samples.certificate([samples.session(whole=False)]))
-    found = text(bare)
-    assert "Entry radius, stub pipe and bore adapter" in found
-    assert "where nothing is stated they were not recorded" in found
+    answer = text(bare)
+    assert "Entry radius, stub pipe and bore adapter" in answer
+    assert "where nothing is stated they were not recorded" in answer
 
 
 def test_a_code_to_scan_is_there_only_with_an_address_to_lead_to() -> None:
@@ -331,7 +331,8 @@ def attached(content: bytes) -> dict[str, bytes]:
 
 def test_the_session_files_inside_give_the_certificates_figures_again() -> None:
     files = attached(PDF)
-    assert set(files) == {session.file_name for session in CERTIFICATE.sessions}
+    names = {session.file_name for session in CERTIFICATE.sessions}
+    assert set(files) == names | {name.replace(".toml", ".csv") for name in names}
     words = text()
     for session in CERTIFICATE.sessions:
         document = testfile.loads(files[session.file_name])
@@ -350,11 +351,11 @@ def test_a_reading_left_out_is_in_the_attached_file_with_its_reason() -> None:
 
 
 def test_without_an_address_number_and_code_stand_in_plain_print() -> None:
-    found = text(papers.flow_certificate(dataclasses.replace(CERTIFICATE, url="", verify_at="")))
-    assert f"Verification code {CERTIFICATE.verification_code}" not in found
+    answer = text(papers.flow_certificate(dataclasses.replace(CERTIFICATE, url="", verify_at="")))
+    assert f"Verification code {CERTIFICATE.verification_code}" not in answer
     code = dataclasses.replace(CERTIFICATE, url="", verify_at="").verification_code
-    assert f"Verification code {code}" in found
-    assert "with the shop that issued it" in found
+    assert f"Verification code {code}" in answer
+    assert "with the shop that issued it" in answer
 
 
 def test_the_code_holds_for_the_address_that_carries_it() -> None:
@@ -374,8 +375,8 @@ def test_a_draft_is_marked_on_every_page_and_has_neither_code_nor_authority() ->
         CERTIFICATE, number="not issued", url="", verify_at="", issued_by="", checked_by=""
     )
     content = papers.flow_certificate(draft, draft=True)
-    found = pymupdf.open(stream=content, filetype="pdf")
-    assert all("Draft, not issued" in page.get_text() for page in found)
+    answer = pymupdf.open(stream=content, filetype="pdf")
+    assert all("Draft, not issued" in page.get_text() for page in answer)
     for words in ("Verification code", "Authorized by", "Checked by"):
         assert words not in text(content)
 
@@ -408,15 +409,15 @@ def test_a_calibration_by_points_and_sizes_with_their_uncertainty_are_worked_out
         u_head_diameter=Quantity("0.02 mm", 2e-5),
         u_port_area=Quantity("10 mm2", 1e-5),
     )
-    one = samples.result(document)
-    stated = dataclasses.replace(CERTIFICATE, sessions=(one,), gains=())
+    item = samples.result(document)
+    stated = dataclasses.replace(CERTIFICATE, sessions=(item,), gains=())
     assert recompute(stated, files_of(stated)).agrees
-    assert dict(one.conditions)["Valve head"].endswith("(u = 0.02 mm)")
-    found = text(papers.flow_certificate(stated))
-    assert "Calibration, fit of its points" in found
+    assert dict(item.conditions)["Valve head"].endswith("(u = 0.02 mm)")
+    answer = text(papers.flow_certificate(stated))
+    assert "Calibration, fit of its points" in answer
     bare = {
-        one.file_name: "\n".join(
-            line for line in one.file_text.splitlines() if not line.startswith("calibration_")
+        item.file_name: "\n".join(
+            line for line in item.file_text.splitlines() if not line.startswith("calibration_")
         )
     }
     assert not recompute(stated, bare).agrees

@@ -18,9 +18,9 @@ LATE = datetime(2026, 3, 6, 4, 30, tzinfo=UTC)
     "module", ["documents.amounts", "documents.dates", "papers.hand_off", "papers.numbers"]
 )
 def test_the_examples_in_the_documentation_are_right(module: str) -> None:
-    found = doctest.testmod(importlib.import_module(f"shopflow.{module}"))
-    assert found.attempted > 0
-    assert found.failed == 0
+    answer = doctest.testmod(importlib.import_module(f"shopflow.{module}"))
+    assert answer.attempted > 0
+    assert answer.failed == 0
 
 
 @pytest.mark.parametrize(

@@ -230,12 +230,12 @@ def test_no_text_lies_on_text_or_leaves_the_margins(name: str) -> None:
 
 @each
 def test_no_page_is_blank_and_each_counts_itself(name: str) -> None:
-    found = pages(name)
-    for place, page in enumerate(found, start=1):
+    answer = pages(name)
+    for index, page in enumerate(answer, start=1):
         text = page.get_text()
-        assert f"Page {place} of {len(found)}" in text
+        assert f"Page {index} of {len(answer)}" in text
         body = [box for box in boxes.text_boxes(page) if 70 < box.top < page.rect.height - 45]
-        assert body, f"page {place} has nothing on it"
+        assert body, f"page {index} has nothing on it"
         assert boxes.ink(page) > 0.002
 
 
@@ -256,10 +256,10 @@ def test_the_kind_and_number_stand_on_every_page(name: str) -> None:
 @each
 def test_only_our_own_typefaces_are_used_and_they_are_embedded(name: str) -> None:
     with pymupdf.open(stream=printed(name), filetype="pdf") as document:
-        found = {font[:5] for number in range(len(document)) for font in
+        names = {font[:5] for number in range(len(document)) for font in
                  document.get_page_fonts(number)}  # fmt: skip
-        assert found
-        for reference, kind, _, base, _ in found:
+        assert names
+        for reference, kind, _, base, _ in names:
             assert re.search("SourceSans|NotoSans", base), base
             assert kind != "n/a", base
             assert document.extract_font(reference)[3], base
@@ -334,11 +334,11 @@ def test_pages_have_the_size_chosen(name: str, size: tuple[float, float]) -> Non
 @pytest.mark.parametrize("name", [name for name in CASES if name.startswith("work order")])
 def test_the_first_page_of_a_work_order_is_used(name: str) -> None:
     """A table too long for the rest of the page starts on it all the same."""
-    found = pages(name)
-    if len(found) > 1:
-        lowest = max(box.bottom for box in boxes.text_boxes(found[0]) if box.bottom <
-                     found[0].rect.height - 45)  # fmt: skip
-        assert lowest > 0.6 * found[0].rect.height
+    answer = pages(name)
+    if len(answer) > 1:
+        lowest = max(box.bottom for box in boxes.text_boxes(answer[0]) if box.bottom <
+                     answer[0].rect.height - 45)  # fmt: skip
+        assert lowest > 0.6 * answer[0].rect.height
 
 
 @pytest.mark.parametrize("words", [samples.ACCENTS, samples.CYRILLIC, samples.GREEK])

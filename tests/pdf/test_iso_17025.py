@@ -86,10 +86,10 @@ def parts() -> dict[str, list[str]]:
     content = papers.flow_certificate(dataclasses.replace(CERTIFICATE, sampling=(sampled,)))
     with pymupdf.open(stream=content) as pdf:
         pages = [" ".join(page.get_text().split()) for page in pdf]
-    whole = " ".join(pages)
-    cut = whole.index("Annex to certificate")
+    total = " ".join(pages)
+    cut = total.index("Annex to certificate")
     return {
-        "page 1": pages[:1], "every page": pages, "evidence": [whole[:cut]], "annex": [whole[cut:]],
+        "page 1": pages[:1], "every page": pages, "evidence": [total[:cut]], "annex": [total[cut:]],
     }  # fmt: skip
 
 

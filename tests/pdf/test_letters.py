@@ -257,6 +257,6 @@ def test_a_shop_can_name_a_typeface_of_its_own(tmp_path: Path) -> None:
 
 
 def test_a_file_that_is_no_truetype_is_refused() -> None:
-    found = shown_with(str(files.path(han.FILE)))
-    assert found.returncode == 1
-    assert "cannot be used as a typeface" in found.stderr
+    answer = shown_with(str(files.path(han.FILE)))
+    assert answer.returncode == 1
+    assert "cannot be used as a typeface" in answer.stderr

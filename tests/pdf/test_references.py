@@ -11,10 +11,10 @@ from tests.pdf.references import FOLDER, SAMPLES, TOLERANCE, difference, picture
 @pytest.mark.parametrize("name", SAMPLES)
 def test_a_paper_looks_like_its_kept_picture(name: str) -> None:
     drawn = picture(SAMPLES[name]())
-    with Image.open(FOLDER / f"{name}.png") as kept:
-        assert drawn.size == kept.size
-        found = difference(drawn, kept)
-    assert found < TOLERANCE, f"differs by {found:.2f}: look, then run tests.pdf.references"
+    with Image.open(FOLDER / f"{name}.png") as stored:
+        assert drawn.size == stored.size
+        answer = difference(drawn, stored)
+    assert answer < TOLERANCE, f"differs by {answer:.2f}: look, then run tests.pdf.references"
 
 
 def test_the_tolerance_tells_two_papers_apart() -> None:

@@ -50,6 +50,6 @@ def codes(pictures: list[Image.Image]) -> list[tuple[str, str]]:
 def test_a_code_leads_exactly_where_it_should(name: str, dpi: int, grey: bool) -> None:
     """Read by zxing-cpp: a QR code after ISO/IEC 18004, with the address and nothing else."""
     make, address = PAPERS[name]
-    found = codes(rendered(make(), dpi, grey=grey))
-    assert {text for _, text in found} == {address}
-    assert {"QR" in kind for kind, _ in found} == {True}
+    answer = codes(rendered(make(), dpi, grey=grey))
+    assert {text for _, text in answer} == {address}
+    assert {"QR" in kind for kind, _ in answer} == {True}

@@ -84,8 +84,8 @@ def test_a_step_is_not_torn_apart_at_the_foot_of_a_page() -> None:
     for above in range(4, 16):
         short = (documents.Step(f"Step {place}") for place in range(above))
         steps = [*short, documents.Step("The long one", instructions=f"{words * 3} The end.")]
-        found = pages(s.order_page(steps=tuple(steps), measured=(), photos=()))
-        (page,) = (text for text in found if "The long one" in text)
+        answer = pages(s.order_page(steps=tuple(steps), measured=(), photos=()))
+        (page,) = (text for text in answer if "The long one" in text)
         assert "The end." in page, above
 
 
@@ -113,11 +113,11 @@ def test_signed_steps_name_who_and_when_and_open_ones_leave_boxes() -> None:
 
 
 def test_each_head_has_pages_of_its_own() -> None:
-    found = pages(s.order_page(), s.order_page(head=s.head(tag="J-2026-0041-B")))
-    starts = [place for place, text in enumerate(found) if "Asked for" in text]
+    answer = pages(s.order_page(), s.order_page(head=s.head(tag="J-2026-0041-B")))
+    starts = [index for index, text in enumerate(answer) if "Asked for" in text]
     assert len(starts) == 2
-    assert "Head J-2026-0041-B" in found[starts[1]]
-    assert "Head J-2026-0041-A" not in found[starts[1]]
+    assert "Head J-2026-0041-B" in answer[starts[1]]
+    assert "Head J-2026-0041-A" not in answer[starts[1]]
 
 
 def test_a_figure_out_of_its_limits_is_said_in_bold_words() -> None:

@@ -26,9 +26,9 @@ LIKE = 1e-12
 @given(flow_tests())
 def test_coefficients_on_head_and_curtain_belong_together(test: FlowTest) -> None:
     """Head-area coefficient = curtain coefficient × 4 L/D, by their definitions."""
-    found = reduce(test)
-    expected = found.cd_curtain * 4.0 * found.lift_over_diameter
-    assert found.cd_head == pytest.approx(expected, rel=LIKE)
+    reduction = reduce(test)
+    expected = reduction.cd_curtain * 4.0 * reduction.lift_over_diameter
+    assert reduction.cd_head == pytest.approx(expected, rel=LIKE)
 
 
 @given(valves(), st.floats(0.001, 1.0))
@@ -52,30 +52,36 @@ def test_the_combined_uncertainty_is_at_least_each_component(test: FlowTest) -> 
 
 @given(flow_tests())
 def test_the_mean_lies_between_the_least_and_the_most(test: FlowTest) -> None:
-    found = reduce(test)
-    assert found.flow.min() * (1 - LIKE) <= found.mean_flow <= found.flow.max() * (1 + LIKE)
-    areas, curve = found.effective_area, found.curve
+    reduction = reduce(test)
+    assert (
+        reduction.flow.min() * (1 - LIKE)
+        <= reduction.mean_flow
+        <= reduction.flow.max() * (1 + LIKE)
+    )
+    areas, curve = reduction.effective_area, reduction.curve
     assert areas.min() * (1 - LIKE) <= curve.mean <= areas.max() * (1 + LIKE)
     assert curve.peak == areas.max()
 
 
 @given(flow_tests())
 def test_points_are_the_arrays_row_by_row(test: FlowTest) -> None:
-    found = reduce(test)
-    assert [point.flow for point in found.points] == found.flow.tolist()
-    assert [point.cd_least_area for point in found.points] == present(found.cd_least_area).tolist()
-    assert [point.runs for point in found.points] == [len(runs) for runs in test.runs]
+    reduction = reduce(test)
+    assert [point.flow for point in reduction.points] == reduction.flow.tolist()
+    assert [point.cd_least_area for point in reduction.points] == present(
+        reduction.cd_least_area
+    ).tolist()
+    assert [point.runs for point in reduction.points] == [len(runs) for runs in test.runs]
 
 
 @given(flow_tests())
 def test_a_session_against_itself_gains_nothing(test: FlowTest) -> None:
-    found = reduce(test)
-    both = compare(found, found)
+    reduction = reduce(test)
+    both = compare(reduction, reduction)
     assert len(both.points) == len(test.lifts)
     assert all(point.gain == 0.0 and point.gain_percent == 0.0 for point in both.points)
     assert not any(point.significant for point in both.points)
     assert both.mean_gain_percent == pytest.approx(0.0, abs=1e-10)
-    assert comparison_warnings(found, found) == []
+    assert comparison_warnings(reduction, reduction) == []
 
 
 keys = st.sampled_from([None, ("north", "N-7")])
@@ -89,8 +95,8 @@ def test_a_gain_one_way_is_the_loss_the_other(
         data.draw(flow_tests(steps=4)), lifts=test.lifts, calibration_key=key,
         uncertainty=test.uncertainty,
     )  # fmt: skip
-    one, two = reduce(dataclasses.replace(test, calibration_key=key)), reduce(other)
-    there, back = compare(one, two), compare(two, one)
+    item, two = reduce(dataclasses.replace(test, calibration_key=key)), reduce(other)
+    there, back = compare(item, two), compare(two, item)
     for mine, theirs in zip(there.points, back.points, strict=True):
         assert mine.gain == -theirs.gain
         assert (mine.before, mine.after) == (theirs.after, theirs.before)
@@ -98,7 +104,7 @@ def test_a_gain_one_way_is_the_loss_the_other(
             theirs.gain_expanded_uncertainty, rel=1e-9
         )
         assert mine.significant == theirs.significant
-    gains = (present(found.mean_gain_percent) for found in (there, back))
+    gains = (present(answer.mean_gain_percent) for answer in (there, back))
     product = math.prod(1 + gain / 100 for gain in gains)
     assert product == pytest.approx(1.0, rel=1e-9)
 
@@ -119,5 +125,5 @@ def test_a_control_chart_moves_with_its_values(values: list[int], scale: int) ->
 @given(st.lists(st.floats(0.01, 5.0), min_size=2, max_size=9).map(np.cumsum), st.floats(-9, 9))
 def test_the_mean_of_a_straight_line_is_its_middle(lifts: np.ndarray, gradient: float) -> None:
     middle = (lifts[0] + lifts[-1]) / 2.0
-    found = mean_over_lift(lifts, 3.0 + gradient * lifts)
-    assert found == pytest.approx(3.0 + gradient * middle, rel=1e-9, abs=1e-9)
+    answer = mean_over_lift(lifts, 3.0 + gradient * lifts)
+    assert answer == pytest.approx(3.0 + gradient * middle, rel=1e-9, abs=1e-9)

@@ -75,18 +75,18 @@ def test_more_read_is_more_of_every_figure(test: FlowTest, growth: float) -> Non
     more = dataclasses.replace(
         test, runs=tuple(tuple(run * growth for run in runs) for runs in test.runs)
     )
-    one, other = reduce(test), reduce(more)
+    item, other = reduce(test), reduce(more)
     for name in ("flow", "mass_flow", "effective_area", "cd_curtain", "cd_head", "velocity"):
-        assert (getattr(other, name) > getattr(one, name)).all(), name
-    assert other.mean_flow > one.mean_flow
+        assert (getattr(other, name) > getattr(item, name)).all(), name
+    assert other.mean_flow > item.mean_flow
 
 
 @given(flow_tests(), st.floats(1e-5, 4e-3))
 def test_more_leakage_leaves_less_and_trusts_it_less(test: FlowTest, more: float) -> None:
     leakier = dataclasses.replace(test, leakage=test.leakage + more)
-    one, other = reduce(test), reduce(leakier)
-    assert (other.flow < one.flow).all()
-    assert (other.budget.runs >= one.budget.runs).all()
+    item, other = reduce(test), reduce(leakier)
+    assert (other.flow < item.flow).all()
+    assert (other.budget.runs >= item.budget.runs).all()
 
 
 @given(flow_tests(), st.floats(1.01, 2.0))
@@ -110,8 +110,8 @@ def test_the_effective_freedom_lies_between_the_least_and_the_sum(
 ) -> None:
     """JCGM 100:2008, G.4.2: at least the smallest, at most their sum."""
     freedoms = [data.draw(st.integers(1, 60)) for _ in parts]
-    found = float(effective_degrees_of_freedom(parts, freedoms))
-    assert min(freedoms) * (1 - 1e-9) <= found <= sum(freedoms) * (1 + 1e-9)
+    answer = float(effective_degrees_of_freedom(parts, freedoms))
+    assert min(freedoms) * (1 - 1e-9) <= answer <= sum(freedoms) * (1 + 1e-9)
 
 
 @given(st.floats(0.1, 0.99), st.floats(0.1, 0.99), st.floats(200.0, 400.0), st.floats(1e-5, 1e-3))

@@ -28,16 +28,18 @@ from tests.optional import present
 from tests.unit.calc.sessions import flow_test
 
 
-def columns(found: Reduction) -> dict[str, np.ndarray]:
+def columns(reduction: Reduction) -> dict[str, np.ndarray]:
     return {
-        field.name: np.array([getattr(point, field.name) for point in found.points], dtype=float)
-        for field in dataclasses.fields(found.points[0])
+        field.name: np.array(
+            [getattr(point, field.name) for point in reduction.points], dtype=float
+        )
+        for field in dataclasses.fields(reduction.points[0])
     }
 
 
-def assert_alike(one: Reduction, other: Reduction, **factors: float) -> None:
+def assert_alike(reduction: Reduction, other: Reduction, **factors: float) -> None:
     """Every figure alike, or in the ratio named."""
-    mine, theirs = columns(one), columns(other)
+    mine, theirs = columns(reduction), columns(other)
     for name, column in mine.items():
         assert theirs[name] == pytest.approx(column * factors.get(name, 1.0), rel=1e-9), name
 

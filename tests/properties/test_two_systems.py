@@ -28,11 +28,11 @@ def agree(one: float | None, other: float | None, scale: float = 0.0) -> bool:
 def test_one_session_typed_in_either_system_gives_the_same_figures(
     content: dict[str, Any],
 ) -> None:
-    one = reduce(testfile.check(content).flow_test())
+    reduction = reduce(testfile.check(content).flow_test())
     other = reduce(testfile.check(in_si(content)).flow_test())
-    assert agree(one.air_density, other.air_density)
-    assert agree(one.mean_flow, other.mean_flow)
-    for mine, theirs in zip(one.points, other.points, strict=True):
+    assert agree(reduction.air_density, other.air_density)
+    assert agree(reduction.mean_flow, other.mean_flow)
+    for mine, theirs in zip(reduction.points, other.points, strict=True):
         for field in dataclasses.fields(mine):
             name = field.name
             if name == "flow_expanded_uncertainty":
@@ -52,8 +52,8 @@ def test_a_comparison_across_systems_is_the_same(
     after, metric = (
         reduce(testfile.check(content).flow_test()) for content in (second, in_si(second))
     )
-    one, other = compare(before, after), compare(before, metric)
-    assert len(one.points) == len(other.points) > 0
-    for mine, theirs in zip(one.points, other.points, strict=True):
+    item, other = compare(before, after), compare(before, metric)
+    assert len(item.points) == len(other.points) > 0
+    for mine, theirs in zip(item.points, other.points, strict=True):
         assert agree(mine.gain, theirs.gain, mine.after)
         assert agree(mine.before, theirs.before)

@@ -60,9 +60,9 @@ def test_humidity_takes_the_weight_that_the_handbook_s_vapour_pressure_gives(
 
 @pytest.mark.source("CIPM-2007: k = 2 of the equation is 2.2e-5 (value from memory), by hand")
 def test_the_density_is_linear_in_humidity_but_for_the_compressibility() -> None:
-    half, whole = (1.204557 - float(density(ROOM, 293.15, h)) for h in (0.5, 1.0))
+    half, total = (1.204557 - float(density(ROOM, 293.15, h)) for h in (0.5, 1.0))
     assert half == pytest.approx(1.204557 - 1.199314, abs=1e-6)
-    assert whole == pytest.approx(2.0 * half, rel=3e-3)
+    assert total == pytest.approx(2.0 * half, rel=3e-3)
 
 
 @pytest.mark.source("CoolProp, speed of sound in real air")

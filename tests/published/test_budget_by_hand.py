@@ -137,10 +137,10 @@ def test_one_run_through_a_standard_element_is_laid_out_too(reduction: Reduction
         reduction.test, lifts=(5e-3,), runs=((0.080,),), leakage=0.0, air_correction=0.97,
         uncertainty=stated, divisions=None,
     )  # fmt: skip
-    one, division, *_, element = budget_at(reduce(test), 0).components
+    item, division, *_, element = budget_at(reduce(test), 0).components
     factor = FACTOR * 0.97
-    assert (one.standard, one.sensitivity) == pytest.approx((0.0004, factor), rel=1e-11)
-    assert (one.name, one.kind, one.measure) == ("Repeatability", "B", "flow")
+    assert (item.standard, item.sensitivity) == pytest.approx((0.0004, factor), rel=1e-11)
+    assert (item.name, item.kind, item.measure) == ("Repeatability", "B", "flow")
     assert not division.is_stated
     flow = 0.080 * factor
     assert (element.standard, element.sensitivity) == pytest.approx((0.0025, flow), rel=1e-11)

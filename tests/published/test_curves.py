@@ -41,11 +41,11 @@ def test_smooth_curves_hold_a_little_more_than_straight_lines() -> None:
 @pytest.mark.source("SciPy KroghInterpolator: derivative of the parabola through three readings")
 def test_the_slope_inside_is_that_of_the_parabola_through_the_neighbours() -> None:
     flows = 180 * np.tanh(UNEVEN / 6)
-    found = slope(UNEVEN, flows)
+    answer = slope(UNEVEN, flows)
     for place in range(1, len(UNEVEN) - 1):
         near = slice(place - 1, place + 2)
         parabola = KroghInterpolator(UNEVEN[near], flows[near])
-        assert found[place] == pytest.approx(parabola.derivative(UNEVEN[place]), rel=1e-10)
+        assert answer[place] == pytest.approx(parabola.derivative(UNEVEN[place]), rel=1e-10)
 
 
 @pytest.mark.source("numpy.diff: both ends of a curve, by the chord")
@@ -67,7 +67,7 @@ def test_the_mean_gain_is_that_of_both_integrals() -> None:
     )
     lifts = after.lifts[1:4]
     areas = [
-        trapezoid(np.interp(lifts, found.lifts, found.flow), lifts) for found in (before, after)
+        trapezoid(np.interp(lifts, answer.lifts, answer.flow), lifts) for answer in (before, after)
     ]
-    found = compare(before, after).mean_gain_percent
-    assert found == pytest.approx(100 * (areas[1] / areas[0] - 1), rel=1e-10)
+    mean_gain_percent = compare(before, after).mean_gain_percent
+    assert mean_gain_percent == pytest.approx(100 * (areas[1] / areas[0] - 1), rel=1e-10)

@@ -66,9 +66,9 @@ def test_the_compression_ratio_is_that_of_a_crank_s_volumes() -> None:
     angle = np.linspace(0, 2 * np.pi, 3601)
     pin = crank * np.cos(angle) + np.sqrt(rod**2 - (crank * np.sin(angle)) ** 2)
     volume = clearance + np.pi / 4 * bore**2 * (rod + crank - pin)
-    found = compression_ratio(cylinder_volume(bore, stroke), clearance)
-    assert found == pytest.approx(volume.max() / volume.min(), rel=1e-9)
-    assert found == pytest.approx(8.921850, abs=6e-6)
+    answer = compression_ratio(cylinder_volume(bore, stroke), clearance)
+    assert answer == pytest.approx(volume.max() / volume.min(), rel=1e-9)
+    assert answer == pytest.approx(8.921850, abs=6e-6)
 
 
 @pytest.mark.source("Slider and crank: the mean of the piston's speed over a turn")
@@ -108,8 +108,8 @@ def test_a_turbine_s_work_is_the_library_s(efficiency: float) -> None:
     inlet, outlet = 32.696 * PSI, 14.696 * PSI
     work = -isentropic_work_compression(T1=1200.0, k=1.333, P1=inlet, P2=outlet, eta=1.0)
     per_kilogram = work / 8.31446261815324 * 1148.0 * 0.333 / 1.333
-    found = turbine_power(1.0, 1200.0, outlet / inlet, efficiency)
-    assert found == pytest.approx(efficiency * per_kilogram, rel=1e-6)
+    answer = turbine_power(1.0, 1200.0, outlet / inlet, efficiency)
+    assert answer == pytest.approx(efficiency * per_kilogram, rel=1e-6)
 
 
 @pytest.mark.source("CoolProp, real hot air down an isentrope")
@@ -128,8 +128,8 @@ def test_exhaust_takes_the_room_that_real_gas_of_its_mass_does() -> None:
     inlet, outlet = 34.696 * PSI, 32.696 * PSI
     cold = PropsSI("D", "T", 300.0, "P", inlet, "Air")
     hot = PropsSI("D", "T", 1200.0, "P", outlet, "Air")
-    found = exhaust_to_intake_volume(0.08, 1200.0, 300.0, inlet, outlet)
-    assert found == pytest.approx(1.08 * cold / hot, rel=2e-3)
+    answer = exhaust_to_intake_volume(0.08, 1200.0, 300.0, inlet, outlet)
+    assert answer == pytest.approx(1.08 * cold / hot, rel=2e-3)
 
 
 @pytest.mark.source("Stoichiometry of CH1.87 in air, IUPAC atomic masses, by hand: F/A 0.0685")
@@ -152,7 +152,7 @@ def test_kinetic_energy_flux_is_that_of_a_flat_profile() -> None:
         lambda r: 0.5 * 1.204118 * (2 * mean * (1 - (r / radius) ** 2)) ** 3 * 2 * math.pi * r,
         0, radius,
     )  # fmt: skip
-    found = kinetic_energy_flux(1.204118, flow, mean)
-    assert found == pytest.approx(flat, rel=1e-9)
-    assert found == pytest.approx(parabolic / 2, rel=1e-9)
-    assert found == pytest.approx(351.599, abs=6e-4)
+    answer = kinetic_energy_flux(1.204118, flow, mean)
+    assert answer == pytest.approx(flat, rel=1e-9)
+    assert answer == pytest.approx(parabolic / 2, rel=1e-9)
+    assert answer == pytest.approx(351.599, abs=6e-4)

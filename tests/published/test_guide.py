@@ -99,12 +99,12 @@ def test_a_correlated_difference() -> None:
     """U 1.93132. What is common to both makes the correlation: c² · 200 · 206 = r u1 u2."""
     common = math.sqrt(0.8 * 1.5 * 1.55 / (200 * 206))
     rests = [math.sqrt(u**2 - (flow * common) ** 2) for u, flow in ((1.5, 200), (1.55, 206))]
-    found = gain(common, *rests).gain_expanded_uncertainty / CFM
-    assert found == pytest.approx(1.93132, abs=6e-6)
+    answer = gain(common, *rests).gain_expanded_uncertainty / CFM
+    assert answer == pytest.approx(1.93132, abs=6e-6)
     by_gtc = GTC.ureal(206, 1.55, independent=False)
     other = GTC.ureal(200, 1.5, independent=False)
     GTC.set_correlation(0.8, by_gtc, other)
-    assert found == pytest.approx(2 * (by_gtc - other).u, rel=1e-9)
+    assert answer == pytest.approx(2 * (by_gtc - other).u, rel=1e-9)
 
 
 @pytest.mark.source("GTC: ratio of two flows under one calibration, u 0.358896 %")
@@ -114,11 +114,11 @@ def test_a_ratio_under_one_calibration_has_none_of_it() -> None:
         reduce(one_lift(flow * CFM, Uncertainties(0.014, 0.5 / flow))) for flow in (200, 206)
     ]
     own = root_sum_of_squares(*(session.budget.own for session in sessions))
-    found = 100 * 206 / 200 * float(own[0])
-    assert found == pytest.approx(0.358896, abs=6e-7)
+    answer = 100 * 206 / 200 * float(own[0])
+    assert answer == pytest.approx(0.358896, abs=6e-7)
     factor = GTC.ureal(1.0, 0.007)
     by_gtc = (factor * GTC.ureal(206, 0.5)) / (factor * GTC.ureal(200, 0.5))
-    assert found == pytest.approx(100 * by_gtc.u, rel=1e-9)
+    assert answer == pytest.approx(100 * by_gtc.u, rel=1e-9)
 
 
 @pytest.mark.source("JCGM 100:2008, 6.2.1 and 6.3.3, SciPy: k = 2 covers about 95 % of a normal")
@@ -137,9 +137,9 @@ OBSERVED = (
 
 @pytest.mark.source("JCGM 100:2008, H.2 (table H.2): means and their standard uncertainties; GTC")
 def test_observations_of_an_impedance_have_the_means_and_spreads_of_the_guide() -> None:
-    found = run_statistics(OBSERVED)
-    assert found.mean == pytest.approx([4.9990, 19.6610, 1.04446], rel=1e-12)
+    answer = run_statistics(OBSERVED)
+    assert answer.mean == pytest.approx([4.9990, 19.6610, 1.04446], rel=1e-12)
     printed = [0.0032, 0.0095, 0.00075]
-    for error, rounded, row in zip(found.standard_error, printed, OBSERVED, strict=True):
+    for error, rounded, row in zip(answer.standard_error, printed, OBSERVED, strict=True):
         assert error == pytest.approx(rounded, abs=0.51 * 10 ** math.floor(math.log10(rounded) - 1))
         assert error == pytest.approx(GTC.type_a.estimate(row).u, rel=1e-9)

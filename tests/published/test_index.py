@@ -10,8 +10,8 @@ def test_the_list_is_what_the_marks_say() -> None:
 
 
 def test_there_are_at_least_forty_checks_with_a_source() -> None:
-    found = {(check.place, check.name) for check in checks() if check.has_source}
-    assert len(found) >= 40
+    names = {(check.place, check.name) for check in checks() if check.has_source}
+    assert len(names) >= 40
 
 
 def test_every_marked_check_asserts_and_names_its_source() -> None:

@@ -57,11 +57,11 @@ def test_critical_ratios(gamma: float, ratio: float) -> None:
 @pytest.mark.source("SciPy minimize_scalar: where the flux is greatest")
 @pytest.mark.parametrize("gamma", [1.2, 1.3, 1.4, 1.66])
 def test_it_chokes_where_the_flux_is_greatest(gamma: float) -> None:
-    found = minimize_scalar(
+    answer = minimize_scalar(
         lambda r: -(r ** (2 / gamma) - r ** ((gamma + 1) / gamma)), bounds=(0.3, 0.9),
         method="bounded", options={"xatol": 1e-10},
     )  # fmt: skip
-    assert critical_ratio(gamma) == pytest.approx(found.x, abs=1e-6)
+    assert critical_ratio(gamma) == pytest.approx(answer.x, abs=1e-6)
 
 
 @pytest.mark.source("API Standard 520, part I, through fluids: vapour relief, choked and not")
@@ -122,14 +122,14 @@ def test_pressure_ratios_and_densities_of_both_directions() -> None:
 def test_the_handbook_s_4005_in_the_conventional_inch() -> None:
     """28 in: 353.521 ft/s. The handbook's 4005 is within 0.1 % of 4008.55."""
     density = 0.075 * 0.45359237 / 0.3048**3
-    one = float(bernoulli_velocity(249.08891, density)) / 0.3048 * 60
-    assert one == pytest.approx(4008.55, abs=6e-3)
-    assert one == pytest.approx(4005, rel=1e-3)
+    item = float(bernoulli_velocity(249.08891, density)) / 0.3048 * 60
+    assert item == pytest.approx(4008.55, abs=6e-3)
+    assert item == pytest.approx(4005, rel=1e-3)
     assert float(bernoulli_velocity(DP, density)) / 0.3048 == pytest.approx(353.521, abs=6e-4)
 
 
 @pytest.mark.source("Bernoulli's equation, by hand: V = 1.288848 sqrt(pv) at 1.204 kg/m3")
 def test_velocity_from_pressure_in_si() -> None:
     pressures = np.array([50.0, 250.0, 1000.0])
-    found = bernoulli_velocity(pressures, 1.204)
-    assert found == pytest.approx(1.288848 * np.sqrt(pressures), rel=5e-7)
+    answer = bernoulli_velocity(pressures, 1.204)
+    assert answer == pytest.approx(1.288848 * np.sqrt(pressures), rel=5e-7)

@@ -40,8 +40,8 @@ def test_a_60_mm_element_in_a_100_mm_pipe(
     kind: ElementKind, coefficient: float, flow: float, meter: str, taps: str | None
 ) -> None:
     element = StandardElement(kind, 0.060, 0.100)
-    found = float(mass_flow(element, 1500.0, AIR))
-    assert found == pytest.approx(flow, rel=3e-6)
+    answer = float(mass_flow(element, 1500.0, AIR))
+    assert answer == pytest.approx(flow, rel=3e-6)
     reynolds = pipe_reynolds(flow, 0.100, 1.813e-5)
     assert discharge_coefficient(element, reynolds) == pytest.approx(coefficient, abs=1e-6)
 
@@ -60,8 +60,8 @@ def test_elements_of_other_sizes_agree_with_the_library(
             D=pipe, D2=bore, P1=101325.0, P2=101325.0 - difference, rho=1.204118, mu=viscosity,
             k=1.4, meter_type=meter, taps=taps,
         )  # fmt: skip
-        found = float(mass_flow(StandardElement(kind, bore, pipe), difference, AIR))
-        assert found == pytest.approx(expected, rel=1e-9)
+        answer = float(mass_flow(StandardElement(kind, bore, pipe), difference, AIR))
+        assert answer == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.source("ISO 5167-2, 5.3.2.2, by hand: ε 0.995763")
@@ -82,9 +82,9 @@ def test_the_viscosity_of_air(temperature: float) -> None:
 def test_the_density_at_the_meter() -> None:
     states = [(101325.0, 293.15), (95000.0, 308.15)]
     room, meter = (PropsSI("D", "P", p, "T", t, "Air") for p, t in states)
-    found = density_at_meter(room, *states[0], *states[1])
-    assert found == pytest.approx(meter, rel=3e-4)
-    ratio = found / room
+    answer = density_at_meter(room, *states[0], *states[1])
+    assert answer == pytest.approx(meter, rel=3e-4)
+    ratio = answer / room
     assert meter_air_correction(MeterKind.VOLUME, ratio) == pytest.approx(meter / room, rel=3e-4)
     assert meter_air_correction(MeterKind.RESTRICTION, ratio) == pytest.approx(
         (meter / room) ** 0.5, rel=3e-4

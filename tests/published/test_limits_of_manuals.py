@@ -41,8 +41,8 @@ def test_a_limit_holds_to_its_last_digit(
 ):
     visit = factories.create_visit(db)
     kind = measurements.kind_by_code(db, code)
-    given = {"lower": lower, "upper": upper}
-    limits.set_(db, BY, visit.head.engine_type, kind, "", given)
+    values = {"lower": lower, "upper": upper}
+    limits.set_(db, BY, visit.head.engine_type, kind, "", values)
     verdicts = [
         measurements.record(db, BY, visit, kind.id, {"value": value}).verdict
         for value in (at, beyond)

@@ -42,13 +42,13 @@ class Draws:
     def normal(self, columns: int) -> np.ndarray:
         return self.random.standard_normal((DRAWS, columns))
 
-    def calibration(self, found: Reduction) -> np.ndarray:
+    def calibration(self, reduction: Reduction) -> np.ndarray:
         """Relative error of the calibration, one column."""
-        return present(found.test.uncertainty.calibration) / COVERAGE_FACTOR * self.normal(1)
+        return present(reduction.test.uncertainty.calibration) / COVERAGE_FACTOR * self.normal(1)
 
-    def flows(self, found: Reduction, calibration: np.ndarray) -> np.ndarray:
+    def flows(self, reduction: Reduction, calibration: np.ndarray) -> np.ndarray:
         """Pressure and lift are off alike over a session; the runs scatter at each lift."""
-        test, stated, lifts = found.test, found.test.uncertainty, len(found.lifts)
+        test, stated, lifts = reduction.test, reduction.test.uncertainty, len(reduction.lifts)
         runs = run_statistics(test.runs)
         single = present(stated.repeatability) * runs.mean
         scatter = np.where(runs.counts > 1, runs.standard_error, single)
@@ -58,27 +58,27 @@ class Draws:
         corrected = corrected_flow(indicated, test.leakage, factor)
         flow = at_reference_pressure(corrected, pressure, test.reference_pressure)
         lift = present(stated.lift) * self.normal(1)
-        return np.asarray(flow + slope(found.lifts, found.flow) * lift)
+        return np.asarray(flow + slope(reduction.lifts, reduction.flow) * lift)
 
 
 @pytest.mark.source("JCGM 101:2008: 200 000 draws of a whole session's inputs, fixed seed")
 @pytest.mark.parametrize("name", [SEATS, SINGLE_RUNS], ids=["repeated runs", "single runs"])
 def test_the_budget_of_a_session(name: str) -> None:
-    found = session(name)
+    answer = session(name)
     draws = Draws(20260107)
-    flows = draws.flows(found, draws.calibration(found))
-    assert flows.std(axis=0) == pytest.approx(found.flow_standard_uncertainty, rel=WITHIN)
-    noise = 5.0 * found.flow_standard_uncertainty / math.sqrt(DRAWS)
-    assert (np.abs(flows.mean(axis=0) - found.flow) <= noise).all()
+    flows = draws.flows(answer, draws.calibration(answer))
+    assert flows.std(axis=0) == pytest.approx(answer.flow_standard_uncertainty, rel=WITHIN)
+    noise = 5.0 * answer.flow_standard_uncertainty / math.sqrt(DRAWS)
+    assert (np.abs(flows.mean(axis=0) - answer.flow) <= noise).all()
 
 
 @pytest.mark.source("JCGM 101:2008: share of the draws within the expanded uncertainty, k = 2")
 def test_the_expanded_uncertainty_covers_what_it_says() -> None:
     """A normal quantity lies within two standard deviations in 95.45 % of cases."""
-    found = session(SEATS)
+    answer = session(SEATS)
     draws = Draws(20260108)
-    flows = draws.flows(found, draws.calibration(found))
-    covered = (np.abs(flows - found.flow) <= found.flow_expanded_uncertainty).mean(axis=0)
+    flows = draws.flows(answer, draws.calibration(answer))
+    covered = (np.abs(flows - answer.flow) <= answer.flow_expanded_uncertainty).mean(axis=0)
     assert covered == pytest.approx(0.9545, abs=5.0 * math.sqrt(0.9545 * 0.0455 / DRAWS) + 1e-3)
 
 

@@ -44,8 +44,8 @@ def test_the_command_line_finds_the_published_figures(
     assert main(["reduce", str(DATA / name), "--json"]) == 0
     points = json.loads(capsys.readouterr().out)["points"]
     for figure in of_file(name):
-        found = points[figure["row"] - 1][figure["name"]]
-        assert found == pytest.approx(figure["value"], abs=figure["within"])
+        point = points[figure["row"] - 1][figure["name"]]
+        assert point == pytest.approx(figure["value"], abs=figure["within"])
 
 
 @pytest.fixture

@@ -118,9 +118,9 @@ def test_the_comparison_loss(rng: np.random.Generator, case: tuple[float, float]
     mean, first, deviation, interval = COMPARISON_LOSS[case]
     sums = root_sum_of_squares(2.0 * x1 * 0.005, 2.0 * 0.0 * 0.005)
     assert 1e6 * float(sums) == pytest.approx(first, abs=1e-9)
-    one, other = 0.005 * rng.standard_normal((2, DRAWS))
-    second = correlation * one + math.sqrt(1.0 - correlation**2) * other
-    draws = 1e6 * ((x1 + one) ** 2 + second**2)
+    item, other = 0.005 * rng.standard_normal((2, DRAWS))
+    second = correlation * item + math.sqrt(1.0 - correlation**2) * other
+    draws = 1e6 * ((x1 + item) ** 2 + second**2)
     assert draws.mean() == pytest.approx(mean, abs=1.5)
     assert draws.std() == pytest.approx(deviation, abs=1.0)
     # The shortest interval's place is known to about the width over the root of the draws' third.

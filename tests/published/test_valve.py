@@ -19,7 +19,7 @@ PORT = math.pi / 4 * (THROAT**2 - STEM**2)
 # where the opening is as large as the throat less the stem.
 BOUNDARIES = {45: (3.00000, 10.02791), 39: (3.06702, 9.74258), 30: (3.46410, 9.39393)}
 each_boundary = pytest.mark.parametrize(
-    ("degrees", "first", "second"), [(angle, *found) for angle, found in BOUNDARIES.items()]
+    ("degrees", "first", "second"), [(angle, *value) for angle, value in BOUNDARIES.items()]
 )
 
 
@@ -68,8 +68,8 @@ def test_the_throat_takes_over_where_the_opening_is_as_large(
 def test_the_second_stage_is_a_frustum_between_edges(degrees: int, lift: float) -> None:
     """From the valve face's outer edge to the insert's inner one."""
     rise = W * math.tan(math.radians(degrees))
-    found = frustum(D / 2 - W, lift / 1e3, D / 2, rise)
-    assert area(degrees, lift) == pytest.approx(1e6 * found, rel=1e-9)
+    answer = frustum(D / 2 - W, lift / 1e3, D / 2, rise)
+    assert area(degrees, lift) == pytest.approx(1e6 * answer, rel=1e-9)
 
 
 @pytest.mark.source("Geometry: frustum square to the seat, its rings integrated by SciPy quad")
@@ -78,9 +78,9 @@ def test_the_second_stage_is_a_frustum_between_edges(degrees: int, lift: float) 
 def test_the_first_stage_is_a_frustum_square_to_the_seat(degrees: int, lift: float) -> None:
     beta, lifted = math.radians(degrees), lift / 1e3
     inner = D / 2 - W
-    found = frustum(inner, lifted, inner + lifted * math.sin(beta) * math.cos(beta),
+    answer = frustum(inner, lifted, inner + lifted * math.sin(beta) * math.cos(beta),
                     lifted * math.sin(beta) ** 2)  # fmt: skip
-    assert area(degrees, lift) == pytest.approx(1e6 * found, rel=1e-9)
+    assert area(degrees, lift) == pytest.approx(1e6 * answer, rel=1e-9)
 
 
 @pytest.mark.source("Monte Carlo integration of the annulus, fixed seed")

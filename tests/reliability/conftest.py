@@ -46,9 +46,9 @@ class ShopCopy:
         """Tags of some heads."""
         engine = self.engine()
         with session_factory(engine)() as db:
-            found = list(db.scalars(select(Visit.tag).order_by(Visit.id).limit(count)))
+            answer = list(db.scalars(select(Visit.tag).order_by(Visit.id).limit(count)))
         engine.dispose()
-        return found
+        return answer
 
     def someone(self, server: Server) -> Browser:
         """The owner, signed in at a server."""
@@ -107,5 +107,5 @@ def in_postgres(
 @pytest.fixture(params=["sqlite", "postgres"])
 def shop_copy(request: pytest.FixtureRequest) -> ShopCopy:
     """The shop in either database; a test that asks for it runs on both."""
-    found: ShopCopy = request.getfixturevalue(f"in_{request.param}")
-    return found
+    answer: ShopCopy = request.getfixturevalue(f"in_{request.param}")
+    return answer

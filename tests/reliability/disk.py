@@ -65,10 +65,10 @@ class Stored:
 
     def after_a_cut(self, chance: random.Random) -> bytes:
         """Contents when the power is back."""
-        found = bytearray(self.sure)
+        answer = bytearray(self.sure)
         for call in self.since:
-            _apply(found, call, lambda: chance.random() < 0.5)
-        return bytes(found)
+            _apply(answer, call, lambda: chance.random() < 0.5)
+        return bytes(answer)
 
 
 @dataclass
@@ -89,13 +89,13 @@ def moments(log: Path, folder: Path, names: tuple[str, ...], before: Path) -> It
     for line in log.read_text(encoding="ascii", errors="replace").splitlines():
         call = _CALL.match(line)
         if call is not None:
-            thread, made = call[1], _call(call)
-            stored = disk.files.get(made.path)
-            begun[thread] = made, len(stored.since) if stored else 0
+            thread, row = call[1], _call(call)
+            stored = disk.files.get(row.path)
+            begun[thread] = row, len(stored.since) if stored else 0
             result = _RESULT.search(line)
             if result is None:
-                if made.name == "sendto":
-                    disk.answers.append(made.data)
+                if row.name == "sendto":
+                    disk.answers.append(row.data)
                 continue
             done = int(result[1])
         else:
@@ -105,8 +105,8 @@ def moments(log: Path, folder: Path, names: tuple[str, ...], before: Path) -> It
             thread, done = resumed[1], int(resumed[3])
             if begun[thread][0].name == "sendto":
                 continue
-        made, count = begun.pop(thread)
-        _follow(disk, made, count, done)
+        row, count = begun.pop(thread)
+        _follow(disk, row, count, done)
         yield disk
 
 
@@ -136,11 +136,11 @@ def forgetful(disk: Disk, before: Path) -> Disk:
     return lost
 
 
-def _call(found: re.Match[str]) -> Call:
-    text = _TEXT.match(found[5])
-    rest = found[5][text.end() :] if text else found[5]
+def _call(match: re.Match[str]) -> Call:
+    text = _TEXT.match(match[5])
+    rest = match[5][text.end() :] if text else match[5]
     numbers = tuple(int(number) for number in re.findall(r"(?<![\w.])\d+", rest.split(")")[0]))
-    return Call(found[2], _plain(found[4]).decode(), _plain(text[1]) if text else b"", numbers)
+    return Call(match[2], _plain(match[4]).decode(), _plain(text[1]) if text else b"", numbers)
 
 
 def _plain(text: str) -> bytes:

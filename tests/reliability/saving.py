@@ -158,8 +158,8 @@ def assert_nothing_is_lost(shop_copy: ShopCopy, crowd: Crowd) -> None:
     for client in crowd.client_logs:
         assert set(client.customers) <= set(ours), f"lost: {set(client.customers) - set(ours)}"
         # What was sent last and got no answer may be there too, but nothing older.
-        found = readings.get(client.tag, {READING: "0"})[READING]
-        assert client.reading <= int(found) <= client.sent
+        answer = readings.get(client.tag, {READING: "0"})[READING]
+        assert client.reading <= int(answer) <= client.sent
     for name, (key, notes) in ours.items():
         assert notes == name
         assert added.count(key) == 1, f"{name} is there without its entry in the log"

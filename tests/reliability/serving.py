@@ -189,9 +189,9 @@ class Browser:
 
 def token_of(page: str) -> str:
     """The token in a page's form."""
-    found = re.search('name="csrf_token" value="([^"]+)"', page)
-    assert found, page[-2000:]
-    return found[1]
+    match = re.search('name="csrf_token" value="([^"]+)"', page)
+    assert match, page[-2000:]
+    return match[1]
 
 
 def booking(form: Mapping[str, str], customer: str) -> dict[str, str]:

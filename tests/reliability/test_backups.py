@@ -58,8 +58,8 @@ def with_a_file(shop_copy: ShopCopy) -> str:
 
 def backed_up(shop_copy: ShopCopy, folder: Path, *options: object) -> Path:
     """A backup of the shop, made by the command."""
-    made = run("backup", folder, *shop_copy.where, *options)
-    assert made.returncode == 0, made.stderr
+    process = run("backup", folder, *shop_copy.where, *options)
+    assert process.returncode == 0, process.stderr
     return max(folder.glob("shopflow-*.tar"), key=lambda path: path.stat().st_mtime_ns)
 
 
@@ -118,11 +118,11 @@ def test_a_backup_of_a_shop_at_work_is_of_one_moment(shop_copy: ShopCopy, tmp_pa
     assert run("restore", archive, restored).returncode == 0
     engine = open_engine(f"sqlite:///{restored / DATABASE_FILE}")
     with session_factory(engine)() as db:
-        found = set(db.scalars(select(Customer.name)))
+        answer = set(db.scalars(select(Customer.name)))
         readings = {row.job_head.tag: row.typed for row in db.scalars(select(TestDraft))}
     engine.dispose()
     for client in crowd.client_logs:
-        saved = [name for name in client.customers if name in found]
+        saved = [name for name in client.customers if name in answer]
         # What one client did is there up to some act of its own and nothing after it, in
         # whichever table it went.
         assert saved == client.customers[: len(saved)]
@@ -254,21 +254,21 @@ def test_check_says_what_is_wrong(in_sqlite: ShopCopy, spoil: str, message: str)
         else:
             connection.execute(spoil)
     connection.close()
-    found = run("check", *in_sqlite.where)
-    assert found.returncode == 1, found.stdout
-    assert message in found.stdout
-    assert "NOT ALL IS WHOLE" in found.stdout
+    process = run("check", *in_sqlite.where)
+    assert process.returncode == 1, process.stdout
+    assert message in process.stdout
+    assert "NOT ALL IS WHOLE" in process.stdout
 
 
 def test_check_waits_for_no_writer_and_needs_none_of_its_own(in_sqlite: ShopCopy):
     with sqlite3.connect(in_sqlite.folder / DATABASE_FILE, isolation_level=None) as writer:
         writer.execute("BEGIN IMMEDIATE")
-        found = run("check", *in_sqlite.where)
+        process = run("check", *in_sqlite.where)
         writer.rollback()
     writer.close()
-    assert found.returncode == 0, found.stdout + found.stderr
-    assert "index of look-ups is as the texts" in found.stdout
-    assert "All is whole" in found.stdout
+    assert process.returncode == 0, process.stdout + process.stderr
+    assert "index of look-ups is as the texts" in process.stdout
+    assert "All is whole" in process.stdout
 
 
 def take_guards_away(connection: sqlite3.Connection) -> None:
@@ -281,16 +281,16 @@ def take_guards_away(connection: sqlite3.Connection) -> None:
 def test_check_finds_a_paper_that_is_not_as_issued_and_a_file_that_is_gone(in_sqlite: ShopCopy):
     name = with_a_file(in_sqlite)
     store = FileStore(in_sqlite.folder / "files")
-    (path,) = (one for one in store.paths() if one.read_bytes() == PHOTO)
+    (path,) = (item for item in store.paths() if item.read_bytes() == PHOTO)
     path.write_bytes(PHOTO + b"!")
     with sqlite3.connect(in_sqlite.folder / DATABASE_FILE) as connection:
         # Whoever gets at the file itself can do this.
         take_guards_away(connection)
         connection.execute("UPDATE invoice SET pdf = CAST(pdf || ' ' AS BLOB) WHERE id = 2")
     connection.close()
-    found = run("check", *in_sqlite.where)
-    assert found.returncode == 1
-    assert "(row 2): its PDF is not the one issued" in found.stdout
-    assert f"({name}): its bytes have changed" in found.stdout
+    process = run("check", *in_sqlite.where)
+    assert process.returncode == 1
+    assert "(row 2): its PDF is not the one issued" in process.stdout
+    assert f"({name}): its bytes have changed" in process.stdout
     shutil.rmtree(in_sqlite.folder / "files")
     assert f"({name}): this file is missing" in run("check", *in_sqlite.where).stdout

@@ -44,17 +44,17 @@ def book_in(shop_copy: ShopCopy, server: Server, count: int) -> str:
 
 @pytest.mark.long
 def test_with_the_clock_set_back_numbers_go_on_and_people_work_on(shop_copy: ShopCopy):
-    given = []
+    rows = []
     for seconds in (0.0, BACK, 0.0):
         with serving(shop_copy.folder, shop_copy.url, before=set_off(seconds)) as server:
-            given += [book_in(shop_copy, server, count) for count in range(2)]
-    assert len(set(given)) == len(given)
+            rows += [book_in(shop_copy, server, count) for count in range(2)]
+    assert len(set(rows)) == len(rows)
     engine = shop_copy.engine()
     with session_factory(engine)() as db:
         booked = {row.number: row.booked_in_at for row in db.scalars(select(Job))}
     engine.dispose()
     # The clock really was back.
-    assert booked[given[2]] < booked[given[0]] - timedelta(hours=29)
+    assert booked[rows[2]] < booked[rows[0]] - timedelta(hours=29)
     assert run("check", *shop_copy.where).returncode == 0
 
 

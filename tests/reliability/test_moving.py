@@ -32,8 +32,8 @@ def test_every_row_arrives_and_the_shop_goes_on_there(in_sqlite: ShopCopy, empty
     assert every_row(engine) == before
     with session_factory(engine).begin() as db:
         # The keys count on, and every series does.
-        made = customers.create(db, Actor(None, NOW), {"name": "Someone New"})
-        assert made.id > max(int(row.strip("(").split(",")[0]) for row in before["customer"])
+        customer = customers.create(db, Actor(None, NOW), {"name": "Someone New"})
+        assert customer.id > max(int(row.strip("(").split(",")[0]) for row in before["customer"])
     for statement in ("UPDATE certificate SET code = 'x'", "DELETE FROM invoice"):
         with engine.connect() as connection, pytest.raises(DBAPIError, match="cannot be changed"):
             connection.execute(text(statement))

@@ -301,7 +301,7 @@ def test_an_upload_that_is_cut_off_leaves_nothing_and_the_server_goes_on(at_work
                 + b"x" * 200_000
             )
     assert at_work.someone.get("/").status == 200
-    whole = at_work.someone.upload(f"/jobs/{job}/files/add", A_TEXT + b"All of it.", "whole.txt")
-    assert whole.status == 302
+    total = at_work.someone.upload(f"/jobs/{job}/files/add", A_TEXT + b"All of it.", "whole.txt")
+    assert total.status == 302
     assert len(files_in(at_work.shop_copy) - before) == 1
     assert "Traceback" not in at_work.server.log.read_text()

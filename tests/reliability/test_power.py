@@ -28,17 +28,17 @@ _MADE = re.compile(rb"Location: [^\r\n]*/customers/(\d+)\r\n")
 
 def acknowledged(disk: Disk) -> set[int]:
     """Keys of the customers that someone had been told are on file."""
-    found = (_MADE.search(answer) for answer in disk.answers)
-    return {int(match[1]) for match in found if match}
+    result = (_MADE.search(answer) for answer in disk.answers)
+    return {int(match[1]) for match in result if match}
 
 
 def kept_in(folder: Path) -> tuple[str, set[int]]:
     """Result of SQLite's own check of its file, and the keys of its customers."""
     with sqlite3.connect(folder / DATABASE_FILE) as connection:
-        (said,) = connection.execute("PRAGMA integrity_check").fetchone()
+        (output,) = connection.execute("PRAGMA integrity_check").fetchone()
         keys = {key for (key,) in connection.execute("SELECT id FROM customer")}
     connection.close()
-    return said, keys
+    return output, keys
 
 
 @pytest.mark.parametrize(
@@ -58,22 +58,22 @@ def test_no_acknowledged_save_is_lost_when_the_power_goes(
     total = sum(1 for _ in moments(log, in_sqlite.folder, FILES, before))
     chosen = set(chance.sample(range(total), min(cuts, total)))
     tried = unsynced = lost_without_sync = 0
-    for place, disk in enumerate(moments(log, in_sqlite.folder, FILES, before)):
-        if place not in chosen:
+    for index, disk in enumerate(moments(log, in_sqlite.folder, FILES, before)):
+        if index not in chosen:
             continue
-        told = acknowledged(disk)
-        found = tmp_path / f"cut-{place}"
-        found.mkdir()
-        image(disk, found, chance)
-        said, keys = kept_in(found)
-        assert said == "ok", f"cut at call {place}: {said}"
-        assert told <= keys, f"cut at call {place}: lost {told - keys}"
+        message = acknowledged(disk)
+        answer = tmp_path / f"cut-{index}"
+        answer.mkdir()
+        image(disk, answer, chance)
+        output, keys = kept_in(answer)
+        assert output == "ok", f"cut at call {index}: {output}"
+        assert message <= keys, f"cut at call {index}: lost {message - keys}"
         tried += 1
         unsynced += any(stored.since for stored in disk.files.values())
-        image(forgetful(disk, before), found, chance)
+        image(forgetful(disk, before), answer, chance)
 
-        lost_without_sync += not told <= kept_in(found)[1]
-        shutil.rmtree(found)
+        lost_without_sync += not message <= kept_in(answer)[1]
+        shutil.rmtree(answer)
     assert tried == len(chosen)
     assert unsynced > cuts // 10, "the power never went between a write and its sync"
     # The way of looking finds a loss where there is one.

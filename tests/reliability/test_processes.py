@@ -133,14 +133,14 @@ def checked_drafts(engine: Engine, count: int) -> list[int]:
     with session_factory(engine).begin() as db:
         by = Actor(db.scalars(select(User).where(User.login == OWNER)).one(), factories.NOW)
         visits = [visit for visit in db.scalars(select(Visit)) if visit.sessions]
-        made = []
+        rows = []
         for n in range(count):
             visit = visits[n % len(visits)]
             draft = drafts.write(db, by, visit, visit.sessions[:1])
             drafts.check(db, by, draft, "against the typed readings")
-            made.append(draft)
+            rows.append(draft)
         db.flush()
-        return [draft.id for draft in made]
+        return [draft.id for draft in rows]
 
 
 @pytest.mark.long
@@ -164,10 +164,10 @@ def test_certificates_issued_at_once_have_numbers_without_a_gap_and_no_draft_is_
     ])  # fmt: skip
     assert Counter(answer.status == 302 for answer in answers) == {True: 8, False: 8}
     assert {answer.status for answer in answers} <= {302, 409, 422}
-    given = numbers([answer for answer in answers if answer.status == 302])
-    assert_no_gap(given, 8)
+    values = numbers([answer for answer in answers if answer.status == 302])
+    assert_no_gap(values, 8)
     with session_factory(engine)() as db:
-        assert {*given} <= {*db.scalars(select(Certificate.number))}
+        assert {*values} <= {*db.scalars(select(Certificate.number))}
 
 
 def test_invoices_issued_at_once_have_numbers_without_a_gap_and_no_work_is_charged_twice(
@@ -175,7 +175,7 @@ def test_invoices_issued_at_once_have_numbers_without_a_gap_and_no_work_is_charg
 ):
     with session_factory(engine)() as db:
         steps = {job.number: balances.of_job(db, job).to_invoice for job in db.scalars(select(Job))}
-        open_jobs = {number: str(found[0].id) for number, found in steps.items() if found}
+        open_jobs = {number: str(value[0].id) for number, value in steps.items() if value}
     open_jobs = dict(list(open_jobs.items())[:6])
     assert len(open_jobs) >= 3
     answers = at_once([
@@ -183,16 +183,16 @@ def test_invoices_issued_at_once_have_numbers_without_a_gap_and_no_work_is_charg
         for number, step in open_jobs.items() for browser in browsers[:2]
     ])  # fmt: skip
     assert {answer.status for answer in answers} <= {302, 409, 422}
-    given = numbers([answer for answer in answers if answer.status == 302])
-    assert_no_gap(given, len(open_jobs))
+    values = numbers([answer for answer in answers if answer.status == 302])
+    assert_no_gap(values, len(open_jobs))
     with session_factory(engine)() as db:
-        kinds = list(db.scalars(select(Invoice.kind).where(Invoice.number.in_(given))))
+        kinds = list(db.scalars(select(Invoice.kind).where(Invoice.number.in_(values))))
         assert kinds == [InvoiceKind.INVOICE] * len(open_jobs)
 
 
-def assert_no_gap(given: Sequence[str], count: int) -> None:
+def assert_no_gap(numbers: Sequence[str], count: int) -> None:
     """Each number is one more than the one before."""
-    counted = sorted(int(re.sub(r".*-", "", number)) for number in given)
+    counted = sorted(int(re.sub(r".*-", "", number)) for number in numbers)
     assert counted == list(range(counted[0], counted[0] + count))
 
 

@@ -43,9 +43,9 @@ def test_days_without_a_backup_do_not_count():
 
 
 def test_the_one_just_made_stays_though_the_clock_was_set_back():
-    made = name_at(START - timedelta(days=30))
-    gone = superseded([*EVERY_NIGHT, made], Keep(days=2), newest=made)
-    assert made not in gone
+    name = name_at(START - timedelta(days=30))
+    gone = superseded([*EVERY_NIGHT, name], Keep(days=2), newest=name)
+    assert name not in gone
     assert len(gone) == len(EVERY_NIGHT) - 2
 
 

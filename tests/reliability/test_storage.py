@@ -55,9 +55,9 @@ class Storage:
 @pytest.fixture
 def storage(monkeypatch: pytest.MonkeyPatch) -> Iterator[Storage]:
     """A server with an empty bucket, which this process and those it starts will ask."""
-    made = Storage()
+    new_storage = Storage()
     for name, value in {
-        "AWS_ENDPOINT_URL": made.address,
+        "AWS_ENDPOINT_URL": new_storage.address,
         "AWS_ACCESS_KEY_ID": "someone",
         "AWS_SECRET_ACCESS_KEY": "a secret",
         "AWS_DEFAULT_REGION": "us-east-1",
@@ -66,14 +66,14 @@ def storage(monkeypatch: pytest.MonkeyPatch) -> Iterator[Storage]:
     }.items():
         monkeypatch.setenv(name, value)
     boto3.client("s3").create_bucket(Bucket="shop-files")
-    yield made
-    made.believe(anyone=True)
-    made.stop()
+    yield new_storage
+    new_storage.believe(anyone=True)
+    new_storage.stop()
 
 
 def test_what_one_machine_keeps_another_reads(storage: Storage, tmp_path: Path):
-    one, other = SharedStore(tmp_path / "one", URL), SharedStore(tmp_path / "other", URL)
-    assert one.put(b"abc") == one.put(b"abc") == ABC
+    item, other = SharedStore(tmp_path / "one", URL), SharedStore(tmp_path / "other", URL)
+    assert item.put(b"abc") == item.put(b"abc") == ABC
     assert other.get(ABC) == b"abc"
     assert FileStore(tmp_path / "other").get(ABC) == b"abc"
     with pytest.raises(NotFoundError, match="missing from the shop's storage"):

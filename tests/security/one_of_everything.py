@@ -232,6 +232,7 @@ def create_one_of_everything(
             "token": link.rpartition("/")[2],
             "kind": "certificate",
             "key": str(issued.id),
+            "what": "customer",
             "way": "earlier",
             "operation_kinds way": "retire",
             "measurement_kinds way": "archive",
@@ -264,8 +265,8 @@ def _left_and_back(db: Session, by: Actor, visit: Visit) -> tuple[Job, Job]:
     left = factories.create_job(db, visit.job.customer, visit.head.engine_type)
     factories.approve(db, by, left, "Orla Finch", "telephone")
     factories.make_ready(db, by, left)
-    told = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
-    collections.hand_over(db, by, left, told, [], [])
+    values = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
+    collections.hand_over(db, by, left, values, [], [])
     form = booking.BookIn(
         heads=[{"head_id": left.heads[0].head_id}],
         customer_id=left.customer_id,

@@ -64,7 +64,7 @@ def test_tries_at_the_page_are_counted_by_the_connections_address(stranger: Clie
         stranger.submit("/sign-in", {**GOOD, "password": "not the right word"}, status=422)
     assert "Wait 15 minutes" in stranger.submit("/sign-in", GOOD, status=422).alerts
     tried = login_throttle.recent(db, "owner")
-    assert {one.address for one in tried} == {"127.0.0.1"}
+    assert {item.address for item in tried} == {"127.0.0.1"}
 
 
 @pytest.mark.parametrize(
@@ -78,8 +78,8 @@ def test_tries_at_the_page_are_counted_by_the_connections_address(stranger: Clie
 )  # fmt: skip
 def test_a_password_that_is_easy_to_guess_is_refused_at_the_field(client: Client, easy: str):
     """Guard: `passwords.faults_of`; NIST SP 800-63B-4, 3.1.1.2: common, and context's own words."""
-    given = {"current": PASSWORD, "password": easy, "again": easy}
-    page = client.submit("/me", given, status=422)
+    values = {"current": PASSWORD, "password": easy, "again": easy}
+    page = client.submit("/me", values, status=422)
     assert "too easy to guess" in page.fault("password").lower()
 
 
@@ -100,7 +100,7 @@ def test_the_most_common_passwords_of_the_length_asked_for_are_refused():
 )  # fmt: skip
 def test_a_password_of_any_letters_is_taken_exactly_as_typed(db: Session, good: str):
     """ASVS 6.2.5, 6.2.8: no rule of composition, nothing trimmed or folded."""
-    owner = next(one for one in users.list_all(db) if one.role is Role.OWNER)
+    owner = next(user for user in users.list_all(db) if user.role is Role.OWNER)
     users.change_password(db, BY, owner, good)
     assert users.sign_in(db, "owner", good, NOW) is owner
     for other in (good.strip() if good != good.strip() else good.upper() + "x", good + " "):
@@ -145,7 +145,7 @@ def test_a_new_password_ends_every_copy(
 ):
     counter, owner = signed_in(Role.COUNTER), signed_in(Role.OWNER)
     copied = present(counter.get_cookie("shopflow")).value
-    person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
+    person = next(user for user in users.list_all(db) if user.role is Role.COUNTER)
     new = "another long word"
     if door == "own":
         counter.submit("/me", {"current": PASSWORD, "password": new, "again": new})
@@ -184,15 +184,15 @@ def test_what_decides_who_gets_in_asks_for_the_password_again(client: Client, db
     wrong = client.submit("/people/new", {"password": "not the right word"}, status=422)
     assert "Wrong user name or password" in wrong.fault("password")
     # A page opened before is still taken, for a while: nothing typed in it is lost.
-    given = {"name": "Odo Farrant", "login": "odo", "password": "a word just given"}
-    assert client.submit(page, given).notices == ["Odo Farrant can sign in as odo."]
+    values = {"name": "Odo Farrant", "login": "odo", "password": "a word just given"}
+    assert client.submit(page, values).notices == ["Odo Farrant can sign in as odo."]
     open_one.since -= CONFIRMED_TO_SEND
     number = len(users.list_all(db))
     answer = client.post("/people/new", data={"csrf_token": page.form().fields["csrf_token"]})
     assert answer.headers["Location"].startswith("/confirm?next=/people/new")
     assert len(users.list_all(db)) == number
     assert client.submit("/people/new", {"password": PASSWORD}).heading == "Add person"
-    ended = [one for one in db.query(LoginSession) if one.ended_at]
+    ended = [item for item in db.query(LoginSession) if item.ended_at]
     assert len(ended) == 1
 
 
@@ -207,7 +207,7 @@ def test_one_ends_a_sign_in_of_ones_own_and_no_others(
 ):
     other, counter = signed_in(Role.OWNER), signed_in(Role.COUNTER)
     mine, elses = (
-        next(one for one in reversed(db.query(LoginSession).all()) if one.person.role is role)
+        next(item for item in reversed(db.query(LoginSession).all()) if item.person.role is role)
         for role in (Role.OWNER, Role.COUNTER)
     )
     page = client.page("/me")
@@ -224,7 +224,7 @@ def test_one_ends_a_sign_in_of_ones_own_and_no_others(
 
 def test_the_owner_sees_who_tried(client: Client, stranger: Client, db: Session):
     stranger.submit("/sign-in", {"login": "counter", "password": "not it at all"}, status=422)
-    person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
+    person = next(user for user in users.list_all(db) if user.role is Role.COUNTER)
     page = client.page(f"/people/{person.id}")
     assert page.rows[0][1:] == ["127.0.0.1", "refused"]
 

@@ -26,20 +26,20 @@ PIECES = {"sessions.worked_out"}
 """Answers with a piece of a page, which the checking client cannot check."""
 
 
-def spoilt(made: OneOfEverything, rule: Rule) -> list[str]:
+def spoilt(everything: OneOfEverything, rule: Rule) -> list[str]:
     """Addresses of a rule with one part spoilt at a time."""
-    found = []
+    rows = []
     for part in parts(rule):
         name = part.split(":")[-1]
-        right = made.value_of(rule.endpoint, name)
+        right = everything.value_of(rule.endpoint, name)
         wrong = list(KEYS if part.startswith("int:") else WORDS)
         if right.isdecimal():
             wrong += [str(int(right) + 1), str(int(right) + 1000)]
         else:
             wrong += [right[:-1], right + "1", right.lower() + "x"]
-        marked = made.address(rule).replace(f"/{right}", "/\0", 1)
-        found += [marked.replace("\0", value) for value in wrong]
-    return found
+        marked = everything.address(rule).replace(f"/{right}", "/\0", 1)
+        rows += [marked.replace("\0", value) for value in wrong]
+    return rows
 
 
 @pytest.mark.parametrize("step", [6, pytest.param(1, marks=pytest.mark.long)])
@@ -49,10 +49,10 @@ def test_no_identifier_breaks_a_page_or_opens_what_it_should_not(
     """With the suite one in six, begun at another for each rule, so that all are tried on some."""
     token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
     sent = 0
-    for place, rule in enumerate(rules(web_app)):
+    for index, rule in enumerate(rules(web_app)):
         if rule.endpoint in PIECES | {"static"}:
             continue
-        for address in spoilt(everything, rule)[place % step :: step]:
+        for address in spoilt(everything, rule)[index % step :: step]:
             for method in present(rule.methods) - {"HEAD", "OPTIONS"}:
                 answer = client.open(address, method=method, data={"csrf_token": token})
                 # Without a token the programming interface says 401 to whatever is asked.

@@ -43,13 +43,13 @@ def rows() -> list[list[str]]:
 def test_every_point_of_levels_1_and_2_is_there_once():
     points = [row[0] for row in rows()]
     assert len(points) == len(set(points)) == POINTS
-    known = {point.removeprefix("V") for point in points} | set(LEVEL_3)
+    recorded = {point.removeprefix("V") for point in points} | set(LEVEL_3)
     sections: dict[str, int] = {}
-    for point in known:
+    for point in recorded:
         section, _, number = point.rpartition(".")
         sections[section] = max(sections.get(section, 0), int(number))
     # Numbers of a section run without a hole.
-    assert len(known) == sum(sections.values())
+    assert len(recorded) == sum(sections.values())
 
 
 def test_the_counts_at_its_head_are_those_of_the_table():
@@ -102,12 +102,12 @@ HARMLESS = {
 
 def test_no_dangerous_call_is_made():
     """ASVS 1.2.5, 1.3.2, 1.5.2, 11.4.1: neither code of input, nor commands, nor broken hashes."""
-    found = [
+    matches = [
         call
         for path, name, _ in calls()
         if DANGEROUS.fullmatch(name) and (call := ("/".join(path.parts[-2:]), name)) not in HARMLESS
     ]
-    assert found == []
+    assert matches == []
 
 
 FORMATS_OF_THE_PROGRAM = {
@@ -133,7 +133,7 @@ def test_no_pattern_is_made_of_input():
             constant = isinstance(call.args[0], ast.Constant | ast.JoinedStr | ast.BinOp)
             assert constant or pattern.isupper() or pattern.startswith("_"), (path, pattern)
         if name.endswith(".format") and isinstance(call.func, ast.Attribute):
-            held = ast.unparse(call.func.value)
-            constant = isinstance(call.func.value, ast.Constant) or held.isupper()
-            known = held == "super()" or (path.name, held) in FORMATS_OF_THE_PROGRAM
-            assert constant or known, (path, held)
+            content = ast.unparse(call.func.value)
+            constant = isinstance(call.func.value, ast.Constant) or content.isupper()
+            recorded = content == "super()" or (path.name, content) in FORMATS_OF_THE_PROGRAM
+            assert constant or recorded, (path, content)

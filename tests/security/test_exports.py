@@ -37,13 +37,13 @@ def is_number(cell: str) -> bool:
 def test_no_cell_of_an_export_begins_a_formula(
     web_app: Flask, client: Client, db: Session, store: FileStore, formula: str
 ):
-    made = create_one_of_everything(db, store, spoil=spoil_with(formula))
+    one_of_everything = create_one_of_everything(db, store, spoil=spoil_with(formula))
     db.commit()
     seen = 0
     for rule in rules(web_app):
         if not takes(rule, "GET"):
             continue
-        answer = client.get(made.address(rule))
+        answer = client.get(one_of_everything.address(rule))
         if answer.mimetype != "text/csv":
             continue
         assert answer.headers["Content-Disposition"].startswith("attachment;")
@@ -57,8 +57,8 @@ def test_no_cell_of_an_export_begins_a_formula(
 
 def test_a_session_file_is_words_between_quotes(client: Client, db: Session, store: FileStore):
     """A session file is TOML, whose own reader gives the words back; it is saved, not opened."""
-    made = create_one_of_everything(db, store, spoil=spoil_with('"\n[air]\nx="'))
+    one_of_everything = create_one_of_everything(db, store, spoil=spoil_with('"\n[air]\nx="'))
     db.commit()
-    answer = client.get(f"/flow-tests/{made.places['session_id']}/file")
+    answer = client.get(f"/flow-tests/{one_of_everything.places['session_id']}/file")
     assert answer.headers["Content-Disposition"].startswith("attachment;")
     assert loads(answer.data).side == "intake"

@@ -20,7 +20,7 @@ GOOD = {"login": "owner", "password": PASSWORD}
 
 @pytest.mark.parametrize(
     "token",
-    [None, "borrowed", *(pytest.param(one, marks=pytest.mark.long) for one in ("", "x"))],
+    [None, "borrowed", *(pytest.param(item, marks=pytest.mark.long) for item in ("", "x"))],
     ids=str,
 )
 def test_no_post_is_done_without_the_pages_own_token(

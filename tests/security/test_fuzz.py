@@ -125,11 +125,11 @@ def test_quantities_as_typed(times: int):
         typed = anything(chosen) + chosen.choice(["", " ", " mm", " in", " cfm", " kPa", "e5 mm"])
         for dimension in ("length", "pressure", "volume flow"):
             try:
-                found = quantity(dimension)(typed)
+                answer = quantity(dimension)(typed)
             except ValueError as error:
                 refused = str(error)
             else:
-                assert found is None or str(found) == typed.strip()
+                assert answer is None or str(answer) == typed.strip()
                 continue
             assert refused.strip()
 
@@ -176,8 +176,8 @@ def test_forms(web_app: Flask, quiet: Client, everything: OneOfEverything, times
         address = everything.address(rule)
         if rule.endpoint not in fields:
             page = quiet.get(address) if takes(rule, "GET") else None
-            found = set(re.findall(r' name="([^"]+)"', page.text)) if page is not None else set()
-            fields[rule.endpoint] = sorted(found | {"reason", "state", "version"})
+            result = set(re.findall(r' name="([^"]+)"', page.text)) if page is not None else set()
+            fields[rule.endpoint] = sorted(result | {"reason", "state", "version"})
         sent = [(name, anything(chosen)) for name in fields[rule.endpoint] if chosen.random() < 0.8]
         sent += [(chosen.choice(fields[rule.endpoint]), anything(chosen))]
         if chosen.random() < 0.3:
@@ -216,8 +216,8 @@ def test_the_command_that_reduces_a_file(tmp_path: Path, times: int):
 
     def attempt(chosen: random.Random) -> None:
         path.write_bytes(spoil(chosen.choice(texts), chosen))
-        said, complained = StringIO(), StringIO()
-        with redirect_stdout(said), redirect_stderr(complained):
+        output, complained = StringIO(), StringIO()
+        with redirect_stdout(output), redirect_stderr(complained):
             status = main(["reduce", str(path)])
         assert status in (0, 1, 2)
         assert status == 0 or complained.getvalue().strip()
@@ -242,10 +242,10 @@ def test_the_command_in_a_process_of_its_own(tmp_path: Path):
 
 def test_growth_would_be_seen():
     """The measure itself: a run that keeps a kilobyte a case is told from one that keeps none."""
-    kept: list[bytes] = []
+    rows: list[bytes] = []
 
     def keeps(chosen: random.Random) -> None:
-        kept.append(chosen.randbytes(100_000))
+        rows.append(chosen.randbytes(100_000))
 
     def forgets(chosen: random.Random) -> None:
         chosen.randbytes(100_000)
@@ -257,7 +257,7 @@ def test_growth_would_be_seen():
 @pytest.mark.parametrize("times", shares(20))
 def test_rows_to_be_brought_in(quiet: Client, times: int):
     """60 times over: a CSV of any cells under good, odd and no headings, however it is written."""
-    told = {"encoding": ["utf-8", "windows-1252"], "separator": ["comma", "semicolon", "tab"],
+    values = {"encoding": ["utf-8", "windows-1252"], "separator": ["comma", "semicolon", "tab"],
             "decimal_mark": ["point", "comma"], "date_order": ["ymd", "mdy", "dmy"]}  # fmt: skip
 
     def attempt(chosen: random.Random) -> None:
@@ -268,9 +268,9 @@ def test_rows_to_be_brought_in(quiet: Client, times: int):
         rows = [[anything(chosen) for _ in headings] for _ in range(chosen.randrange(5))]
         text = "\n".join(chosen.choice(",;\t").join(row) for row in [headings, *rows])
         content = spoil(text, chosen)
-        said = {name: chosen.choice(options) for name, options in told.items()}
+        by_name = {name: chosen.choice(options) for name, options in values.items()}
         file = {"file": (BytesIO(content), "rows.csv")}
-        answer = quiet.post(f"/import/{kind}", data={**said, **file}, follow_redirects=True)
+        answer = quiet.post(f"/import/{kind}", data={**by_name, **file}, follow_redirects=True)
         assert answer.status_code < 500, content
 
     assert run(60 * times, attempt) < GROWTH

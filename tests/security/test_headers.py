@@ -29,12 +29,12 @@ from tests.web.client import Client, client_of
 
 
 def every_answer(
-    app: Flask, client: Client, made: OneOfEverything
+    app: Flask, client: Client, everything: OneOfEverything
 ) -> Iterator[tuple[str, TestResponse]]:
     """The answer of every address that can be got, and of some that cannot."""
     for rule in rules(app):
         if takes(rule, "GET"):
-            yield rule.endpoint, client.get(made.address(rule))
+            yield rule.endpoint, client.get(everything.address(rule))
     yield "missing", client.get("/nothing/here")
     yield "forged", client.post("/customers/new")
     yield "method", client.put("/customers")
@@ -66,19 +66,16 @@ def test_every_answer_is_guarded(web_app: Flask, client: Client, everything: One
             assert headers["Content-Type"], name
         if present(answer.mimetype).startswith("text/"):
             assert "charset=utf-8" in headers["Content-Type"].lower(), name
+        assert_private_pages_are_kept_by_no_cache(name, headers["Cache-Control"])
 
 
-def test_private_pages_are_kept_by_no_cache(
-    web_app: Flask, client: Client, everything: OneOfEverything
-):
-    for name, answer in every_answer(web_app, client, everything):
-        kept = answer.headers["Cache-Control"]
-        if name in ("static", "assets.font"):
-            continue
-        assert "no-cache" in kept or "no-store" in kept, name
-        assert "public" not in kept, name
-        if name.startswith("customer_view"):
-            assert kept == "no-store", name
+def assert_private_pages_are_kept_by_no_cache(name: str, kept: str) -> None:
+    if name in ("static", "assets.font"):
+        return
+    assert "no-cache" in kept or "no-store" in kept, name
+    assert "public" not in kept, name
+    if name.startswith("customer_view"):
+        assert kept == "no-store", name
 
 
 def test_signing_out_clears_what_the_browser_kept(client: Client):
@@ -190,10 +187,10 @@ def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
         ["filename", "filename"],
     )
     assert row.name.isascii() == (read.get_filename() == row.name)
-    kept = db.get(JobFile, row.id)
-    assert kept is not None
-    assert len(kept.sha256) == 64
-    assert (store.folder / kept.sha256[:2] / kept.sha256[2:4] / kept.sha256).is_file()
+    job_file = db.get(JobFile, row.id)
+    assert job_file is not None
+    assert len(job_file.sha256) == 64
+    assert (store.folder / job_file.sha256[:2] / job_file.sha256[2:4] / job_file.sha256).is_file()
 
 
 @pytest.mark.parametrize(

@@ -79,12 +79,12 @@ def test_script_that_got_into_a_page_does_not_run(browser: BrowserContext, holed
 @contextmanager
 def elsewhere(page: str) -> Iterator[tuple[str, list[str]]]:
     """Another site that serves one page; its address, and each Referer it was told."""
-    told: list[str] = []
+    rows: list[str] = []
 
     class Handler(http.server.BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             if self.path != "/favicon.ico":
-                told.append(self.headers.get("Referer", ""))
+                rows.append(self.headers.get("Referer", ""))
             self.send_response(200)
             self.send_header("Content-Type", "text/html")
             self.end_headers()
@@ -96,7 +96,7 @@ def elsewhere(page: str) -> Iterator[tuple[str, list[str]]]:
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Handler)
     threading.Thread(target=server.serve_forever, daemon=True).start()
     try:
-        yield f"http://localhost:{server.server_port}/", told
+        yield f"http://localhost:{server.server_port}/", rows
     finally:
         server.shutdown()
         server.server_close()
@@ -136,7 +136,7 @@ def private_page(served: Served) -> str:
 def test_a_private_pages_secret_is_told_to_no_other_site(
     browser: BrowserContext, served: Served, private_page: str
 ):
-    with elsewhere("<title>elsewhere</title>") as (site, told):
+    with elsewhere("<title>elsewhere</title>") as (site, answer):
 
         def follow(policy: str) -> None:
             page = browser.new_page()
@@ -151,4 +151,4 @@ def test_a_private_pages_secret_is_told_to_no_other_site(
         follow("")
         # A link that asks for it by itself tells all: so the measure sees what there is to see.
         follow("unsafe-url")
-        assert told == ["", private_page]
+        assert answer == ["", private_page]

@@ -22,10 +22,10 @@ from tests.security.one_of_everything import WEB, OneOfEverything, rules, takes
 from tests.web.client import Client
 
 
-def things_of(made: OneOfEverything) -> dict[str, str]:
+def things_of(everything: OneOfEverything) -> dict[str, str]:
     """Everything of a job that its link may show, by what it is, as the end of a path."""
-    certificate = made.places["customer_view number"]
-    shown = made.places["file_id"]
+    certificate = everything.places["customer_view number"]
+    shown = everything.places["file_id"]
     return {
         "page": "",
         "certificate": f"/certificate/{certificate}/1.pdf",
@@ -89,7 +89,7 @@ def test_a_secret_that_is_nearly_right_opens_nothing(
     everything_of_another: OneOfEverything,
     thing: str,
 ):
-    token, other = (made.link.rpartition("/")[2] for made in (everything, everything_of_another))
+    token, other = (row.link.rpartition("/")[2] for row in (everything, everything_of_another))
     mixed = token[:20] + other[20:]
     digest = hashlib.sha256(token.encode()).hexdigest()
     wrong = [token[:-1], token + "A", token.swapcase(), token[::-1], mixed, digest, "0", "None"]

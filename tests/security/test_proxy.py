@@ -31,9 +31,9 @@ def asking(settings: Settings) -> Iterator[Asks]:
         def ask(headers: dict[str, str]) -> str:
             line = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
             line.request("GET", "/", headers={"Host": "heads.example", **headers})
-            said = line.getresponse().read().decode()
+            text = line.getresponse().read().decode()
             line.close()
-            return said
+            return text
 
         yield ask
 
@@ -55,6 +55,6 @@ def test_the_proxy_named_is_believed_of_its_visitor_and_of_nothing_else():
     """The last address is the one that the proxy saw; those before are the visitor's own words."""
     with asking(settings("127.0.0.1")) as ask:
         assert ask({"X-Forwarded-For": "198.51.100.7"}) == "198.51.100.7 heads.example"
-        said = ask({"X-Forwarded-For": "203.0.113.9, 198.51.100.7"})
-        assert said == "198.51.100.7 heads.example"
+        answer = ask({"X-Forwarded-For": "203.0.113.9, 198.51.100.7"})
+        assert answer == "198.51.100.7 heads.example"
         assert ask({"X-Forwarded-Host": "elsewhere.test"}) == "127.0.0.1 heads.example"

@@ -34,7 +34,7 @@ OWNER_ALONE = {
     "users.create", "users.index",
     "users.password", "users.person", "users.sign_out_everywhere", "shop.house_style",
     "shop.make_key", "shop.settings", "shop.hours", "releases.give",
-    "export.index", "export.tables", "export.whole_shop",
+    "export.for_import_file", "export.index", "export.tables", "export.whole_shop",
     "imports.confirm", "imports.faults", "imports.index", "imports.preview", "imports.template",
     "imports.upload", "operation_kinds.add", "operation_kinds.change", "operation_kinds.offer",
     "operation_kinds.places", "measurement_kinds.add", "measurement_kinds.change",
@@ -128,9 +128,9 @@ def test_no_sign_in_opens_what_a_token_opens(
 ):
     """Guard: `web.api.bearer.demand`, before each address of the programming interface."""
     client = new_client() if role is None else signed_in(role)
-    asked = [rule for rule in rules(web_app) if rule.endpoint in BY_TOKEN]
-    assert len(asked) == len(BY_TOKEN)
-    for rule in asked:
+    matches = [rule for rule in rules(web_app) if rule.endpoint in BY_TOKEN]
+    assert len(matches) == len(BY_TOKEN)
+    for rule in matches:
         assert client.get(everything.address(rule)).status_code == 401, rule.rule
 
 
@@ -162,6 +162,6 @@ def test_a_right_taken_away_ends_at_once(signed_in: Callable[[Role], Client], db
     """Guard: the role is read from the database at each request, not kept in the cookie."""
     client = signed_in(Role.COUNTER)
     assert client.get("/outbox").status_code == 200
-    person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
+    person = next(user for user in users.list_all(db) if user.role is Role.COUNTER)
     person.role = Role.READER
     assert client.get("/outbox").status_code == 403

@@ -91,23 +91,23 @@ def spoilt(
     request: pytest.FixtureRequest, db: Session, store: FileStore
 ) -> tuple[OneOfEverything, str]:
     """One of everything, with a marker wherever words may stand."""
-    made = create_one_of_everything(db, store, spoil=spoil_with(request.param))
+    one_of_everything = create_one_of_everything(db, store, spoil=spoil_with(request.param))
     db.commit()
-    return made, request.param
+    return one_of_everything, request.param
 
 
 def elements(page: Page) -> set[str]:
     """Elements of a page that none of ours has."""
-    found = set(page.tree.xpath("//*[@onerror or @onload or @style]/@*"))
-    found |= set(page.tree.xpath("//script[not(starts-with(@src, '/static/'))]/text()"))
-    found |= set(page.tree.xpath("//*[starts-with(@href, 'javascript:')]/@href"))
-    return found | set(page.tree.xpath("//img[@src='x']/@src"))
+    answer = set(page.tree.xpath("//*[@onerror or @onload or @style]/@*"))
+    answer |= set(page.tree.xpath("//script[not(starts-with(@src, '/static/'))]/text()"))
+    answer |= set(page.tree.xpath("//*[starts-with(@href, 'javascript:')]/@href"))
+    return answer | set(page.tree.xpath("//img[@src='x']/@src"))
 
 
 def test_no_screen_takes_words_for_markup(
     web_app: Flask, client: Client, stranger: Client, spoilt: tuple[OneOfEverything, str]
 ):
-    made, marker = spoilt
+    row, marker = spoilt
     shown = 0
     for rule in rules(web_app):
         if not takes(rule, "GET"):
@@ -115,7 +115,7 @@ def test_no_screen_takes_words_for_markup(
         visitor = (
             stranger if rule.endpoint.startswith(("customer_view", "verification")) else client
         )
-        answer = visitor.get(made.address(rule))
+        answer = visitor.get(row.address(rule))
         assert answer.status_code < 500, rule.endpoint
         if answer.mimetype != "text/html" or answer.status_code in range(300, 400):
             continue
@@ -130,22 +130,22 @@ def test_no_screen_takes_words_for_markup(
 def test_no_paper_takes_words_for_markup(
     web_app: Flask, client: Client, spoilt: tuple[OneOfEverything, str]
 ):
-    made, _ = spoilt
-    told = 0
+    row, _ = spoilt
+    message = 0
     for rule in rules(web_app):
         if not rule.endpoint.startswith(("papers.", "drafts.preview")):
             continue
-        answer = client.get(made.address(rule))
+        answer = client.get(row.address(rule))
         assert answer.mimetype == "application/pdf", rule.endpoint
         with pymupdf.open(stream=io.BytesIO(answer.data)) as pdf:
             words = "".join(page.get_text() for page in pdf)
             links = [link.get("uri", "") for page in pdf for link in page.get_links()]
         assert all(link.startswith(WEB) for link in links), rule.endpoint
-        told += "hurt()" in "".join(words.split())
+        message += "hurt()" in "".join(words.split())
         with pikepdf.open(io.BytesIO(answer.data)) as opened:
             assert not {"/OpenAction", "/AA"} & set(opened.Root.keys()), rule.endpoint
             assert "/JavaScript" not in opened.Root.get("/Names", {}), rule.endpoint
-    assert told >= 5
+    assert message >= 5
 
 
 def test_no_email_takes_words_for_headers_or_markup(

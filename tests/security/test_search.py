@@ -29,7 +29,7 @@ FILTERS = ("q", "like", "head", "operation", "side", "stage", "over", "s", "rang
 
 def later_long(*cases: object) -> list[object]:
     """The first case runs with the suite, the others in the long run."""
-    return [cases[0], *(pytest.param(one, marks=pytest.mark.long) for one in cases[1:])]
+    return [cases[0], *(pytest.param(case, marks=pytest.mark.long) for case in cases[1:])]
 
 
 @pytest.mark.parametrize("turn", later_long(*range(len(SQL))))
@@ -37,7 +37,7 @@ def test_every_filter_of_every_page_takes_sql_for_words(
     web_app: Flask, client: Client, db: Session, everything: OneOfEverything, turn: int
 ):
     """Each filter another of the words; over all turns each of them in each filter."""
-    query = {name: SQL[(place + turn) % len(SQL)] for place, name in enumerate(FILTERS)}
+    query = {name: SQL[(index + turn) % len(SQL)] for index, name in enumerate(FILTERS)}
     for rule in rules(web_app):
         if takes(rule, "GET") and not rule.endpoint.startswith(("papers", "static", "assets")):
             answer = client.get(everything.address(rule), query_string=query)
@@ -60,10 +60,10 @@ def test_sql_in_every_search_finds_nothing_and_changes_nothing(
 
 def test_wildcards_are_letters(db: Session):
     """Guard: `customers.contains` escapes % and _ in what every LIKE is given."""
-    kept = create_head(db, notes="clean to 90% here")
+    head = create_head(db, notes="clean to 90% here")
     create_head(db, notes="clean to 90 thou here")
-    found = [hit.key for hit in search.everything(db, "90% here") if hit.kind == "head"]
-    assert found == [str(kept.id)]
+    matches = [hit.key for hit in search.everything(db, "90% here") if hit.kind == "head"]
+    assert matches == [str(head.id)]
     assert not [hit for hit in search.everything(db, "t_ 90% here") if hit.kind == "head"]
 
 

@@ -139,11 +139,11 @@ def test_refusals_are_written_down(
         signed_in(Role.READER).get("/people")
         client.post("/customers/new")
         stranger.submit("/sign-in", {"login": "owner", "password": "wrong word"}, status=422)
-    said = caplog.text
-    assert re.search(r"refused person \d+ at users.index", said)
-    assert "refused a forged or expired post to customers.create" in said
-    assert "refused a password from 127.0.0.1" in said
-    assert "wrong word" not in said
+    text = caplog.text
+    assert re.search(r"refused person \d+ at users.index", text)
+    assert "refused a forged or expired post to customers.create" in text
+    assert "refused a password from 127.0.0.1" in text
+    assert "wrong word" not in text
 
 
 def test_statements_in_errors_hide_what_they_were_given(db: Session):

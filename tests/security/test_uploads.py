@@ -30,10 +30,10 @@ BOMBS = {
 
 def packed_pixels() -> bytes:
     """A real PNG of 81 million white pixels in about 100 kB, whole in every way."""
-    made = io.BytesIO()
-    Image.new("1", (9_000, 9_000), 1).save(made, "PNG", optimize=True)
-    assert len(made.getvalue()) < 200_000
-    return made.getvalue()
+    bytes_i_o = io.BytesIO()
+    Image.new("1", (9_000, 9_000), 1).save(bytes_i_o, "PNG", optimize=True)
+    assert len(bytes_i_o.getvalue()) < 200_000
+    return bytes_i_o.getvalue()
 
 
 def text_chunk_bomb() -> bytes:
@@ -59,10 +59,10 @@ def test_a_picture_that_unpacks_to_too_much_is_refused(name: str):
 def test_text_packed_into_a_picture_is_not_unpacked_without_bound():
     """Guard: Pillow's own PngImagePlugin.MAX_TEXT_CHUNK; refused, or kept without."""
     try:
-        kept = contents.read(text_chunk_bomb())
+        content = contents.read(text_chunk_bomb())
     except contents.UnfitFileError:
         return
-    assert len(kept.content) < 100_000
+    assert len(content.content) < 100_000
 
 
 def test_a_picture_bomb_takes_little_memory():
@@ -87,13 +87,13 @@ def test_a_picture_bomb_takes_little_memory():
 
 def pdf_with(*files: bytes) -> bytes:
     """A PDF with files attached, packed as a paper's are."""
-    with pikepdf.new() as made:
-        made.add_blank_page()
-        for place, content in enumerate(files):
-            spec = pikepdf.AttachedFileSpec(made, content, filename=f"{place}.toml")
-            made.attachments[f"{place}.toml"] = spec
+    with pikepdf.new() as row:
+        row.add_blank_page()
+        for index, content in enumerate(files):
+            spec = pikepdf.AttachedFileSpec(row, content, filename=f"{index}.toml")
+            row.attachments[f"{index}.toml"] = spec
         written = io.BytesIO()
-        made.save(written, compress_streams=True)
+        row.save(written, compress_streams=True)
         return written.getvalue()
 
 
@@ -140,10 +140,10 @@ def test_a_pdf_sent_to_be_verified_is_opened_by_a_process_with_little_memory(str
 def test_what_is_kept_is_never_more_than_a_photo_a_pdf_or_words(name: str, content: bytes):
     """Guard: `contents.read`, by content. There are no archives to unpack (ASVS 5.2.3)."""
     try:
-        kept = contents.read(content)
+        stored = contents.read(content)
     except contents.UnfitFileError:
         return
-    assert kept.media_type == contents.TEXT
+    assert stored.media_type == contents.TEXT
 
 
 def test_no_request_is_read_beyond_its_limit(

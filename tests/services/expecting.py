@@ -20,9 +20,9 @@ def faults_at(*keys: str) -> Iterator[None]:
     """Expect a validation error at these fields, each with words."""
     with pytest.raises(ValidationError) as caught:
         yield
-    found = caught.value.faults
-    assert [fault.key for fault in found] == list(keys), found
-    assert all(len(fault.message) > 3 for fault in found)
+    faults = caught.value.faults
+    assert [fault.key for fault in faults] == list(keys), faults
+    assert all(len(fault.message) > 3 for fault in faults)
 
 
 @contextmanager

@@ -34,13 +34,13 @@ def test_the_owner_releases_steps_with_a_reason_and_only_those(
         approvals.release(db, machinist, visit.job, [], "he said so")
     with refused("needs a person"):
         approvals.release(db, by, visit.job, [seat], "he said so")
-    (made,) = approvals.release(db, machinist, visit.job, [seat], "away until Monday")
-    assert (made.person, made.at, made.reason) == (
+    (row,) = approvals.release(db, machinist, visit.job, [seat], "away until Monday")
+    assert (row.person, row.at, row.reason) == (
         machinist.person,
         machinist.at,
         "away until Monday",
     )
-    assert last_entry(db, made).note == f"Cut seats, {visit.tag}: away until Monday"
+    assert last_entry(db, row).note == f"Cut seats, {visit.tag}: away until Monday"
     assert approvals.waiting(db, visit.job) == [port]
     operations.start(db, machinist, seat)
     assert visit.job.state is JobState.IN_WORK
@@ -58,17 +58,17 @@ def test_work_found_after_an_approval_without_a_quote_is_asked_for_apart(
     seat = factories.create_operation(db, visit, "seat-cut", price="100.00")
     factories.approve(db, machinist, visit.job, "Cal Pruitt", "telephone")
     kind = operations.kind_by_code(db, "weld-repair")
-    found = operations.add(db, machinist, visit, kind.id, {"price": "50.00"}, is_extra=True)
-    assert approvals.waiting(db, visit.job) == [found]
+    operation = operations.add(db, machinist, visit, kind.id, {"price": "50.00"}, is_extra=True)
+    assert approvals.waiting(db, visit.job) == [operation]
     with refused("extra work that the customer has not approved"):
-        operations.start(db, machinist, found)
+        operations.start(db, machinist, operation)
     quote = issuing.give_quote(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, quote.snapshot)
     assert [line.what for line in content.extras] == ["Repair by welding"]
     assert [line.what for line in content.lines] == ["Cut seats"]
     assert content.agreed.startswith("the work as booked in, by Cal Pruitt, telephone")
     quotes.approve_job(db, machinist, visit.job, "Cal Pruitt", "e-mail", seen=quote.title)
-    operations.start(db, machinist, found)
+    operations.start(db, machinist, operation)
     operations.start(db, machinist, seat)
 
 
@@ -219,8 +219,8 @@ def test_a_declined_line_is_neither_done_nor_invoiced_and_said(db: Session, mach
         operations.start(db, machinist, deck)
     operations.sign_off(db, machinist, seat, {"not_measured_because": "gauge is out"})
     assert visit.next_operation is None
-    found = balances.of_job(db, visit.job)
-    assert (found.to_invoice, found.left) == ((seat,), Decimal(190))
+    job = balances.of_job(db, visit.job)
+    assert (job.to_invoice, job.left) == ((seat,), Decimal(190))
     invoice = issuing.issue_invoice(db, machinist, visit.job)
     assert from_plain(InvoicePaper, invoice.snapshot).declined == (f"{visit.tag}: Resurface",)
     (head,) = customer_view.of(db, visit.job, shows_prices=True).heads

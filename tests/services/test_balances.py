@@ -51,10 +51,10 @@ def test_a_partial_credit_lowers_what_is_left_to_pay_on_every_page_and_paper(
     first, _ = credits.open_lines(invoice)
     note = issuing.issue_credit_note(db, machinist, invoice, "a day late", {first.name: "20.00"})
     payments.record(db, machinist, job, {"amount": invoice.total - note.total, **CASH})
-    found = balances.of_job(db, job)
-    assert (found.invoiced, found.credited) == (Decimal("162.43"), Decimal("21.65"))
-    assert found.balance == found.left == found.expected == 0
-    assert customer_view.of(db, job, shows_prices=True).balance == found
+    answer = balances.of_job(db, job)
+    assert (answer.invoiced, answer.credited) == (Decimal("162.43"), Decimal("21.65"))
+    assert answer.balance == answer.left == answer.expected == 0
+    assert customer_view.of(db, job, shows_prices=True).balance == answer
     receipt = payment_receipts.receipt(db, payments.of_job(db, job)[0])
     assert receipt.left == 0
     # What was credited does not keep the heads in the shop.
@@ -68,14 +68,14 @@ def test_work_not_invoiced_and_work_not_approved_are_told_apart(
     db: Session, machinist: Actor, job: Job
 ):
     factories.create_operation(db, job.heads[0], price="10.00")
-    found = balances.of_job(db, job)
-    assert (found.balance, found.approved.total) == (Decimal(0), Decimal("162.43"))
-    assert found.left == Decimal("162.43")
-    assert found.unapproved.total == Decimal("10.83")
-    assert found.expected == Decimal("173.26")
+    answer = balances.of_job(db, job)
+    assert (answer.balance, answer.approved.total) == (Decimal(0), Decimal("162.43"))
+    assert answer.left == Decimal("162.43")
+    assert answer.unapproved.total == Decimal("10.83")
+    assert answer.expected == Decimal("173.26")
     issuing.issue_invoice(db, machinist, job)
-    found = balances.of_job(db, job)
-    assert (found.balance, found.approved.total) == (Decimal("162.43"), Decimal(0))
+    answer = balances.of_job(db, job)
+    assert (answer.balance, answer.approved.total) == (Decimal("162.43"), Decimal(0))
 
 
 def test_an_overpayment_must_be_meant_and_no_more_is_paid_back_than_came_in(
@@ -129,19 +129,19 @@ class Ledger:
 
     def open_lines(self, number: str) -> dict[int, Decimal]:
         """Balance of each line of an invoice."""
-        taken = self.credited.get(number, {})
-        return {key: at - taken.get(key, 0) for key, at in self.invoices[number].items()}
+        in_use = self.credited.get(number, {})
+        return {key: at - in_use.get(key, 0) for key, at in self.invoices[number].items()}
 
     def credit(self, number: str, amounts: dict[int, Decimal]) -> None:
         """Take amounts of an invoice's lines back; the last note takes the rest of the tax."""
-        whole = sum(amounts.values()) == sum(self.open_lines(number).values())
+        total = sum(amounts.values()) == sum(self.open_lines(number).values())
         left = self.tax(sum(self.invoices[number].values(), Decimal(0)))
         left -= self.credited_tax.get(number, Decimal(0))
-        tax = left if whole else min(self.tax(sum(amounts.values(), Decimal(0))), left)
+        tax = left if total else min(self.tax(sum(amounts.values(), Decimal(0))), left)
         self.credited_tax[number] = self.credited_tax.get(number, Decimal(0)) + tax
-        taken = self.credited.setdefault(number, {})
+        in_use = self.credited.setdefault(number, {})
         for key, amount in amounts.items():
-            taken[key] = taken.get(key, Decimal(0)) + amount
+            in_use[key] = in_use.get(key, Decimal(0)) + amount
 
     @property
     def balance(self) -> Decimal:
@@ -217,8 +217,8 @@ class Shop:
         steps = balances.of_job(self.db, self.job).to_invoice
         chosen = [step.id for step in steps if self.random.random() < 0.7]
         if chosen:
-            made = issuing.issue_invoice(self.db, self.by, self.job, chosen)
-            self.ledger.invoices[made.number] = {key: self.ledger.prices[key] for key in chosen}
+            invoice = issuing.issue_invoice(self.db, self.by, self.job, chosen)
+            self.ledger.invoices[invoice.number] = {key: self.ledger.prices[key] for key in chosen}
 
     def credit(self) -> None:
         standing = [
@@ -234,9 +234,9 @@ class Shop:
         if self.random.random() < 0.7:
             key = self.random.choice(list(amounts))
             amounts = {key: min(amounts[key], self.cents())}
-        given = {f"amount-{key}": str(amount) for key, amount in amounts.items()}
+        by_name = {f"amount-{key}": str(amount) for key, amount in amounts.items()}
         issuing.issue_credit_note(
-            self.db, self.by, invoices.get(self.db, number), "goodwill", given
+            self.db, self.by, invoices.get(self.db, number), "goodwill", by_name
         )
         self.ledger.credit(number, amounts)
 
@@ -260,11 +260,11 @@ def test_any_sequence_of_money_leaves_the_balance_an_independent_ledger_has(
     shop = Shop(db, machinist, seed)
     for _ in range(30):
         shop.step()
-        found, ledger = balances.of_job(db, shop.job), shop.ledger
-        assert found.balance == ledger.balance
-        assert found.received == ledger.received
+        answer, ledger = balances.of_job(db, shop.job), shop.ledger
+        assert answer.balance == ledger.balance
+        assert answer.received == ledger.received
         approved = ledger.with_tax(ledger.not_invoiced(approved=True))
-        assert found.approved.total == approved
-        assert found.unapproved.total == ledger.with_tax(ledger.not_invoiced(approved=False))
-        assert found.left == ledger.balance + approved
+        assert answer.approved.total == approved
+        assert answer.unapproved.total == ledger.with_tax(ledger.not_invoiced(approved=False))
+        assert answer.left == ledger.balance + approved
     assert {step.id for step in approvals.declined(shop.job)} == shop.ledger.declined

@@ -21,11 +21,13 @@ def calibrated_range(db: Session) -> BenchRange:
     """A range of a bench that reads flow, with a calibration in force."""
     factories.create_shop(db)
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
-    made = benches.add_range(db, BY, bench, {"name": "whole"})
+    range_ = benches.add_range(db, BY, bench, {"name": "whole"})
     day = BY.at.date()
     values = {"identifier": "N-1", "factor": "1.01", "expanded_uncertainty": "1 %"}
-    benches.calibrate(db, BY, made, {**values, "made_on": day, "due_on": day + timedelta(days=365)})
-    return made
+    benches.calibrate(
+        db, BY, range_, {**values, "made_on": day, "due_on": day + timedelta(days=365)}
+    )
+    return range_
 
 
 def checked(db: Session, on: BenchRange, indicated: str, days: int = 0):

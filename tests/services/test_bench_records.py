@@ -37,14 +37,14 @@ def test_pooled_repeatability_is_that_of_known_truth() -> None:
         squares += float((((runs / runs.mean(1, keepdims=True)) - 1.0) ** 2).sum())
         freedom += 7 * (repeats - 1)
         tests.append(flow_test(runs=tuple(map(tuple, runs.tolist()))))
-    found = pooled_repeatability(tests)
-    assert found is not None
-    assert (found.freedom, found.tests) == (freedom, 5)
-    assert found.relative == pytest.approx(sqrt(squares / freedom), rel=1e-9)
+    answer = pooled_repeatability(tests)
+    assert answer is not None
+    assert (answer.freedom, answer.tests) == (freedom, 5)
+    assert answer.relative == pytest.approx(sqrt(squares / freedom), rel=1e-9)
     low, high = (sqrt(stats.chi2.ppf(p, freedom) / freedom) * 0.004 for p in (0.001, 0.999))
-    assert low < found.relative < high
+    assert low < answer.relative < high
     wide = stats.t.ppf(0.975, freedom) / stats.norm.ppf(0.975)
-    assert found.as_known == pytest.approx(found.relative * wide, rel=1e-6)
+    assert answer.as_known == pytest.approx(answer.relative * wide, rel=1e-6)
 
 
 def test_a_history_of_few_or_identical_repeats_says_nothing() -> None:
@@ -98,10 +98,10 @@ def test_repeatability_is_learned_from_the_range_s_own_tests(db: Session) -> Non
         test = sessions.store(db, BY, visit, replace(document, flows=runs))
         test.calibration_id = row.calibrations[0].id if place else None
     db.flush()
-    found = bench_records.learned_repeatability(db, row)
-    assert found is not None
-    assert (found.tests, found.freedom) == (3, 18)
-    assert found.relative == pytest.approx(0.5 / sqrt(2) / 102.75, rel=0.01)
+    answer = bench_records.learned_repeatability(db, row)
+    assert answer is not None
+    assert (answer.tests, answer.freedom) == (3, 18)
+    assert answer.relative == pytest.approx(0.5 / sqrt(2) / 102.75, rel=0.01)
     record = bench_records.of_range(db, row)
     assert record.uncertainty["repeatability"].endswith(" %")
     assert "last 3 tests of this range" in record.sources[-1]

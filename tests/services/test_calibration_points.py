@@ -119,12 +119,12 @@ def test_a_check_counts_by_the_points_at_what_the_bench_showed(
     row = benches.calibrate(db, by, scale, CALIBRATION)
     curve = calibration_points.curve_of_calibration(row)
     assert curve is not None
-    found = benches.check(
+    answer = benches.check(
         db, by, scale, {"plate": "2", "expected": "80.4 cfm", "indicated": "80 cfm"}
     )
     wanted = float(curve.true_flow(80 * CFM)) / (80 * CFM)
-    assert float(found.factor) == pytest.approx(wanted, abs=1e-6)
-    assert found.ratio == pytest.approx(wanted * 80 / 80.4, abs=1e-6)
+    assert float(answer.factor) == pytest.approx(wanted, abs=1e-6)
+    assert answer.ratio == pytest.approx(wanted * 80 / 80.4, abs=1e-6)
 
 
 def test_a_test_by_points_comes_back_to_the_last_digit_and_finds_its_calibration(
@@ -137,13 +137,13 @@ def test_a_test_by_points_comes_back_to_the_last_digit_and_finds_its_calibration
         "calibration_flow_unit": '"cfm"', "calibration_flows": "[19.6, 60.1, 101.00, 142.2]",
         "calibration_uncertainties": "[2.0, 1, 1.0, 1]",
     }  # fmt: skip
-    kept = [
+    matches = [
         line for line in INTAKE_US.splitlines() if not line.startswith(("name", "calibration_"))
     ]
-    place = kept.index("[bench]") + 1
-    kept[place:place] = [f"{name} = {value}" for name, value in lines.items()]
-    kept.insert(kept.index("[uncertainty]") + 1, 'throat_diameter = "0.0040 in"')
-    document = testfile.loads("\n".join(kept))
+    place = matches.index("[bench]") + 1
+    matches[place:place] = [f"{name} = {value}" for name, value in lines.items()]
+    matches.insert(matches.index("[uncertainty]") + 1, 'throat_diameter = "0.0040 in"')
+    document = testfile.loads("\n".join(matches))
     row = sessions.store(db, by, factories.create_visit(db), document)
     db.flush()
     db.expire_all()

@@ -114,8 +114,8 @@ def test_a_file_without_a_title_has_a_name_all_the_same(db):
 
 def test_what_is_known_of_the_engine_is_filled_in(db):
     job = factories.create_job(db, rev_limit_rpm="7200")
-    known = cams.engine_of(job)
-    assert (known["speed"], known["bore"].text, known["stroke"].text) == (
+    engine = cams.engine_of(job)
+    assert (engine["speed"], engine["bore"].text, engine["stroke"].text) == (
         "7200 rpm", "80.5 mm", "88 mm",
     )  # fmt: skip
 
@@ -135,9 +135,9 @@ def test_a_cam_typed_is_the_cam_of_a_file():
     ids=["spaces", "commas", "semicolons", "tabs", "a heading and blanks"],
 )  # fmt: skip
 def test_a_table_is_read_however_it_is_pasted(table):
-    found = cam_entry.read_table(table)
-    assert found.angles == (-10, 0, 10)
-    assert found.lifts == (0, Decimal("1.5"), 0)
+    answer = cam_entry.read_table(table)
+    assert answer.angles == (-10, 0, 10)
+    assert answer.lifts == (0, Decimal("1.5"), 0)
 
 
 @pytest.mark.parametrize(

@@ -106,6 +106,6 @@ def test_scrapped_castings_and_leaks_are_looked_up_by_these_words(
     factories.record_crack(db, machinist, step)
     casting_status.set_status(db, machinist, visit.head, "scrapped", "cracked through")
     db.flush()
-    for asked in ("scrapped", "cracked", "scrapped castings cracked"):
-        assert [row.tag for row in past_jobs.past_jobs(db, asked)] == [visit.tag], asked
+    for wanted in ("scrapped", "cracked", "scrapped castings cracked"):
+        assert [row.tag for row in past_jobs.past_jobs(db, wanted)] == [visit.tag], wanted
     assert past_jobs.past_jobs(db, "leaks") == []

@@ -134,12 +134,12 @@ def test_a_ported_head_as_received_is_named_so_and_not_drawn_as_stock(db: Sessio
     (row,) = second.sessions
     assert test_names.session_name(row) == "as received, ported here"
     assert not test_names.is_stock(row)
-    (found,) = results.of_engine_types(
+    (answer,) = results.of_engine_types(
         db,
         [second.head.engine_type],
         wanted_from({"side": "intake", "stage": "as received, ported here"}),
     )
-    assert not found.as_received
+    assert not answer.as_received
 
 
 def test_a_recipe_holds_the_work_of_earlier_visits(db: Session):

@@ -26,12 +26,12 @@ from tests.services.expecting import assert_logged, faults_at, last_entry, refus
 @pytest.fixture
 def visit(db: Session) -> Visit:
     """A head tested as received and after a cut."""
-    made = factories.create_visit(db)
-    step = factories.create_operation(db, made, "flow-test")
-    factories.create_session(db, made, INTAKE_US)
-    factories.create_session(db, made, EXHAUST_SI)
-    factories.create_session(db, made, AFTER_US, after=step)
-    return made
+    new_visit = factories.create_visit(db)
+    step = factories.create_operation(db, new_visit, "flow-test")
+    factories.create_session(db, new_visit, INTAKE_US)
+    factories.create_session(db, new_visit, EXHAUST_SI)
+    factories.create_session(db, new_visit, AFTER_US, after=step)
+    return new_visit
 
 
 def rows(visit: Visit) -> list[BenchSession]:
@@ -40,53 +40,53 @@ def rows(visit: Visit) -> list[BenchSession]:
 
 
 def test_a_certificate_is_numbered_frozen_and_hashed(db: Session, machinist: Actor, visit: Visit):
-    made = issue_certificate(db, machinist, rows(visit))
+    certificate = issue_certificate(db, machinist, rows(visit))
     db.flush()
-    db.expire(made)
-    found = issue.get(db, "FC-2026-0001", 1)
-    assert found is made
-    assert issue.latest(visit.job) is made
-    assert (made.issued_at, made.issued_by, made.job) == (
+    db.expire(certificate)
+    answer = issue.get(db, "FC-2026-0001", 1)
+    assert answer is certificate
+    assert issue.latest(visit.job) is certificate
+    assert (certificate.issued_at, certificate.issued_by, certificate.job) == (
         machinist.at,
         machinist.person,
         visit.job,
     )
-    assert made.pdf.startswith(b"%PDF-")
-    assert made.sha256 == hashlib.sha256(made.pdf).hexdigest()
-    assert [link.session for link in made.sessions] == rows(visit)
-    assert_logged(db, made, machinist, "issued")
-    assert last_entry(db, made).job_id == visit.job_id
+    assert certificate.pdf.startswith(b"%PDF-")
+    assert certificate.sha256 == hashlib.sha256(certificate.pdf).hexdigest()
+    assert [link.session for link in certificate.sessions] == rows(visit)
+    assert_logged(db, certificate, machinist, "issued")
+    assert last_entry(db, certificate).job_id == visit.job_id
 
 
 def test_its_snapshot_holds_every_input_and_result_and_does_not_follow_the_session(
     db: Session, machinist: Actor, visit: Visit
 ):
     first = next(row for row in rows(visit) if row.stage == "as received")
-    made = issue_certificate(db, machinist, rows(visit))
-    kept = json.loads(json.dumps(made.snapshot))
-    told = {row["file_text"]: row for row in kept["sessions"]}
-    assert set(told) == {testfile.dumps(sessions.document(row)) for row in rows(visit)}
+    certificate = issue_certificate(db, machinist, rows(visit))
+    document = json.loads(json.dumps(certificate.snapshot))
+    by_name = {row["file_text"]: row for row in document["sessions"]}
+    assert set(by_name) == {testfile.dumps(sessions.document(row)) for row in rows(visit)}
     points = sessions.reduction(first).points
-    intake = next(row for row in kept["sessions"] if row["stage"] == "as received")
+    intake = next(row for row in document["sessions"] if row["stage"] == "as received")
     assert [point["flow"] for point in intake["points"]] == [point.flow for point in points]
-    (gain,) = kept["gains"]
+    (gain,) = document["gains"]
     compared = sessions.compare(first, rows(visit)[-1])
     assert gain["mean_gain_percent"] == compared.mean_gain_percent
-    assert kept["customer"]["name"] == visit.job.customer.name
+    assert document["customer"]["name"] == visit.job.customer.name
     sessions.exclude(db, machinist, first.lifts[0].readings[0], "clay fell off")
     db.flush()
     db.expire_all()
-    assert made.snapshot == kept
+    assert certificate.snapshot == document
 
 
 def test_numbers_run_by_the_year(db: Session, machinist: Actor, visit: Visit):
     next_year = Actor(machinist.person, machinist.at + timedelta(days=365))
-    made = [
+    new_rows = [
         issue_certificate(db, who, rows(visit)[:1]) for who in (machinist, machinist, next_year)
     ]
-    assert [item.number for item in made] == ["FC-2026-0001", "FC-2026-0002", "FC-2027-0001"]
-    assert {item.revision for item in made} == {1}
-    assert issue.latest(visit.job) is made[2]
+    assert [item.number for item in new_rows] == ["FC-2026-0001", "FC-2026-0002", "FC-2027-0001"]
+    assert {item.revision for item in new_rows} == {1}
+    assert issue.latest(visit.job) is new_rows[2]
 
 
 def test_a_correction_is_a_new_revision_that_supersedes(
@@ -138,56 +138,56 @@ def test_what_was_not_issued_is_not_found(db: Session, visit: Visit):
         issue.latest(visit.job)
 
 
-def change_number(db: Session, made: Certificate) -> None:
-    made.number = "FC-2026-0099"
+def change_number(db: Session, row: Certificate) -> None:
+    row.number = "FC-2026-0099"
     db.flush()
 
 
-def change_bytes(db: Session, made: Certificate) -> None:
-    made.pdf = b"%PDF-other"
+def change_bytes(db: Session, row: Certificate) -> None:
+    row.pdf = b"%PDF-other"
     db.flush()
 
 
-def change_snapshot(db: Session, made: Certificate) -> None:
-    made.snapshot = {**made.snapshot, "customer": {}}
+def change_snapshot(db: Session, row: Certificate) -> None:
+    row.snapshot = {**row.snapshot, "customer": {}}
     db.flush()
 
 
-def delete(db: Session, made: Certificate) -> None:
-    db.delete(made)
+def delete(db: Session, row: Certificate) -> None:
+    db.delete(row)
     db.flush()
 
 
-def delete_link(db: Session, made: Certificate) -> None:
-    db.delete(made.sessions[0])
+def delete_link(db: Session, row: Certificate) -> None:
+    db.delete(row.sessions[0])
     db.flush()
 
 
-def reorder_link(db: Session, made: Certificate) -> None:
-    made.sessions[0].position = 9
+def reorder_link(db: Session, row: Certificate) -> None:
+    row.sessions[0].position = 9
     db.flush()
 
 
-def drop_link(db: Session, made: Certificate) -> None:
-    made.sessions.pop()
+def drop_link(db: Session, row: Certificate) -> None:
+    row.sessions.pop()
 
 
-def add_link(db: Session, made: Certificate) -> None:
-    row = factories.create_session(db, made.job.heads[0])
-    made.sessions.append(CertificateSession(session=row, position=9))
+def add_link(db: Session, row: Certificate) -> None:
+    session = factories.create_session(db, row.job.heads[0])
+    row.sessions.append(CertificateSession(session=session, position=9))
 
 
-def replace_links(db: Session, made: Certificate) -> None:
-    made.sessions = []
+def replace_links(db: Session, row: Certificate) -> None:
+    row.sessions = []
 
 
-def change_its_draft(db: Session, made: Certificate) -> None:
+def change_its_draft(db: Session, row: Certificate) -> None:
     draft = db.scalars(select(CertificateDraft)).one()
     draft.opinions = "Best in the county."
     db.flush()
 
 
-def delete_its_draft(db: Session, made: Certificate) -> None:
+def delete_its_draft(db: Session, row: Certificate) -> None:
     db.delete(db.scalars(select(CertificateDraft)).one())
     db.flush()
 
@@ -202,13 +202,13 @@ def delete_its_draft(db: Session, made: Certificate) -> None:
 def test_an_issued_one_and_its_links_cannot_be_changed_or_deleted(
     db: Session, machinist: Actor, visit: Visit, meddle
 ):
-    made = issue_certificate(db, machinist, rows(visit))
+    certificate = issue_certificate(db, machinist, rows(visit))
     db.commit()
-    bytes_then = made.pdf
+    bytes_then = certificate.pdf
     draft = db.scalars(select(CertificateDraft)).one()
-    assert draft.certificate is made
+    assert draft.certificate is certificate
     with pytest.raises(RuleError, match="cannot be changed"):
-        meddle(db, made)
+        meddle(db, certificate)
     db.rollback()
     db.expire_all()
     assert db.scalar(select(func.count()).select_from(CertificateSession)) == 3
@@ -244,14 +244,14 @@ RAW = [
 def test_the_database_itself_refuses_to_alter_what_is_issued(
     db: Session, machinist: Actor, visit: Visit, statement: str
 ):
-    made = issue_certificate(db, machinist, rows(visit))
+    certificate = issue_certificate(db, machinist, rows(visit))
     db.commit()
     before = db.execute(text("SELECT * FROM certificate")).all()
     with pytest.raises(IntegrityError, match="issued certificate cannot be changed or deleted"):
         db.execute(text(statement))
     db.rollback()
     assert db.execute(text("SELECT * FROM certificate")).all() == before
-    assert made.pdf == before[0].pdf
+    assert certificate.pdf == before[0].pdf
 
 
 ROUND_ABOUT = {
@@ -270,22 +270,22 @@ def test_the_database_refuses_the_ways_round_update_and_delete(
 
 
 def test_one_is_withdrawn_once_and_for_good(db: Session, by: Actor, machinist: Actor, visit: Visit):
-    made = issue_certificate(db, machinist, rows(visit))
+    certificate = issue_certificate(db, machinist, rows(visit))
     with refused("withdrawn by a person"):
-        issue.withdraw(db, by, made, "wrong head")
+        issue.withdraw(db, by, certificate, "wrong head")
     with faults_at("reason"):
-        issue.withdraw(db, machinist, made, " ")
-    issue.withdraw(db, machinist, made, "Readings were another head's.")
+        issue.withdraw(db, machinist, certificate, " ")
+    issue.withdraw(db, machinist, certificate, "Readings were another head's.")
     db.commit()
     db.expire_all()
-    assert (made.withdrawn_at, made.withdrawn_by) == (machinist.at, machinist.person)
-    assert made.withdrawal_reason == "Readings were another head's."
-    assert_logged(db, made, machinist, "withdrawn")
+    assert (certificate.withdrawn_at, certificate.withdrawn_by) == (machinist.at, machinist.person)
+    assert certificate.withdrawal_reason == "Readings were another head's."
+    assert_logged(db, certificate, machinist, "withdrawn")
     with pytest.raises(NotFoundError, match="withdrawn"):
         issue.latest(visit.job)
     with refused("withdrawn already"):
-        issue.withdraw(db, machinist, made, "again")
-    made.withdrawn_at = None
+        issue.withdraw(db, machinist, certificate, "again")
+    certificate.withdrawn_at = None
     with refused("final"):
         db.flush()
     db.rollback()

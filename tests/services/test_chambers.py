@@ -43,14 +43,14 @@ def test_one_chamber_has_no_other_to_be_equal_to(db: Session, visit: Visit):
 def test_each_chamber_says_what_to_take_out(db: Session, visit: Visit):
     for cylinder, volume in ((1, "53.8 cm3"), (2, "54.1 cc"), (3, "54.2 cm3")):
         measure(db, visit, cylinder, volume, "before")
-    found = present(chambers.of_head(db, visit))
-    assert found.summary == (
+    value = present(chambers.of_head(db, visit))
+    assert value.summary == (
         "Largest 54.2 cm³, cylinder 3. Take 0.4 cm³ out of cylinder 1, 0.10 cm³ out of cylinder 2."
     )
-    assert [one.take_out for one in found.each] == ["0.4 cm³", "0.10 cm³", ""]
-    assert (found.spread, found.when) == ("0.4 cm³", "before")
-    assert found.not_measured == "Not measured: cylinder 4."
-    assert found.missing.startswith("Enter the bore, stroke, gasket bore, gasket thickness")
+    assert [item.take_out for item in value.each] == ["0.4 cm³", "0.10 cm³", ""]
+    assert (value.spread, value.when) == ("0.4 cm³", "before")
+    assert value.not_measured == "Not measured: cylinder 4."
+    assert value.missing.startswith("Enter the bore, stroke, gasket bore, gasket thickness")
     measure(db, visit, 1, "54.0 cm3")
     measure(db, visit, 2, "54.0 cm3")
     after = present(chambers.of_head(db, visit))
@@ -63,14 +63,14 @@ def test_compression_ratios_are_those_of_a_hand_calculation(db: Session, visit: 
     measure(db, visit, 1, "50 cm3")
     measure(db, visit, 2, "51 cm3")
     notes.write(db, BY, visit, {}, {}, [], GASKET)
-    found = present(chambers.of_head(db, visit))
-    assert found.missing == "Enter the bore and stroke to show compression ratios."
+    value = present(chambers.of_head(db, visit))
+    assert value.missing == "Enter the bore and stroke to show compression ratios."
     engine = visit.head.engine_type
     engine.bore = engine.stroke = Quantity("86.4 mm", 0.0864)
-    found = present(chambers.of_head(db, visit))
+    value = present(chambers.of_head(db, visit))
     # 570.5050 ÷ 63.9447 = 8.9218; 571.5050 ÷ 64.9447 = 8.7999.
-    assert [one.ratio for one in found.each] == ["8.92 : 1", "8.80 : 1"]
-    assert (found.equal_ratio, found.ratio_spread) == ("8.80 : 1", "0.12")
-    assert found.missing == ""
+    assert [item.ratio for item in value.each] == ["8.92 : 1", "8.80 : 1"]
+    assert (value.equal_ratio, value.ratio_spread) == ("8.80 : 1", "0.12")
+    assert value.missing == ""
     notes.write(db, BY, visit, {}, {}, [], {**GASKET, "piston_dish": "-80 cm3"})
     assert "no volume above the piston" in present(chambers.of_head(db, visit)).missing

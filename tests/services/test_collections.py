@@ -99,8 +99,8 @@ def test_a_part_short_wants_a_word_and_the_log_has_it(db, ready, counter):
     short = [PartBack(valves.part_id, 7), *rest]
     with faults_at("parts-0-word"):
         collections.hand_over(db, counter, ready, COLLECTED, short, [])
-    said = [PartBack(valves.part_id, 7, "one bent, scrapped as agreed"), *rest]
-    row = collections.hand_over(db, counter, ready, COLLECTED, said, [])
+    rows = [PartBack(valves.part_id, 7, "one bent, scrapped as agreed"), *rest]
+    row = collections.hand_over(db, counter, ready, COLLECTED, rows, [])
     assert "7 of 8 intake valves, one bent" in last_entry(db, row).note
 
 
@@ -151,13 +151,13 @@ def test_only_a_ready_job_is_handed_over_and_once(db, ready, counter):
     assert [row.how.value for row in ready.collections] == ["collected", "shipped"]
 
 
-def returned(db, by, past: Job, **said) -> Job:
+def returned(db, by, past: Job, **warranty) -> Job:
     """A job booked in as a return of a past one."""
     form = booking.BookIn(
         heads=[{"head_id": past.heads[0].head_id}],
         customer_id=past.customer_id,
         returns=past.number,
-        warranty={"reason": "seat leaks again", **said},
+        warranty={"reason": "seat leaks again", **warranty},
     )
     return booking.book_in(db, by, form)
 
@@ -172,8 +172,8 @@ def test_a_return_is_tied_to_its_job_and_head_and_told_to_no_customer(db, ready,
     assert {visit.job for visit in heads.history(db, ready.heads[0].head)} == {job, ready}
     warranty.change(db, counter, warranty.get(job), {"borne_by": "the shop"})
     assert_logged(db, job.return_of, counter, "changed", borne_by=["not decided yet", "the shop"])
-    for one in (job, ready):
-        assert "leaks again" not in repr(customer_view.of(db, one, shows_prices=True))
+    for item in (job, ready):
+        assert "leaks again" not in repr(customer_view.of(db, item, shows_prices=True))
 
 
 def test_a_return_wants_a_reason_a_head_and_a_job_that_left(db, ready, counter):

@@ -63,14 +63,14 @@ def test_a_difference_is_the_comparison_and_its_parts(db: Session) -> None:
     visit = create_visit(db)
     rows = [create_session(db, visit), create_session(db, visit, AFTER_US)]
     first, last = comparisons.members(rows)
-    found = comparisons.difference(first, last, Against.LIFT)
-    assert found.areas == sessions.compare(*rows).areas
-    assert [point.area for point in found.points] == list(found.areas.points)
-    assert [step.part.name for step in found.parts] == ["whole", "low", "mid", "high"]
-    assert found.is_gain
-    assert found.mean is not None
-    assert found.mean.is_stated
-    assert found.cautions == ()
+    answer = comparisons.difference(first, last, Against.LIFT)
+    assert answer.areas == sessions.compare(*rows).areas
+    assert [point.area for point in answer.points] == list(answer.areas.points)
+    assert [step.part.name for step in answer.parts] == ["whole", "low", "mid", "high"]
+    assert answer.is_gain
+    assert answer.mean is not None
+    assert answer.mean.is_stated
+    assert answer.cautions == ()
 
 
 def test_valves_of_two_sizes_are_better_held_at_like_lift_over_diameter(db: Session) -> None:
@@ -91,9 +91,9 @@ def test_valves_of_two_sizes_are_better_held_at_like_lift_over_diameter(db: Sess
 def test_what_states_no_uncertainty_shows_nothing(db: Session) -> None:
     bare = BARE.replace('pressure = "0.3 %"', "").replace('lift = "0.001 in"', "")
     first, last = comparisons.members([create_session(db, text=bare), create_session(db)])
-    found = comparisons.difference(first, last, Against.LIFT)
-    assert {point.verdict for point in found.points} == {Verdict.NOT_STATED}
-    assert any("uncertainty of its lift setting" in text for text in found.reasons)
+    answer = comparisons.difference(first, last, Against.LIFT)
+    assert {point.verdict for point in answer.points} == {Verdict.NOT_STATED}
+    assert any("uncertainty of its lift setting" in text for text in answer.reasons)
 
 
 def test_two_ports_have_neither_gained_nor_lost_on_each_other(db: Session) -> None:
@@ -124,35 +124,35 @@ def test_ports_of_several_stages_are_pointed_out(db: Session) -> None:
 
 def test_heads_of_a_job_are_held_against_each_other(db: Session) -> None:
     job = create_job(db, head_count=2)
-    one, other = job.heads
+    item, other = job.heads
     rows = [
-        create_session(db, one),
-        create_session(db, one, OTHER_PORT),
+        create_session(db, item),
+        create_session(db, item, OTHER_PORT),
         create_session(db, other),
     ]
     members = comparisons.members(rows)
-    (found,) = comparisons.head_differences(members, Against.LIFT)
-    assert found.before == f"{one.tag}, mean of 2 ports"
-    assert found.after == f"{other.tag}, as received"
-    assert found.points[0].gain < 0.0
+    (answer,) = comparisons.head_differences(members, Against.LIFT)
+    assert answer.before == f"{item.tag}, mean of 2 ports"
+    assert answer.after == f"{other.tag}, as received"
+    assert answer.points[0].gain < 0.0
     assert comparisons.head_differences(members[:2], Against.LIFT) == []
 
 
 def test_the_latest_of_every_port_of_a_jobs_heads(db: Session) -> None:
     job = create_job(db, head_count=2)
-    one, other = job.heads
-    create_session(db, one, EXHAUST_SI)
-    create_session(db, one)
-    later = create_session(db, one, AFTER_US)
+    item, other = job.heads
+    create_session(db, item, EXHAUST_SI)
+    create_session(db, item)
+    later = create_session(db, item, AFTER_US)
     theirs = create_session(db, other)
-    found = test_choice.latest_of_ports(job.heads)
-    assert [(row.job_head, row.side) for row in found] == [
-        (one, "intake"),
-        (one, "exhaust"),
+    answer = test_choice.latest_of_ports(job.heads)
+    assert [(row.job_head, row.side) for row in answer] == [
+        (item, "intake"),
+        (item, "exhaust"),
         (other, "intake"),
     ]
-    assert found[0] is later
-    assert found[2] is theirs
+    assert answer[0] is later
+    assert answer[2] is theirs
 
 
 def test_exhaust_goes_over_the_intake_of_its_cylinder(db: Session) -> None:
@@ -160,9 +160,9 @@ def test_exhaust_goes_over_the_intake_of_its_cylinder(db: Session) -> None:
     other = INTAKE_US.replace('side = "intake"', 'side = "intake"\ncylinder = "2"')
     rows = [create_session(db, visit, text) for text in (INTAKE_US, other, EXHAUST_SI)]
     intake, _, exhaust = members = comparisons.members(rows)
-    (found,) = comparisons.side_ratios(members, Against.LIFT)
-    assert found.intake is intake
-    assert found.ratio == ratio(intake.reduction, exhaust.reduction)
+    (answer,) = comparisons.side_ratios(members, Against.LIFT)
+    assert answer.intake is intake
+    assert answer.ratio == ratio(intake.reduction, exhaust.reduction)
 
 
 def test_without_an_intake_there_is_no_ratio(db: Session) -> None:

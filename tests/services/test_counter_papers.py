@@ -31,14 +31,14 @@ def test_a_label_says_whose_and_what_the_head_is(db: Session, by: Actor):
 
 
 @pytest.mark.parametrize(
-    ("asked", "field"),
+    ("arguments", "field"),
     [({"label": "A5"}, "label"),
      ({"start": 2, "label": "62x29"}, "start"), ({"copies": 0}, "copies")],
 )  # fmt: skip
-def test_what_cannot_be_printed_is_refused(db: Session, asked: dict[str, Any], field: str):
+def test_what_cannot_be_printed_is_refused(db: Session, arguments: dict[str, Any], field: str):
     visit = factories.create_visit(db)
     with faults_at(field):
-        labels.sheet(db, [visit], **asked)
+        labels.sheet(db, [visit], **arguments)
 
 
 @pytest.mark.parametrize(

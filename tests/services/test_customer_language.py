@@ -60,9 +60,9 @@ def job_of(db: Session, by: Actor, language: str) -> Job:
 
 
 def quote(db: Session, by: Actor, job: Job) -> bytes:
-    given = issuing.give_quote(db, by, job, {})
-    quotes.approve(db, by, given, "Cal Pruitt", "telephone")
-    return given.pdf
+    values = issuing.give_quote(db, by, job, {})
+    quotes.approve(db, by, values, "Cal Pruitt", "telephone")
+    return values.pdf
 
 
 def invoice(db: Session, by: Actor, job: Job) -> bytes:

@@ -86,7 +86,7 @@ def test_a_certificate_is_shown_as_the_link_says(db):
 
     def seen(held_back):
         view = customer_view.of(db, visit.job, shows_prices=False, held_back=held_back)
-        return [bool(found.sessions) for found in view.certificates]
+        return [bool(certificate.sessions) for certificate in view.certificates]
 
     assert seen({}) == seen({"FC-1999-0001": HIDDEN}) == [True]
     assert seen({row.number: NO_CURVE}) == [False]
@@ -113,9 +113,9 @@ def test_the_curves_are_those_the_newest_certificate_froze(db):
 
 
 def test_nothing_of_another_job_of_the_same_customer_is_in_it(db):
-    one = create_job(db)
-    other = create_job(db, one.customer, asked_for=SECRET)
-    view = customer_view.of(db, one, shows_prices=True)
+    job = create_job(db)
+    other = create_job(db, job.customer, asked_for=SECRET)
+    view = customer_view.of(db, job, shows_prices=True)
     assert other.number not in repr(dataclasses.astuple(view))
     assert SECRET not in repr(view)
 

@@ -15,17 +15,21 @@ from tests.services.expecting import assert_logged, faults_at, log_of
 
 
 def test_a_customer_is_kept_as_given(db: Session, by: Actor):
-    made = customers.create(
+    customer = customers.create(
         db, by,
         {"name": " Ostrava & Sons ", "is_firm": True, "tax_rate_percent": "0.0",
          "tax_exemption": "resale, R-17", "address": "1 Mill Race\nHallam"},
     )  # fmt: skip
     db.flush()
-    db.expire(made)
-    assert customers.get(db, made.id).name == "Ostrava & Sons"
-    assert made.address.splitlines() == ["1 Mill Race", "Hallam"]
-    assert (made.is_firm, made.tax_rate_percent, made.created_at) == (True, Decimal(0), by.at)
-    assert_logged(db, made, by, "added")
+    db.expire(customer)
+    assert customers.get(db, customer.id).name == "Ostrava & Sons"
+    assert customer.address.splitlines() == ["1 Mill Race", "Hallam"]
+    assert (customer.is_firm, customer.tax_rate_percent, customer.created_at) == (
+        True,
+        Decimal(0),
+        by.at,
+    )
+    assert_logged(db, customer, by, "added")
 
 
 def test_faults_come_together_at_their_fields(db: Session, by: Actor):
@@ -36,24 +40,24 @@ def test_faults_come_together_at_their_fields(db: Session, by: Actor):
 
 
 def test_a_change_is_logged_from_what_to_what_and_no_change_is_not(db: Session, by: Actor):
-    made = factories.create_customer(db, name="Ostrava", phone="555 0100")
-    customers.change(db, by, made, {"name": "Ostrava", "phone": "555 0199"})
-    assert_logged(db, made, by, "changed", phone=["555 0100", "555 0199"])
-    entries = len(log_of(db, made))
-    customers.change(db, by, made, {"phone": " 555 0199 "})
-    assert len(log_of(db, made)) == entries
+    customer = factories.create_customer(db, name="Ostrava", phone="555 0100")
+    customers.change(db, by, customer, {"name": "Ostrava", "phone": "555 0199"})
+    assert_logged(db, customer, by, "changed", phone=["555 0100", "555 0199"])
+    entries = len(log_of(db, customer))
+    customers.change(db, by, customer, {"phone": " 555 0199 "})
+    assert len(log_of(db, customer)) == entries
     with faults_at("name"):
-        customers.change(db, by, made, {"name": " "})
+        customers.change(db, by, customer, {"name": " "})
 
 
 def test_contacts_are_listed_in_the_order_they_were_added(db: Session, by: Actor):
-    made = factories.create_customer(db)
-    first = customers.add_contact(db, by, made, {"name": "Søren Madsby", "role": "yard master"})
-    customers.add_contact(db, by, made, {"name": "Ada Madsby"})
-    assert [contact.name for contact in made.contacts] == ["Søren Madsby", "Ada Madsby"]
+    customer = factories.create_customer(db)
+    first = customers.add_contact(db, by, customer, {"name": "Søren Madsby", "role": "yard master"})
+    customers.add_contact(db, by, customer, {"name": "Ada Madsby"})
+    assert [contact.name for contact in customer.contacts] == ["Søren Madsby", "Ada Madsby"]
     assert_logged(db, first, by, "added")
     with faults_at("name"):
-        customers.add_contact(db, by, made, {"role": "nobody"})
+        customers.add_contact(db, by, customer, {"role": "nobody"})
 
 
 def test_an_unknown_key_is_not_found(db: Session):
@@ -94,9 +98,9 @@ FOUND = {
 def test_a_part_of_a_name_or_phone_finds_with_accents_and_without(
     names: Session, subtests: pytest.Subtests
 ):
-    for text, found in FOUND.items():
+    for text, value in FOUND.items():
         with subtests.test(text):
-            assert [customer.name for customer in customers.list_all(names, text)] == found
+            assert [customer.name for customer in customers.list_all(names, text)] == value
 
 
 def test_everyone_is_listed_by_name_whatever_the_first_letters_accent(names: Session):

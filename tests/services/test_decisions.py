@@ -83,11 +83,15 @@ def test_going_on_as_it_is_needs_a_reason_and_is_kept(
         decisions.decide(db, machinist, looking, "never mind", "why not")
     with refused("needs a person"):
         decisions.decide(db, by, looking, "go on as it is", "guides are next")
-    (made,) = decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
-    assert (made.choice, made.person, made.at) == (Choice.GO_ON, machinist.person, machinist.at)
-    assert row.decision is made
-    assert last_entry(db, made).job_id == visit.job_id
-    assert "0.09 mm, limits 0.025 to 0.055 mm" in last_entry(db, made).note
+    (created,) = decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
+    assert (created.choice, created.person, created.at) == (
+        Choice.GO_ON,
+        machinist.person,
+        machinist.at,
+    )
+    assert row.decision is created
+    assert last_entry(db, created).job_id == visit.job_id
+    assert "0.09 mm, limits 0.025 to 0.055 mm" in last_entry(db, created).note
     operations.sign_off(db, machinist, looking, LEFT_OUT)
     operations.start(db, machinist, guides)
     with refused("no result of this step needs"):
@@ -127,7 +131,7 @@ def test_a_head_waits_for_the_customer_until_the_answer_is_decided_on(
     with refused("decide how"):
         operations.sign_off(db, machinist, looking, LEFT_OUT)
     decisions.decide(db, machinist, looking, "go on as it is", "Cal says fit them")
-    assert [one.choice for one in row.decisions] == [Choice.ASK, Choice.GO_ON]
+    assert [decision.choice for decision in row.decisions] == [Choice.ASK, Choice.GO_ON]
     operations.sign_off(db, machinist, looking, LEFT_OUT)
 
 
@@ -176,8 +180,8 @@ def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, vi
     ):
         kind = measurements.kind_by_code(db, code)
         measurements.record(db, machinist, visit, kind.id, values, looking)
-    asked = limit_checks.asked_for(looking, built_in_kinds.figures_by_code(db))
-    assert {item.kind.code: item.standing for item in asked} == {
+    wanted = limit_checks.asked_for(looking, built_in_kinds.figures_by_code(db))
+    assert {item.kind.code: item.standing for item in wanted} == {
         "guide clearance": Standing.OUTSIDE,
         "stem diameter": Standing.NO_LIMIT,
         "deck flatness": Standing.WITHIN,
@@ -185,8 +189,8 @@ def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, vi
     }
     decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
     operations.sign_off(db, machinist, looking, LEFT_OUT)
-    said = [entry.note for entry in log_of(db, looking)]
-    assert "not measured: valve head diameter; guides are replaced anyway" in said
+    rows = [entry.note for entry in log_of(db, looking)]
+    assert "not measured: valve head diameter; guides are replaced anyway" in rows
 
 
 def test_a_head_does_not_leave_with_a_figure_undecided(db: Session, machinist: Actor):

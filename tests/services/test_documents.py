@@ -76,16 +76,18 @@ def test_an_overdue_calibration_is_said_plainly(
     measured = INTAKE_US.replace(
         'side = "intake"', 'side = "intake"\nmeasured_at = 2026-02-03T10:00:00'
     )
-    told = test_results.session_result(factories.create_session(db, visit, measured)).calibration
-    assert told.startswith("N-7 of 2025-02-03")
-    assert "plate 2" in told
-    assert ("OVERDUE since 2026-02-02" in told) is overdue
+    calibration = test_results.session_result(
+        factories.create_session(db, visit, measured)
+    ).calibration
+    assert calibration.startswith("N-7 of 2025-02-03")
+    assert "plate 2" in calibration
+    assert ("OVERDUE since 2026-02-02" in calibration) is overdue
 
 
 def test_a_calibration_not_on_file_is_said_too(db: Session, visit: Visit):
-    told = test_results.session_result(factories.create_session(db, visit)).calibration
-    assert "N-7" in told
-    assert "no calibration on record here" in told
+    calibration = test_results.session_result(factories.create_session(db, visit)).calibration
+    assert "N-7" in calibration
+    assert "no calibration on record here" in calibration
 
 
 def test_a_result_carries_the_figures_and_what_was_left_out(
@@ -94,9 +96,9 @@ def test_a_result_carries_the_figures_and_what_was_left_out(
     row = factories.create_session(db, visit)
     sessions.exclude(db, machinist, row.lifts[2].readings[1], "clay fell off")
     result = test_results.session_result(row)
-    found = sessions.reduction(row)
-    assert [point.flow for point in result.points] == [point.flow for point in found.points]
-    assert result.mean_flow == found.mean_flow
+    answer = sessions.reduction(row)
+    assert [point.flow for point in result.points] == [point.flow for point in answer.points]
+    assert result.mean_flow == answer.mean_flow
     (left_out,) = result.excluded
     assert left_out.reason == "clay fell off"
     assert "101.5" in left_out.flow

@@ -28,12 +28,12 @@ HOW = "Read over against the bench sheets."
 @pytest.fixture
 def visit(db: Session) -> Visit:
     """A head tested as received and after two cuts."""
-    made = factories.create_visit(db)
+    new_visit = factories.create_visit(db)
     # Before the earliest of the tests.
-    made.job.booked_in_at = datetime(2026, 2, 1, tzinfo=UTC)
+    new_visit.job.booked_in_at = datetime(2026, 2, 1, tzinfo=UTC)
     for text in (INTAKE_US, EXHAUST_SI, AFTER_US, AFTER_US.replace("seat cut", "ported")):
-        factories.create_session(db, made, text)
-    return made
+        factories.create_session(db, new_visit, text)
+    return new_visit
 
 
 @pytest.fixture
@@ -46,11 +46,11 @@ def second(db: Session) -> Actor:
 def test_a_draft_is_checked_by_a_second_person_and_then_issued(
     db: Session, machinist: Actor, second: Actor, visit: Visit
 ):
-    told = {
+    values = {
         "departures": "The bore adapter was 2 mm over.",
         "opinions": "The bowl is done.\n\nThe port may yet take a little.",
     }
-    draft = drafts.write(db, machinist, visit, list(visit.sessions), told)
+    draft = drafts.write(db, machinist, visit, list(visit.sessions), values)
     assert (draft.state, drafts.open_on(visit)) == (DraftState.DRAFT, [draft])
     assert_logged(db, draft, machinist, "drafted")
     with refused("not checked yet"):
@@ -58,15 +58,15 @@ def test_a_draft_is_checked_by_a_second_person_and_then_issued(
     drafts.check(db, second, draft)
     assert draft.state is DraftState.CHECKED
     assert_logged(db, draft, second, "checked")
-    made = issuing.issue_certificate(db, second, draft)
+    certificate = issuing.issue_certificate(db, second, draft)
     assert (draft.state, drafts.open_on(visit)) == (DraftState.ISSUED, [])
-    said = made.snapshot
-    assert (said["drafted_by"], said["checked_by"]) == (
+    snapshot = certificate.snapshot
+    assert (snapshot["drafted_by"], snapshot["checked_by"]) == (
         present(machinist.person).name,
         "Odile Second",
     )
-    assert said["opinions"] == ["The bowl is done.", "The port may yet take a little."]
-    assert said["departures"].startswith("The bore adapter was 2 mm over. Excluded readings")
+    assert snapshot["opinions"] == ["The bowl is done.", "The port may yet take a little."]
+    assert snapshot["departures"].startswith("The bore adapter was 2 mm over. Excluded readings")
     for verb in (
         lambda: issuing.issue_certificate(db, second, draft),
         lambda: drafts.check(db, second, draft),
@@ -134,7 +134,7 @@ def test_a_number_is_taken_at_issue_and_none_is_left_unused(
     assert db.scalar(select(func.count()).select_from(CertificateDraft)) == 0
     with pytest.raises(NotFoundError):
         drafts.get(db, 1_000_000)
-    made = factories.issue_certificate(db, machinist, rows)
+    certificate = factories.issue_certificate(db, machinist, rows)
     db.commit()
     # A request that fails after the number was taken gives it back with all else.
     draft = drafts.write(db, machinist, visit, rows)
@@ -144,7 +144,7 @@ def test_a_number_is_taken_at_issue_and_none_is_left_unused(
     db.rollback()
     db.expire_all()
     later = issuing.issue_certificate(db, machinist, draft)
-    assert (made.number, later.number) == ("FC-2026-0001", "FC-2026-0002")
+    assert (certificate.number, later.number) == ("FC-2026-0001", "FC-2026-0002")
     assert db.scalar(select(Counter.last).where(Counter.series == "certificate")) == 2
 
 
@@ -172,11 +172,11 @@ def test_sessions_are_compared_as_chosen(
     db: Session, machinist: Actor, visit: Visit, baseline: Baseline, pairs: list[tuple[str, str]]
 ):
     draft = drafts.write(db, machinist, visit, list(visit.sessions), {"baseline": baseline.value})
-    found = drafts.stated(db, draft)
-    cut = [(gain.before.split(",")[0], gain.after.split(",")[0]) for gain in found.gains]
+    answer = drafts.stated(db, draft)
+    cut = [(gain.before.split(",")[0], gain.after.split(",")[0]) for gain in answer.gains]
     assert cut == pairs
-    files = {session.file_name for session in found.sessions}
-    assert {name for gain in found.gains for name in (gain.before_file, gain.after_file)} <= files
+    files = {session.file_name for session in answer.sessions}
+    assert {name for gain in answer.gains for name in (gain.before_file, gain.after_file)} <= files
 
 
 TIGHT = INTAKE_US.replace("1.732 in", "0.9 in").replace("1.530 in", "0.8 in")
@@ -194,8 +194,10 @@ def test_an_impossible_result_is_listed_once_per_test_and_answered_before_a_chec
         drafts.check(db, machinist, draft, HOW, {doubt: "  "})
     assert draft.state is DraftState.DRAFT
     drafts.check(db, machinist, draft, HOW, {doubt: "The valve size is a guess."})
-    made = issuing.issue_certificate(db, machinist, draft)
-    assert made.snapshot["answers"] == [{"doubt": doubt, "answer": "The valve size is a guess."}]
+    certificate = issuing.issue_certificate(db, machinist, draft)
+    assert certificate.snapshot["answers"] == [
+        {"doubt": doubt, "answer": "The valve size is a guess."}
+    ]
 
 
 def test_a_doubt_that_came_after_the_check_stops_the_issue(
@@ -246,19 +248,22 @@ def test_a_certificate_needs_something_that_identifies_the_head(
     draft = drafts.write(db, machinist, visit, list(visit.sessions))
     with refused("nothing tells head"):
         drafts.check(db, machinist, draft, HOW)
-    told = {"identification": "Two green dots beside the water outlet."}
-    drafts.rewrite(db, machinist, draft, list(visit.sessions), told)
+    values = {"identification": "Two green dots beside the water outlet."}
+    drafts.rewrite(db, machinist, draft, list(visit.sessions), values)
     drafts.check(db, machinist, draft, HOW)
-    made = issuing.issue_certificate(db, machinist, draft)
-    assert made.snapshot["identification"] == told["identification"]
+    certificate = issuing.issue_certificate(db, machinist, draft)
+    assert certificate.snapshot["identification"] == values["identification"]
 
 
 def test_an_old_certificate_without_answers_keeps_its_code(
     db: Session, machinist: Actor, visit: Visit
 ):
-    made = factories.issue_certificate(db, machinist, list(visit.sessions))
-    assert not {"answers", "identification"} & set(made.snapshot)
-    assert from_plain(documents.FlowCertificate, made.snapshot).verification_code == made.code
+    certificate = factories.issue_certificate(db, machinist, list(visit.sessions))
+    assert not {"answers", "identification"} & set(certificate.snapshot)
+    assert (
+        from_plain(documents.FlowCertificate, certificate.snapshot).verification_code
+        == certificate.code
+    )
 
 
 def test_a_certificate_names_all_that_was_cut_and_claims_no_gain_without_a_cut(

@@ -44,8 +44,8 @@ def figures(
     db: Session, by: Actor, visit: Visit, engine: dict[str, str], **valves: str
 ) -> dict[str, Figure]:
     """The note's figures by name, with these pressures on the valves."""
-    given = {side: {"port_pressure": pressure} for side, pressure in valves.items()}
-    note = notes.write(db, by, visit, {}, given, [], engine)
+    by_name = {side: {"port_pressure": pressure} for side, pressure in valves.items()}
+    note = notes.write(db, by, visit, {}, by_name, [], engine)
     db.flush()
     return {figure.name: figure for figure in engine_figures(note, SI)}
 
@@ -58,10 +58,10 @@ def test_nothing_entered_gives_nothing(db: Session, by: Actor, visit: Visit):
 def test_compression_is_that_of_a_hand_calculation(db: Session, by: Actor, visit: Visit):
     """(506.5603 + 63.94469) / 63.94469 = 8.92185, by hand."""
     measure(db, by, visit, "chamber volume", "50 cm3", cylinder="2")
-    found = figures(db, by, visit, GASKET)
-    assert found["Compression ratio"].value == "8.92 : 1"
-    assert found["Clearance volume"].value == "63.9 cm³"
-    assert found["Chamber volume"] == Figure(
+    answer = figures(db, by, visit, GASKET)
+    assert answer["Compression ratio"].value == "8.92 : 1"
+    assert answer["Clearance volume"].value == "63.9 cm³"
+    assert answer["Chamber volume"] == Figure(
         "Chamber volume", "50 cm³", "measured after the work, cylinder 2"
     )
 
@@ -69,44 +69,44 @@ def test_compression_is_that_of_a_hand_calculation(db: Session, by: Actor, visit
 def test_several_chambers_give_their_mean_and_say_so(db: Session, by: Actor, visit: Visit):
     for cylinder, volume in enumerate(("49.8", "50.2", "50.0"), start=1):
         measure(db, by, visit, "chamber volume", f"{volume} cm3", cylinder=str(cylinder))
-    found = figures(db, by, visit, GASKET)
-    assert found["Chamber volume"].value == "50.00 cm³"
-    assert "mean of 3 chambers" in found["Chamber volume"].working
-    assert "49.8 cm³ to 50.2 cm³" in found["Chamber volume"].working
-    assert found["Compression ratio"].value == "8.92 : 1"
+    answer = figures(db, by, visit, GASKET)
+    assert answer["Chamber volume"].value == "50.00 cm³"
+    assert "mean of 3 chambers" in answer["Chamber volume"].working
+    assert "49.8 cm³ to 50.2 cm³" in answer["Chamber volume"].working
+    assert answer["Compression ratio"].value == "8.92 : 1"
 
 
 def test_old_chambers_count_with_what_was_cut_off_them(db: Session, by: Actor, visit: Visit):
     """0.254 mm off a 5000 mm2 footprint: 1.270 cm3, 9.082373 by hand."""
     measure(db, by, visit, "chamber volume", "50 cm3", when="before")
-    found = figures(db, by, visit, {**GASKET, "chamber_footprint": "50 cm2"})
-    assert found["Compression ratio"].value == MISSING
-    assert "head thickness before and after" in found["Compression ratio"].working
+    answer = figures(db, by, visit, {**GASKET, "chamber_footprint": "50 cm2"})
+    assert answer["Compression ratio"].value == MISSING
+    assert "head thickness before and after" in answer["Compression ratio"].working
     measure(db, by, visit, "head thickness", "120.254 mm", when="before")
     measure(db, by, visit, "head thickness", "120.000 mm")
-    found = figures(db, by, visit, {**GASKET, "chamber_footprint": "50 cm2"})
-    assert found["Taken off the head's face"].value == "0.254 mm"
-    assert found["Ratio after the cut"].value == "9.08 : 1"
+    answer = figures(db, by, visit, {**GASKET, "chamber_footprint": "50 cm2"})
+    assert answer["Taken off the head's face"].value == "0.254 mm"
+    assert answer["Ratio after the cut"].value == "9.08 : 1"
 
 
 def test_what_is_missing_is_named_and_never_taken_for_nothing(db: Session, by: Actor, visit: Visit):
-    found = figures(db, by, visit, {"gasket_bore": "87.5 mm"})["Compression ratio"]
-    assert found.value == MISSING
-    assert found.working == (
+    figure = figures(db, by, visit, {"gasket_bore": "87.5 mm"})["Compression ratio"]
+    assert figure.value == MISSING
+    assert figure.working == (
         "missing: a measured chamber volume, gasket thickness, deck clearance, piston dish"
     )
 
 
 def test_what_cannot_be_says_why(db: Session, by: Actor, visit: Visit):
     measure(db, by, visit, "chamber volume", "50 cm3")
-    found = figures(db, by, visit, {**GASKET, "piston_dish": "-80 cm3"})["Compression ratio"]
-    assert (found.value, "no volume above" in found.working) == (MISSING, True)
+    figure = figures(db, by, visit, {**GASKET, "piston_dish": "-80 cm3"})["Compression ratio"]
+    assert (figure.value, "no volume above" in figure.working) == (MISSING, True)
 
 
 def test_gas_volumes_are_those_of_a_hand_calculation(db: Session, by: Actor, visit: Visit):
     """1.08 x 4 x 34.696/32.696 = 4.584, by hand."""
-    found = figures(db, by, visit, HOT, intake="20 psi", exhaust="18 psi")
-    figure = found["Exhaust volume over intake volume"]
+    answer = figures(db, by, visit, HOT, intake="20 psi", exhaust="18 psi")
+    figure = answer["Exhaust volume over intake volume"]
     assert figure.value == "4.6"
     for part in ("1200 K/300 K", "absolute", "common practice, no source"):
         assert part in figure.working
@@ -120,8 +120,8 @@ def test_gas_volumes_are_those_of_a_hand_calculation(db: Session, by: Actor, vis
 def test_turbine_power_is_that_of_a_hand_calculation(db: Session, by: Actor, visit: Visit):
     """0.2 kg/s at 1200 K from 32.696 to 14.696 psia: 49.891 kW, by hand."""
     engine = {**HOT, "gas_flow": "200 g/s", "turbine_outlet_pressure": "0 psi"}
-    found = figures(db, by, visit, engine, exhaust="18 psi")["Isentropic power"]
-    assert found.value == "50 kW (67 hp)"
-    assert "1200 K" in found.working
+    figure = figures(db, by, visit, engine, exhaust="18 psi")["Isentropic power"]
+    assert figure.value == "50 kW (67 hp)"
+    assert "1200 K" in figure.working
     over = figures(db, by, visit, {**engine, "turbine_outlet_pressure": "30 psi"}, exhaust="18 psi")
     assert over["Isentropic power"].value == MISSING

@@ -14,23 +14,23 @@ from tests.services.expecting import assert_logged, faults_at, last_entry, log_o
 
 
 def test_an_engine_type_keeps_its_quantities_as_typed(db: Session, by: Actor):
-    made = engine_types.create(
+    engine_type = engine_types.create(
         db, by,
         {"builder": "Hollin", "family": "K18", "displacement": "109.4 in3", "bore": "80.50 mm",
          "cylinders": "4", "aliases": "K 18 T, one eight\nK18 , K 18 T"},
     )  # fmt: skip
     db.flush()
-    db.expire(made)
-    assert engine_types.get(db, made.id).title == "Hollin K18"
-    assert made.displacement is not None
-    assert made.bore is not None
-    assert (made.displacement.text, made.bore.text) == ("109.4 in3", "80.50 mm")
+    db.expire(engine_type)
+    assert engine_types.get(db, engine_type.id).title == "Hollin K18"
+    assert engine_type.displacement is not None
+    assert engine_type.bore is not None
+    assert (engine_type.displacement.text, engine_type.bore.text) == ("109.4 in3", "80.50 mm")
     # 1 in = 25.4 mm, by definition.
-    assert made.displacement.si == pytest.approx(109.4 * 0.0254**3, rel=1e-15)
-    assert made.stroke is None
-    assert made.valves_per_cylinder == 2
-    assert sorted(alias.name for alias in made.aliases) == ["K 18 T", "K18", "one eight"]
-    assert_logged(db, made, by, "added")
+    assert engine_type.displacement.si == pytest.approx(109.4 * 0.0254**3, rel=1e-15)
+    assert engine_type.stroke is None
+    assert engine_type.valves_per_cylinder == 2
+    assert sorted(alias.name for alias in engine_type.aliases) == ["K 18 T", "K18", "one eight"]
+    assert_logged(db, engine_type, by, "added")
 
 
 @pytest.mark.parametrize(
@@ -66,19 +66,19 @@ def test_builder_and_family_are_on_file_once(db: Session, by: Actor):
     with faults_at("family"):
         engine_types.change(db, by, other, {"family": "K18"})
     engine_types.change(db, by, other, {"family": "K20", "notes": "the same name stays its own"})
-    assert [found.family for found in engine_types.list_all(db)] == ["K18", "K20"]
+    assert [engine_type.family for engine_type in engine_types.list_all(db)] == ["K18", "K20"]
 
 
 def test_changes_are_logged_the_other_names_among_them(db: Session, by: Actor):
-    made = factories.create_engine_type(db, aliases=["A", "B"])
-    engine_types.change(db, by, made, {"bore": "81.5 mm", "aliases": "B, C"})
-    entries = log_of(db, made)[-2:]
+    engine_type = factories.create_engine_type(db, aliases=["A", "B"])
+    engine_types.change(db, by, engine_type, {"bore": "81.5 mm", "aliases": "B, C"})
+    entries = log_of(db, engine_type)[-2:]
     assert entries[0].changes == {"bore": ["80.5 mm", "81.5 mm"]}
     assert entries[1].changes == {"aliases": ["A, B", "B, C"]}
-    engine_types.change(db, by, made, {"aliases": "C\nB"})
-    assert last_entry(db, made).id == entries[1].id
-    engine_types.change(db, by, made, {"aliases": ""})
-    assert made.aliases == []
+    engine_types.change(db, by, engine_type, {"aliases": "C\nB"})
+    assert last_entry(db, engine_type).id == entries[1].id
+    engine_types.change(db, by, engine_type, {"aliases": ""})
+    assert engine_type.aliases == []
 
 
 def test_an_unknown_key_is_not_found(db: Session):
@@ -151,11 +151,11 @@ FOUND = {
 def test_it_is_found_by_name_alias_or_displacement_slips_forgiven(
     types: Session, subtests: pytest.Subtests
 ):
-    for text, found in FOUND.items():
+    for text, value in FOUND.items():
         with subtests.test(text[:40]):
             assert [
                 engine_type.family for engine_type in engine_types.look_up(types, text)
-            ] == found
+            ] == value
 
 
 def test_the_best_match_comes_first(db: Session):

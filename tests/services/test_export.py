@@ -113,15 +113,15 @@ def tables_of(content: bytes) -> dict[str, list[dict[str, Any]]]:
 
 def test_the_archive_has_a_file_for_every_table(shop_db: Session):
     content = joined(archive.chunks(shop_db, AT))
-    found = tables_of(content)
-    assert set(found) == {file_name(table) for table in TABLES}
+    tables = tables_of(content)
+    assert set(tables) == {file_name(table) for table in TABLES}
     for table in ALL:
-        rows = found[file_name(table.name)]
+        rows = tables[file_name(table.name)]
         assert len(rows) == shop_db.scalar(select(func.count()).select_from(table))
-    (named,) = [row for row in found["customers.csv"] if "1+1" in row["name"]]
+    (named,) = [row for row in tables["customers.csv"] if "1+1" in row["name"]]
     assert (named["name"], named["notes"]) == ("'=1+1", 'He said "no",\nthen left')
-    assert found["flow-tests.csv"][0]["barometer"] == "29.41 inHg"
-    assert {row["amount"] for row in found["payments.csv"]} == {"50.00", "-50.00"}
+    assert tables["flow-tests.csv"][0]["barometer"] == "29.41 inHg"
+    assert {row["amount"] for row in tables["payments.csv"]} == {"50.00", "-50.00"}
     with zipfile.ZipFile(io.BytesIO(content)) as file:
         readme = file.read("README.txt").decode()
     assert all(file_name(table) in readme for table in TABLES)

@@ -85,10 +85,10 @@ def test_a_second_press_of_the_button_keeps_nothing_twice(db, store):
 
 
 def test_the_same_photo_on_two_jobs_lies_on_the_disk_once(db, store):
-    one, other = create_visit(db), create_visit(db)
-    for visit in (one, other):
+    item, other = create_visit(db), create_visit(db)
+    for visit in (item, other):
         add(db, store, visit, Upload("a.jpg", photos.jpeg()))
-    assert attachments.of_job(db, one.job)[0].sha256 == attachments.of_job(db, other.job)[0].sha256
+    assert attachments.of_job(db, item.job)[0].sha256 == attachments.of_job(db, other.job)[0].sha256
     # The one made from it, its small form, and the original.
     assert len([path for path in store.folder.rglob("*") if path.is_file()]) == 3
 
@@ -126,22 +126,22 @@ def test_a_file_taken_off_shows_no_more_but_its_bytes_stay(db, store):
         attachments.get(db, row.id)
     # It may be put back by adding it again.
     add(db, store, visit, Upload("a.txt", b"words"))
-    said = [(entry.verb, entry.note) for entry in audit_log.of_job(db, visit.job)]
-    assert ("taken off", f"{visit.tag}, a.txt") in said
+    rows = [(entry.verb, entry.note) for entry in audit_log.of_job(db, visit.job)]
+    assert ("taken off", f"{visit.tag}, a.txt") in rows
 
 
 def test_caption_and_sight_are_changed_and_logged(db, store):
     visit = create_visit(db)
     (row,) = add(db, store, visit, Upload("a.txt", b"words")).stored
     attachments.change(db, BY, row, {"caption": "new", "shown_to_customer": True})
-    (entry,) = [one for one in audit_log.of_job(db, visit.job) if one.verb == "changed"]
+    (entry,) = [item for item in audit_log.of_job(db, visit.job) if item.verb == "changed"]
     assert entry.changes["shown_to_customer"] == ["False", "True"]
 
 
 def test_a_heads_photos_stand_on_its_work_order_and_no_others(db, store):
     job = create_job(db, head_count=2)
-    one, other = job.heads
-    add(db, store, one, Upload("a.jpg", photos.jpeg()), caption="chamber 1")
+    item, other = job.heads
+    add(db, store, item, Upload("a.jpg", photos.jpeg()), caption="chamber 1")
     add(db, store, other, Upload("b.txt", b"words"))
     first, second = work_orders.work_order(db, job, store).heads
     assert [photo.caption for photo in first.photos] == ["chamber 1"]

@@ -17,22 +17,22 @@ STEPS = Filling(Visit.operations)
 def visits(db: Session) -> list[Visit]:
     """Two heads with steps in another order than they were planned in, and one with none."""
     factories.create_shop(db)
-    made = [factories.create_visit(db) for _ in range(3)]
-    for visit in made[:2]:
+    rows = [factories.create_visit(db) for _ in range(3)]
+    for visit in rows[:2]:
         # All added before they are moved: adding one numbers the others anew.
         steps = [factories.create_operation(db, visit) for _ in range(3)]
         for step, position in zip(steps, (3, 1, 2), strict=True):
             step.position = position
     db.flush()
     db.expire_all()
-    return made
+    return rows
 
 
 def test_what_hangs_on_each_is_found_in_its_order(db: Session, visits: list[Visit]):
-    found = STEPS.fill(db, visits)
+    answer = STEPS.fill(db, visits)
     assert not any("operations" in inspect(visit).unloaded for visit in visits)
     filled = {visit.id: list(visit.operations) for visit in visits}
-    assert sorted(step.id for step in found) == sorted(
+    assert sorted(step.id for step in answer) == sorted(
         step.id for steps in filled.values() for step in steps
     )
     assert [[step.position for step in steps] for steps in filled.values()] == [[1, 2, 3]] * 2 + [

@@ -96,22 +96,22 @@ def test_it_is_rewritten_until_it_is_signed_and_the_log_keeps_what_it_said(
 
 
 def test_the_seat_load_agrees_with_a_hand_calculation(db: Session, by: Actor):
-    found = figures(write(db, by, factories.create_visit(db)))
+    answer = figures(write(db, by, factories.create_visit(db)))
     # By hand: 20 lbf/in2 on pi/4 (44 mm)^2 = 2.35684 in2 is 47.137 lbf.
     boost = 20 * math.pi / 4 * (44 / 25.4) ** 2
     assert boost == pytest.approx(47.1366, abs=5e-5)
-    assert found["Added for boost"].value == "47.1 lbf"
-    assert "whole face" in found["Added for boost"].working
+    assert answer["Added for boost"].value == "47.1 lbf"
+    assert "whole face" in answer["Added for boost"].working
     # 44 ÷ 25.4 = 1.732: one system of units to a figure, that of the pressure measured.
-    assert "1.732 in" in found["Added for boost"].working
+    assert "1.732 in" in answer["Added for boost"].working
     # 90 + 47.137 + 10 = 147.137 lbf; + 340 lbf/in x 0.450 in = 300.137 lbf.
-    assert found["Seat load to set"].value == "147.1 lbf"
-    assert found["Seat load to set"].working == "90 lbf + 47.1 lbf + 10 lbf"
-    assert found["Load at full lift"].value == "300.1 lbf"
+    assert answer["Seat load to set"].value == "147.1 lbf"
+    assert answer["Seat load to set"].working == "90 lbf + 47.1 lbf + 10 lbf"
+    assert answer["Load at full lift"].value == "300.1 lbf"
     # 1.650 - 1.100 - 0.450 = 0.100 in.
-    assert found["Room to coil bind"].value == "0.100 in"
-    assert "common practice (no source) adds about 10 lbf" in found["Added for seat angle"].working
-    assert found["Spring rate"].value == "340 lbf/in"
+    assert answer["Room to coil bind"].value == "0.100 in"
+    assert "common practice (no source) adds about 10 lbf" in answer["Added for seat angle"].working
+    assert answer["Spring rate"].value == "340 lbf/in"
 
 
 def test_the_same_in_si(db: Session, by: Actor):
@@ -121,13 +121,13 @@ def test_the_same_in_si(db: Session, by: Actor):
         spring_rate="60 N/mm", installed_height="41.9 mm", coil_bind_height="27.9 mm",
         valve_lift="11 mm",
     )  # fmt: skip
-    found = {item.name: item.value for item in spring_setup.valve_figures(note.valves[0], SI)}
+    by_name = {item.name: item.value for item in spring_setup.valve_figures(note.valves[0], SI)}
     # By hand: 140 kPa on pi/4 (44 mm)^2 = 1520.53 mm2 is 212.87 N.
     assert 0.140 * math.pi / 4 * 44**2 == pytest.approx(212.874, abs=5e-4)
-    assert found["Added for boost"] == "213 N"
-    assert found["Seat load to set"] == "657 N"
-    assert found["Load at full lift"] == "1317 N"
-    assert found["Room to coil bind"] == "3.00 mm"
+    assert by_name["Added for boost"] == "213 N"
+    assert by_name["Seat load to set"] == "657 N"
+    assert by_name["Load at full lift"] == "1317 N"
+    assert by_name["Room to coil bind"] == "3.00 mm"
 
 
 def test_back_pressure_is_called_that_and_nothing_is_made_up(db: Session, by: Actor):
@@ -136,28 +136,28 @@ def test_back_pressure_is_called_that_and_nothing_is_made_up(db: Session, by: Ac
                           "valve_head_diameter": "37 mm"}, "intake": {}}  # fmt: skip
     note = notes.write(db, by, visit, {}, valves, [])
     assert [valve.side for valve in note.valves] == ["exhaust"]
-    found = figures(note, "exhaust")
+    answer = figures(note, "exhaust")
     # By hand: 18 lbf/in2 on pi/4 (37 mm)^2 = 1.66657 in2 is 29.998 lbf.
-    assert found["Added for back pressure"].value == "30.0 lbf"
-    assert found["Seat load to set"].value == "125.0 lbf"
-    assert "Load at full lift" not in found
-    assert "Room to coil bind" not in found
+    assert answer["Added for back pressure"].value == "30.0 lbf"
+    assert answer["Seat load to set"].value == "125.0 lbf"
+    assert "Load at full lift" not in answer
+    assert "Room to coil bind" not in answer
 
 
 def test_a_spring_that_binds_says_so(db: Session, by: Actor):
     note = write(db, by, factories.create_visit(db), valve_lift="0.600 in")
-    found = figures(note)["Room to coil bind"]
-    assert found.value == "-0.050 in"
-    assert "THE SPRING BINDS" in found.working
+    figure = figures(note)["Room to coil bind"]
+    assert figure.value == "-0.050 in"
+    assert "THE SPRING BINDS" in figure.working
 
 
 def test_the_spring_that_was_measured_is_held_against_the_load_to_set(db: Session, by: Actor):
     visit = factories.create_visit(db)
-    found = figures(write(db, by, visit, installed_load="150 lbf"))
+    answer = figures(write(db, by, visit, installed_load="150 lbf"))
     # By hand: 150 - 147.137 = 2.863; 150 - 47.137 = 102.863; 150 + 340 x 0.450 = 303 lbf.
-    assert "2.9 lbf above" in found["Spring load at installed height"].working
-    assert found["Left on the seat under boost"].value == "102.9 lbf"
-    assert found["Load at full lift"].value == "303.0 lbf"
+    assert "2.9 lbf above" in answer["Spring load at installed height"].working
+    assert answer["Left on the seat under boost"].value == "102.9 lbf"
+    assert answer["Load at full lift"].value == "303.0 lbf"
     short = figures(write(db, by, visit, installed_load="140 lbf"))
     assert "7.1 lbf SHORT" in short["Spring load at installed height"].working
     weak = figures(write(db, by, visit, installed_load="45 lbf"))["Left on the seat under boost"]
@@ -166,17 +166,17 @@ def test_the_spring_that_was_measured_is_held_against_the_load_to_set(db: Sessio
 
 
 def test_boost_leaves_what_the_spring_gives_less_its_force(db: Session, by: Actor):
-    found = figures(write(db, by, factories.create_visit(db)))["Left on the seat under boost"]
+    figure = figures(write(db, by, factories.create_visit(db)))["Left on the seat under boost"]
     # By hand: 147.137 - 47.137 = 100 lbf, the base load and the allowance.
-    assert found.value == "100.0 lbf"
-    assert "seat load to set" in found.working
+    assert figure.value == "100.0 lbf"
+    assert "seat load to set" in figure.working
 
 
 def test_room_from_retainer_to_guide_is_what_was_entered_less_the_lift(db: Session, by: Actor):
     visit = factories.create_visit(db)
-    found = figures(write(db, by, visit, retainer_to_guide="0.520 in"))
-    assert found["Retainer to guide, valve closed"].value == "0.520 in"
-    assert found["Retainer to guide at full lift"].value == "0.070 in"
+    answer = figures(write(db, by, visit, retainer_to_guide="0.520 in"))
+    assert answer["Retainer to guide, valve closed"].value == "0.520 in"
+    assert answer["Retainer to guide at full lift"].value == "0.070 in"
     struck = figures(write(db, by, visit, retainer_to_guide="0.440 in"))
     assert struck["Retainer to guide at full lift"].value == "-0.010 in"
     assert "STRIKES" in struck["Retainer to guide at full lift"].working
@@ -184,16 +184,16 @@ def test_room_from_retainer_to_guide_is_what_was_entered_less_the_lift(db: Sessi
 
 def test_what_nobody_entered_is_said_to_be_missing(db: Session, by: Actor):
     visit = factories.create_visit(db, induction="turbocharged")
-    found = figures(write(db, by, visit), "exhaust")["Not entered"].working
+    working = figures(write(db, by, visit), "exhaust")["Not entered"].working
     for part in (
         "Seat load to set: valve head diameter, pressure on the valve head",
         "Load at full lift: spring rate, valve lift",
         "Room to coil bind: installed height, coil bind height, valve lift",
         "Retainer to guide at full lift: retainer to guide clearance, valve lift",
     ):
-        assert part in found
-    whole = write(db, by, factories.create_visit(db), retainer_to_guide="0.520 in")
-    assert "Not entered" not in figures(whole)
+        assert part in working
+    total = write(db, by, factories.create_visit(db), retainer_to_guide="0.520 in")
+    assert "Not entered" not in figures(total)
 
 
 def measure(db: Session, by: Actor, visit: Visit, code: str, value: str, **place: object) -> None:
@@ -213,9 +213,9 @@ def test_a_blank_allowance_blocks_the_signature_while_a_shallow_seat_is_on_file(
     note = write(db, machinist, visit, seat_angle_allowance="")
     with refused(SHALLOW):
         notes.sign(db, machinist, note)
-    found = figures(note)
-    assert "Seat load to set" not in found
-    assert found["Added for seat angle"].value == "not entered"
+    answer = figures(note)
+    assert "Seat load to set" not in answer
+    assert answer["Added for seat angle"].value == "not entered"
     notes.sign(db, machinist, write(db, machinist, visit, seat_angle_allowance="0 lbf"))
 
 
@@ -256,12 +256,12 @@ def test_a_seat_load_that_lacks_an_input_blocks_the_signature(db: Session, machi
 def test_a_derived_allowance_is_of_the_angle_and_says_so(db: Session, by: Actor):
     visit = factories.create_visit(db)
     derived = {"seat_angle_allowance": "", "seat_angle": "39 deg", "allowance_derived": True}
-    found = figures(write(db, by, visit, **derived))
+    answer = figures(write(db, by, visit, **derived))
     # By hand: cos 39 ÷ cos 45 = 0.777146 ÷ 0.707107 = 1.09905; 90 × 0.09905 = 8.91 lbf.
-    assert found["Added for seat angle"].value == "8.9 lbf"
-    assert found["Added for seat angle"].working.startswith("derived: 90 lbf × (cos 39")
+    assert answer["Added for seat angle"].value == "8.9 lbf"
+    assert answer["Added for seat angle"].working.startswith("derived: 90 lbf × (cos 39")
     # 90 + 47.137 + 8.914 = 146.05 lbf.
-    assert found["Seat load to set"].value == "146.1 lbf"
+    assert answer["Seat load to set"].value == "146.1 lbf"
     own = figures(write(db, by, visit, seat_angle="39 deg"))["Added for seat angle"]
     assert own.working.startswith("the porter's own, not derived; common practice (no source)")
     steep = figures(write(db, by, visit, **{**derived, "seat_angle": "50 deg"}))
@@ -277,16 +277,16 @@ def test_each_figure_stands_in_the_units_it_was_measured_in_first(db: Session, b
         base_seat_load="400 N", installed_load="700 N", installed_height="41.9 mm",
         coil_bind_height="1.100 in", retainer_to_guide="13.2 mm",
     )  # fmt: skip
-    found = figures(note)
-    assert found["Seat load to set"].value == "654 N"
-    assert found["Seat load to set"].working == "400 N + 210 N + 44 N"
-    assert "46 N above" in found["Spring load at installed height"].working
+    answer = figures(note)
+    assert answer["Seat load to set"].value == "654 N"
+    assert answer["Seat load to set"].working == "400 N + 210 N + 44 N"
+    assert "46 N above" in answer["Spring load at installed height"].working
     # 340 lbf/in = 59.54 N/mm; 0.450 in = 11.43 mm; 700 + 59.54 × 11.43 = 1380.6 N.
-    assert found["Load at full lift"].value == "1381 N"
-    assert "59.54 N/mm × 11.43 mm" in found["Load at full lift"].working
+    assert answer["Load at full lift"].value == "1381 N"
+    assert "59.54 N/mm × 11.43 mm" in answer["Load at full lift"].working
     # 41.9 − 27.94 − 11.43 = 2.53 mm.
-    assert found["Room to coil bind"].value == "2.53 mm"
-    assert found["Retainer to guide at full lift"].value == "1.77 mm"
+    assert answer["Room to coil bind"].value == "2.53 mm"
+    assert answer["Retainer to guide at full lift"].value == "1.77 mm"
 
 
 def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_named(
@@ -300,16 +300,18 @@ def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_na
         measure(db, by, visit, "seat load", load, **place)
     measure(db, by, visit, "installed height", "1.200 in", cylinder=1, side="exhaust")
     note = write(db, by, visit)
-    found = figures(note)
+    answer = figures(note)
     # By hand: 1.540 − 1.100 − 0.450 = −0.010 in.
-    assert found["Lowest installed height"].value == "1.540 in"
-    assert found["Lowest installed height"].working == "cylinder 2 intake, the lowest of 3 measured"
-    room = found["Room to coil bind"]
+    assert answer["Lowest installed height"].value == "1.540 in"
+    assert (
+        answer["Lowest installed height"].working == "cylinder 2 intake, the lowest of 3 measured"
+    )
+    room = answer["Room to coil bind"]
     assert room.value == "-0.010 in"
     assert "at cylinder 2 intake" in room.working
     assert "THE SPRING BINDS" in room.working
     # 146 − 147.137 = −1.1 lbf.
-    least = found["Least seat load measured"]
+    least = answer["Least seat load measured"]
     assert (least.value, least.working.split(";")[0]) == ("146 lbf", "cylinder 3 intake")
     assert "1.1 lbf SHORT" in least.working
     each = sheets.hand_off(db, visit).springs[0].measured

@@ -52,11 +52,11 @@ def test_its_identity_is_told_from_what_is_known(db: Session):
 def test_it_is_known_again_by_serial_or_casting_number(
     db: Session, casting: str, serial: str, wanted: list[str]
 ):
-    found = {
+    values = {
         "first": factories.create_head(db, casting_number="VT-20-058", serial="B 28840"),
         "second": factories.create_head(db, casting_number="VT 20.058", serial="C/1"),
     }
-    assert heads.seen_before(db, casting, serial) == [found[name] for name in wanted]
+    assert heads.seen_before(db, casting, serial) == [values[name] for name in wanted]
 
 
 def test_a_change_is_logged(db: Session, by: Actor):

@@ -72,10 +72,10 @@ def test_what_cannot_be_is_refused_at_its_field(
 @pytest.mark.parametrize(("kind", "mode"), [("PNG", "RGB"), ("PNG", "RGBA"), ("JPEG", "RGB")])
 def test_a_logo_is_made_small_and_plain(db: Session, by: Actor, kind: str, mode: str):
     style = house_style.set_logo(db, by, house_style.the_style(db), picture(kind, mode=mode))
-    with Image.open(io.BytesIO(style.logo)) as kept:
-        assert (kept.format, kept.mode, kept.size) == ("PNG", "RGB", (680, 340))
-        assert not kept.getexif()
-        assert kept.getpixel((9, 9)) == pytest.approx(
+    with Image.open(io.BytesIO(style.logo)) as stored:
+        assert (stored.format, stored.mode, stored.size) == ("PNG", "RGB", (680, 340))
+        assert not stored.getexif()
+        assert stored.getpixel((9, 9)) == pytest.approx(
             (255, 255, 255) if mode == "RGBA" else (34, 64, 58), abs=4
         )
     house_style.set_logo(db, by, style, b"")

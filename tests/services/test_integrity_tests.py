@@ -111,9 +111,9 @@ def test_a_head_tested_again_counts_as_it_is_now(db: Session, machinist: Actor, 
 def test_a_decision_on_a_test_is_on_that_test_alone(db: Session, machinist: Actor, visit: Visit):
     step = visit.operations[0]
     failed(db, machinist, step)
-    (made,) = decisions.decide(db, machinist, step, "do it again", "gasket slipped")
+    (row,) = decisions.decide(db, machinist, step, "do it again", "gasket slipped")
     db.flush()
-    assert (made.measurement_id, made.integrity_test) == (None, step.integrity_tests[0])
+    assert (row.measurement_id, row.integrity_test) == (None, step.integrity_tests[0])
     assert visit.operations[1].again_because == "gasket slipped"
 
 

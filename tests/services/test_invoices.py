@@ -47,10 +47,10 @@ def agreed(db: Session, by: Actor, job: Job) -> None:
 def job(db: Session) -> Job:
     """A job of 150.05 before 8.25 % tax: 162.43 with it."""
     factories.create_shop(db, tax_rate_percent="8.25")
-    found = create_priced_job(db, "100.00", "50.05")
+    priced_job = create_priced_job(db, "100.00", "50.05")
     deposit = {"amount": "40.00", "method": "cash", "is_deposit": True}
-    payments.record(db, factories.BY, found, deposit)
-    return found
+    payments.record(db, factories.BY, priced_job, deposit)
+    return priced_job
 
 
 def contents_of(invoice: Invoice) -> InvoicePaper:
@@ -77,9 +77,9 @@ def test_an_invoice_says_what_is_left_to_pay(db: Session, machinist: Actor, job:
     assert hashlib.sha256(invoice.pdf).hexdigest() == invoice.sha256
     assert last_entry(db, invoice).note == "INV-2026-0001"
     assert content.received[0].what.startswith("Deposit, cash, ")
-    found = balances.of_job(db, job)
-    assert (found.invoiced, found.received) == (Decimal("162.43"), Decimal("60.43"))
-    assert found.balance == found.left == Decimal("102.00")
+    answer = balances.of_job(db, job)
+    assert (answer.invoiced, answer.received) == (Decimal("162.43"), Decimal("60.43"))
+    assert answer.balance == answer.left == Decimal("102.00")
 
 
 def test_work_is_invoiced_once(db: Session, machinist: Actor, job: Job):
@@ -106,10 +106,10 @@ def test_an_invoice_starts_with_what_is_done_and_approved_and_blocks_the_rest(
     planned = factories.create_operation(db, visit, price="10.00")
     agreed(db, machinist, job)
     extra = factories.create_operation(db, visit, "seat-cut", price="1999.00")
-    found = balances.of_job(db, job)
-    assert invoices.ready(found) == visit.operations[:2]
-    assert planned in found.to_invoice
-    assert found.not_approved == (extra,)
+    answer = balances.of_job(db, job)
+    assert invoices.ready(answer) == visit.operations[:2]
+    assert planned in answer.to_invoice
+    assert answer.not_approved == (extra,)
     with refused("not approved by the customer: Cut seats"):
         issuing.issue_invoice(db, machinist, job, [planned.id, extra.id])
     with refused("choose at least one to invoice"):

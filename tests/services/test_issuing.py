@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import hashlib
 
+import pymupdf
 import pytest
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import issuing, texts
+from shopflow.models import CertificateDraft, Counter
+from shopflow.services.actor import Actor
 from shopflow.services.certificates import drafts, verification
 from shopflow.services.certificates.verification import Standing
 from tests import factories
@@ -49,3 +53,39 @@ def test_a_certificate_that_cannot_be_signed_leaves_no_number_unused(db: Session
     assert issued.pdf.endswith(b"% signed")
     assert issued.sha256 == hashlib.sha256(issued.pdf).hexdigest()
     assert verification.of_bytes(db, issued.pdf).standing is Standing.CURRENT
+
+
+def checked(db: Session, by: Actor) -> CertificateDraft:
+    row = factories.create_session(db)
+    draft = drafts.write(db, by, row.job_head, [row])
+    answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
+    return drafts.check(db, by, draft, OWN_CHECK, answers)
+
+
+def test_what_was_drawn_before_is_issued_and_nothing_is_drawn_twice(db: Session) -> None:
+    by = factories.someone(db)
+    draft = checked(db, by)
+    signed: list[bytes] = []
+
+    def sign(pdf: bytes) -> bytes:
+        signed.append(pdf)
+        return pdf + b"% signed"
+
+    drawn = issuing.draw_certificate(db, by, draft, sign)
+    assert db.scalars(select(Counter).where(Counter.series == "certificate")).all() == []
+    issued = issuing.issue_certificate(db, by, draft, sign, drawn)
+    assert issued.pdf == drawn.pdf
+    assert issued.number == drawn.content.number == "FC-2026-0001"
+    assert len(signed) == 1
+
+
+def test_it_is_drawn_again_where_its_number_was_taken_meanwhile(db: Session) -> None:
+    by = factories.someone(db)
+    first, second = checked(db, by), checked(db, by)
+    drawn = issuing.draw_certificate(db, by, first)
+    assert issuing.issue_certificate(db, by, second).number == "FC-2026-0001"
+    issued = issuing.issue_certificate(db, by, first, drawn=drawn)
+    assert issued.number == "FC-2026-0002"
+    with pymupdf.open(stream=issued.pdf) as pdf:
+        assert "FC-2026-0002" in pdf[0].get_text()
+        assert "FC-2026-0001" not in "".join(page.get_text() for page in pdf)

@@ -257,36 +257,36 @@ def test_a_measurement_or_a_test_is_work_on_a_head(db: Session, machinist: Actor
 
 
 def test_recent_jobs_come_latest_first_open_and_closed_apart(db: Session, by: Actor):
-    made = [
+    rows = [
         factories.create_job(db, by=Actor(None, by.at + timedelta(days=day))) for day in range(4)
     ]
-    jobs.cancel(db, by, made[1], "sold")
-    assert jobs.recent(db) == made[::-1]
-    assert jobs.recent(db, 2, skip=1) == [made[2], made[1]]
-    assert jobs.recent(db, is_open=True) == [made[3], made[2], made[0]]
-    assert jobs.recent(db, is_open=False) == [made[1]]
+    jobs.cancel(db, by, rows[1], "sold")
+    assert jobs.recent(db) == rows[::-1]
+    assert jobs.recent(db, 2, skip=1) == [rows[2], rows[1]]
+    assert jobs.recent(db, is_open=True) == [rows[3], rows[2], rows[0]]
+    assert jobs.recent(db, is_open=False) == [rows[1]]
 
 
 def test_where_a_head_stands_is_said_in_the_shops_words(db: Session, machinist: Actor):
     visit = factories.create_visit(db)
     job = visit.job
     step = factories.create_operation(db, visit, "seat-cut")
-    said = [jobs.where_it_stands(visit)]
+    rows = [jobs.where_it_stands(visit)]
     with refused("by sending its quote"):
         jobs.move(db, machinist, job, JobState.QUOTED)
     issuing.give_quote(db, machinist, job, {})
-    said.append(jobs.where_it_stands(visit))
+    rows.append(jobs.where_it_stands(visit))
     factories.approve(db, machinist, job, "Cal", "telephone")
-    said.append(jobs.where_it_stands(visit))
+    rows.append(jobs.where_it_stands(visit))
     operations.start(db, machinist, step)
-    said.append(jobs.where_it_stands(visit))
+    rows.append(jobs.where_it_stands(visit))
     operations.pause(db, machinist, step)
-    said.append(jobs.where_it_stands(visit))
+    rows.append(jobs.where_it_stands(visit))
     operations.sign_off(db, machinist, step, {"not_measured_because": "gauge is out"})
-    said.append(jobs.where_it_stands(visit))
+    rows.append(jobs.where_it_stands(visit))
     jobs.move(db, machinist, job, JobState.READY)
-    said.append(jobs.where_it_stands(visit))
-    assert said == [
+    rows.append(jobs.where_it_stands(visit))
+    assert rows == [
         "to be quoted", "waiting for approval", "next: Cut seats", "in progress: Cut seats",
         "started: Cut seats", "all work done", "ready",
     ]  # fmt: skip

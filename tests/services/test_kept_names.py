@@ -26,9 +26,9 @@ def search_rows(db: Session) -> list[tuple[object, ...]]:
 def is_true(db: Session) -> bool:
     """True where the rows are those that would be built now."""
     db.flush()
-    found = search_rows(db)
+    answer = search_rows(db)
     renew(db.connection(), true())
-    return found == search_rows(db)
+    return answer == search_rows(db)
 
 
 def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Actor) -> None:
@@ -73,18 +73,20 @@ def stamps(db: Session) -> dict[str, str]:
 def test_a_changed_name_is_known_at_once_and_nothing_is_read_for_another_change(
     db: Session, by: Actor
 ) -> None:
-    made = factories.create_engine_type(db, builder="Hollin", family="Ironside", aliases="wedge")
+    engine_type = factories.create_engine_type(
+        db, builder="Hollin", family="Ironside", aliases="wedge"
+    )
     customer = factories.create_customer(db, name="Dorrit Brackwater")
-    assert [match.key for match in engine_types.matches(db, "wedge")] == [made.id]
+    assert [match.key for match in engine_types.matches(db, "wedge")] == [engine_type.id]
     assert name_index.customers(db).called("Brackwater") == {customer.id: "Dorrit Brackwater"}
-    engine_types.change(db, by, made, {"aliases": "flathead"})
+    engine_types.change(db, by, engine_type, {"aliases": "flathead"})
     customers.change(db, by, customer, {"name": "Dorrit Thornbury"})
     assert engine_types.matches(db, "wedge") == []
-    assert [match.key for match in engine_types.matches(db, "flathead")] == [made.id]
+    assert [match.key for match in engine_types.matches(db, "flathead")] == [engine_type.id]
     assert name_index.customers(db).called("Brackwater") == {}
     before = stamps(db)
     names = name_index.customers(db)
-    factories.create_job(db, customer, made)
+    factories.create_job(db, customer, engine_type)
     assert stamps(db) == before
     assert name_index.customers(db) is names
 

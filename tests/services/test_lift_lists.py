@@ -16,9 +16,9 @@ def test_lifts_are_kept_as_typed(db):
     assert row.lifts == ["0.050", "0.100", "0.150", "0.20"]
     lift_lists.change(db, BY, row, {**VALUES, "unit": "mm", "lifts": "1 2 3.5"})
     db.expire_all()
-    assert [(one.name, one.unit, one.lifts) for one in lift_lists.list_all(db)] == [
-        ("Small valves", "mm", ["1", "2", "3.5"])
-    ]
+    assert [
+        (lift_list.name, lift_list.unit, lift_list.lifts) for lift_list in lift_lists.list_all(db)
+    ] == [("Small valves", "mm", ["1", "2", "3.5"])]
     lift_lists.remove(db, BY, row)
     assert lift_lists.list_all(db) == []
 

@@ -25,12 +25,12 @@ def test_a_figure_without_limits_is_held_against_its_engine_types(db: Session, m
     visit = factories.create_visit(db)
     engine_type = visit.head.engine_type
     kind = measurements.kind_by_code(db, "guide clearance")
-    made = set_limit(
+    limit = set_limit(
         db, machinist, engine_type, lower="0.025 mm", upper="0.055 mm", source="manual"
     )
     own = set_limit(db, machinist, engine_type, "exhaust", upper="0.0030 in")
-    assert limits.of_engine_type(db, engine_type) == [made, own]
-    assert_logged(db, made, machinist, "set")
+    assert limits.of_engine_type(db, engine_type) == [limit, own]
+    assert_logged(db, limit, machinist, "set")
 
     def limits_and_verdict(**values: Any) -> tuple[str, str]:
         row = measurements.record(db, machinist, visit, kind.id, {"value": "0.07 mm", **values})
@@ -56,15 +56,15 @@ def test_a_limit_set_again_takes_the_place_of_what_stood_and_old_figures_keep_th
 ):
     visit = factories.create_visit(db)
     kind = measurements.kind_by_code(db, "guide clearance")
-    made = set_limit(db, machinist, visit.head.engine_type, upper="0.05 mm")
+    limit = set_limit(db, machinist, visit.head.engine_type, upper="0.05 mm")
     row = measurements.record(db, machinist, visit, kind.id, {"value": "0.07 mm"})
-    assert set_limit(db, machinist, visit.head.engine_type, upper="0.08 mm") is made
-    assert last_entry(db, made).changes["upper"] == ["0.05 mm", "0.08 mm"]
+    assert set_limit(db, machinist, visit.head.engine_type, upper="0.08 mm") is limit
+    assert last_entry(db, limit).changes["upper"] == ["0.05 mm", "0.08 mm"]
     assert row.limits == "to 0.05 mm"
     # A correction that leaves it without limits does not free it of its engine type's.
     measurements.correct(db, machinist, row, {"upper": ""})
     assert row.limits == "to 0.08 mm"
-    limits.take_out(db, machinist, limits.get(db, made.id))
+    limits.take_out(db, machinist, limits.get(db, limit.id))
     assert limits.of_engine_type(db, visit.head.engine_type) == []
     with pytest.raises(NotFoundError):
         limits.get(db, 4711)
@@ -93,12 +93,12 @@ def test_limits_are_copied_from_another_engine_type(db: Session, by: Actor):
     source, target = (factories.create_engine_type(db) for _ in range(2))
     set_limit(db, by, source, "intake", lower="0.025 mm", upper="0.055 mm", source="manual")
     set_limit(db, by, source, "exhaust", upper="0.0030 in")
-    kept = set_limit(db, by, target, "exhaust", upper="0.09 mm")
+    limit = set_limit(db, by, target, "exhaust", upper="0.09 mm")
     assert limits.with_limits(db, target) == [(source, 2)]
     (row,) = limits.copy(db, by, target, source)
     assert (row.side, str(row.lower), str(row.upper)) == ("intake", "0.025 mm", "0.055 mm")
     assert row.source == f"manual, copied from {source.title}"
-    assert str(kept.upper) == "0.09 mm"
+    assert str(limit.upper) == "0.09 mm"
     # The one copied from is not touched.
     assert [row.source for row in limits.of_engine_type(db, source)] == ["", "manual"]
 
@@ -107,10 +107,10 @@ def test_copied_limits_replace_those_set_where_asked(db: Session, by: Actor):
     factories.create_shop(db)
     source, target = (factories.create_engine_type(db) for _ in range(2))
     set_limit(db, by, source, "exhaust", upper="0.0030 in")
-    kept = set_limit(db, by, target, "exhaust", upper="0.09 mm")
+    limit = set_limit(db, by, target, "exhaust", upper="0.09 mm")
     assert limits.copy(db, by, target, source) == []
-    assert limits.copy(db, by, target, source, replace=True) == [kept]
-    assert str(kept.upper) == "0.0030 in"
+    assert limits.copy(db, by, target, source, replace=True) == [limit]
+    assert str(limit.upper) == "0.0030 in"
 
 
 def test_limits_are_copied_only_from_another_type_that_has_some(db: Session, by: Actor):

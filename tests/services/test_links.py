@@ -18,9 +18,9 @@ from tests.factories import BY, NOW, create_job, shop_or_none
 
 @pytest.fixture
 def job(db):
-    made = create_job(db)
+    new_job = create_job(db)
     settings.change(db, BY, shop_or_none(db), {"web_address": "https://heads.example/"})
-    return made
+    return new_job
 
 
 def token_of(address: str) -> str:
@@ -75,8 +75,8 @@ def test_a_revoked_link_opens_nothing_ever_again(db, job):
     assert customer_links.opened_by(db, token_of(other_address), NOW) is other
     with pytest.raises(RuleError, match="revoked already"):
         customer_links.revoke(db, BY, link)
-    said = {entry.verb for entry in audit_log.of_job(db, job) if entry.subject == "customer_link"}
-    assert said == {"made", "revoked"}
+    names = {entry.verb for entry in audit_log.of_job(db, job) if entry.subject == "customer_link"}
+    assert names == {"made", "revoked"}
 
 
 def test_openings_are_counted(db, job):
@@ -84,8 +84,8 @@ def test_openings_are_counted(db, job):
     for days in (1, 2):
         customer_links.count_opening(db, link.id, NOW + timedelta(days=days))
     db.expire_all()
-    found = db.scalars(select(CustomerLink)).one()
-    assert (found.openings, found.last_opened_at) == (2, NOW + timedelta(days=2))
+    customer_link = db.scalars(select(CustomerLink)).one()
+    assert (customer_link.openings, customer_link.last_opened_at) == (2, NOW + timedelta(days=2))
 
 
 def test_a_link_needs_the_address_of_the_app_and_a_known_time(db):

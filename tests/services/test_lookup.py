@@ -36,7 +36,7 @@ def past(db: Session, by: Actor) -> dict[str, Job]:
     large = factories.create_engine_type(
         db, builder="Delmarra", family="Ironside 342", displacement="342 in3", cylinders="8"
     )
-    made = {}
+    values = {}
     for day, name in enumerate(CUSTOMERS):
         form = booking.BookIn(
             customer_id=factories.create_customer(db, name=name).id,
@@ -45,8 +45,10 @@ def past(db: Session, by: Actor) -> dict[str, Job]:
                     "condition": f"corroded at port {day}"}],
             job={"asked_for": f"Wants wish{day} work", "notes": f"shelf {day} of 100%"},
         )  # fmt: skip
-        made[name.split()[-1]] = booking.book_in(db, Actor(None, by.at + timedelta(days=day)), form)
-    return made
+        values[name.split()[-1]] = booking.book_in(
+            db, Actor(None, by.at + timedelta(days=day)), form
+        )
+    return values
 
 
 def names_found(db: Session, past: dict[str, Job], text: str, limit: int = 50) -> list[str]:
@@ -123,8 +125,8 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
     later = factories.create_session(db, visit, AFTER_US, after=step)
     (row,) = past_jobs.past_jobs(db, "Mullenbach")
     gain = sessions.compare(first, later).mean_area_gain_percent
-    told = replace(row, best_intake_flow=None, best_exhaust_flow=None, gain_percent=None)
-    assert told == PastJob(
+    answer = replace(row, best_intake_flow=None, best_exhaust_flow=None, gain_percent=None)
+    assert answer == PastJob(
         job=past["Müllenbach"].number,
         tag=visit.tag,
         customer="Jürgen Müllenbach",

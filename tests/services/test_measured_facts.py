@@ -25,22 +25,22 @@ def measure(db: Session, by: Actor, visit: Visit, code: str, value: str, **where
 def heads(db: Session, by: Actor) -> dict[str, Visit]:
     """Three heads: a large one measured in inches, a small one in millimetres, a bare one."""
     factories.create_shop(db)
-    made = {name: factories.create_visit(db) for name in ("large", "small", "bare")}
+    by_name = {name: factories.create_visit(db) for name in ("large", "small", "bare")}
     intake, exhaust = ({"side": side, "cylinder": "1"} for side in ("intake", "exhaust"))
-    measure(db, by, made["large"], "valve head diameter", "1.90 in", **intake)
-    measure(db, by, made["large"], "stem diameter", "0.3412 in", **intake)
-    measure(db, by, made["large"], "seat angle", "45 deg", **intake)
-    measure(db, by, made["small"], "valve head diameter", "34.50 mm", **intake)
-    measure(db, by, made["small"], "stem diameter top", "5.478 mm", **exhaust)
-    measure(db, by, made["small"], "seat angle", "39 deg", **exhaust)
-    measure(db, by, made["small"], "guide clearance", "0.052 mm", **intake)
-    measure(db, by, made["small"], "chamber volume", "40.5 cm3", cylinder="1")
+    measure(db, by, by_name["large"], "valve head diameter", "1.90 in", **intake)
+    measure(db, by, by_name["large"], "stem diameter", "0.3412 in", **intake)
+    measure(db, by, by_name["large"], "seat angle", "45 deg", **intake)
+    measure(db, by, by_name["small"], "valve head diameter", "34.50 mm", **intake)
+    measure(db, by, by_name["small"], "stem diameter top", "5.478 mm", **exhaust)
+    measure(db, by, by_name["small"], "seat angle", "39 deg", **exhaust)
+    measure(db, by, by_name["small"], "guide clearance", "0.052 mm", **intake)
+    measure(db, by, by_name["small"], "chamber volume", "40.5 cm3", cylinder="1")
     for name, text in (("large", "All eight, manganese bronze."), ("small", "Cast iron, reamed")):
         kind = operations.kind_by_code(db, "guide")
-        operations.add(db, by, made[name], kind.id, {"instructions": text})
+        operations.add(db, by, by_name[name], kind.id, {"instructions": text})
     wash = operations.kind_by_code(db, "hot-wash")
-    operations.add(db, by, made["bare"], wash.id, {"instructions": "bronze guides stay in"})
-    return made
+    operations.add(db, by, by_name["bare"], wash.id, {"instructions": "bronze guides stay in"})
+    return by_name
 
 
 FOUND = {
@@ -85,10 +85,10 @@ def test_exactly_the_heads_that_have_it_are_found(
 
 
 def test_it_is_told_how_a_measurement_was_understood(db: Session, heads: dict[str, Visit]):
-    told = {
+    by_name = {
         text: past_jobs.look_up(db, text).understood for text in ("stem 5.5 mm", "guide bronze")
     }
-    assert told == {
+    assert by_name == {
         "stem 5.5 mm": "Stem diameter 5.5 mm, any engine",
         "guide bronze": "Guides of bronze, any engine",
     }

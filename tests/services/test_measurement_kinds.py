@@ -112,8 +112,8 @@ def test_kinds_are_ordered_archived_and_restored(db: Session):
     assert built_in_kinds.measurement_kinds(db)[:2] == [second, first]
     kinds.move(db, BY, second, earlier=True)
     kinds.move(db, BY, last, earlier=False)
-    found = built_in_kinds.measurement_kinds(db)
-    assert (found[0], found[-1]) == (second, last)
+    answer = built_in_kinds.measurement_kinds(db)
+    assert (answer[0], answer[-1]) == (second, last)
     kinds.archive(db, BY, first)
     assert first not in built_in_kinds.measurement_kinds(db)
     assert first in kinds.list_all(db)
@@ -152,7 +152,7 @@ def test_interference_is_calculated_from_insert_and_bore_and_follows_both(db: Se
     measurements.correct(db, BY, insert, {"valve": "front", "value": "34.131 mm"})
     assert not the_calculated(visit, kind.code)
     measurements.correct(db, BY, insert, {"valve": "rear", "value": "34.10 mm"})
-    assert [one.value.text for one in the_calculated(visit, kind.code)] == ["0.10 mm"]
+    assert [item.value.text for item in the_calculated(visit, kind.code)] == ["0.10 mm"]
     measurements.strike(db, BY, insert, "wrong insert")
     assert not the_calculated(visit, kind.code)
     measurements.restore(db, BY, insert)

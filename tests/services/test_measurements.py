@@ -11,6 +11,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sizes
 from shopflow.services.measuring import limit_checks, measurements
 from shopflow.services.shop import measurement_catalogue
+from shopflow.units import CONDITION
 from tests import factories
 from tests.factories import BY
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -25,23 +26,27 @@ def test_a_figure_is_kept_as_typed_with_its_place_and_operation(db: Session, mac
     visit = factories.create_visit(db)
     step = factories.create_operation(db, visit, "guide")
     kind = measurements.kind_by_code(db, "guide clearance")
-    made = measurements.record(
+    measurement = measurements.record(
         db, machinist, visit, kind.id,
         {"value": "0.00210 in", "cylinder": "2", "side": "intake", "place": "top of the guide",
          "when": "before"},
         step,
     )  # fmt: skip
     db.flush()
-    db.expire(made)
-    assert measurements.get(db, made.id).value.text == "0.00210 in"
-    assert made.value.si == pytest.approx(0.0021 * 0.0254, rel=1e-15)
-    assert made.where == "cylinder 2 intake, top of the guide"
-    assert (made.at, made.person, made.when) == (machinist.at, machinist.person, "before")
-    assert step.measurements == [made]
-    assert visit.measurements == [made]
-    assert_logged(db, made, machinist, "measured")
-    assert last_entry(db, made).job_id == visit.job_id
-    assert "Guide clearance 0.00210 in cylinder 2 intake" in last_entry(db, made).note
+    db.expire(measurement)
+    assert measurements.get(db, measurement.id).value.text == "0.00210 in"
+    assert measurement.value.si == pytest.approx(0.0021 * 0.0254, rel=1e-15)
+    assert measurement.where == "cylinder 2 intake, top of the guide"
+    assert (measurement.at, measurement.person, measurement.when) == (
+        machinist.at,
+        machinist.person,
+        "before",
+    )
+    assert step.measurements == [measurement]
+    assert visit.measurements == [measurement]
+    assert_logged(db, measurement, machinist, "measured")
+    assert last_entry(db, measurement).job_id == visit.job_id
+    assert "Guide clearance 0.00210 in cylinder 2 intake" in last_entry(db, measurement).note
 
 
 @pytest.mark.parametrize(
@@ -68,8 +73,8 @@ def test_the_limits_themselves_are_within(
     sqlite_db: Session, by: Actor, value: str, lower: str, upper: str, verdict: str
 ):
     visit = factories.create_visit(sqlite_db)
-    made = record(sqlite_db, by, visit, "guide clearance", value=value, lower=lower, upper=upper)
-    assert made.verdict == verdict
+    row = record(sqlite_db, by, visit, "guide clearance", value=value, lower=lower, upper=upper)
+    assert row.verdict == verdict
 
 
 @pytest.mark.parametrize(
@@ -108,16 +113,16 @@ def test_an_unknown_kind_or_key_is_refused(db: Session, by: Actor):
 
 
 def test_a_correction_keeps_what_it_was_in_the_log(db: Session, by: Actor, machinist: Actor):
-    made = record(
+    row = record(
         db, by, factories.create_visit(db), "chamber volume", value="48.2 cm3", upper="49 cm3"
     )
-    measurements.correct(db, machinist, made, {"value": "49.20 cm3"})
-    assert made.verdict == "outside limits"
-    assert_logged(db, made, machinist, "corrected", value=["48.2 cm3", "49.20 cm3"])
+    measurements.correct(db, machinist, row, {"value": "49.20 cm3"})
+    assert row.verdict == "outside limits"
+    assert_logged(db, row, machinist, "corrected", value=["48.2 cm3", "49.20 cm3"])
     with faults_at("lower"):
-        measurements.correct(db, machinist, made, {"lower": "50 cm3"})
-    measurements.correct(db, machinist, made, {"upper": ""})
-    assert made.verdict == "no limit given"
+        measurements.correct(db, machinist, row, {"lower": "50 cm3"})
+    measurements.correct(db, machinist, row, {"upper": ""})
+    assert row.verdict == "no limit given"
 
 
 @pytest.mark.parametrize(
@@ -143,16 +148,17 @@ def test_a_value_that_no_head_has_is_refused_at_its_field(db: Session, code, typ
 
 
 def test_every_kind_has_its_bounds_and_they_are_generous():
-    assert set(measurement_catalogue.BOUNDS) == {kind.code for kind in measurement_catalogue.KINDS}
+    numbers = (kind for kind in measurement_catalogue.KINDS if kind.dimension != CONDITION)
+    assert set(measurement_catalogue.BOUNDS) == {kind.code for kind in numbers}
 
 
 def test_a_cylinder_the_engine_does_not_have_is_refused(db: Session):
     visit = factories.create_visit(db)
     count = visit.head.engine_type.cylinders
-    given = {"value": "0.04 mm", "cylinder": "99"}
+    values = {"value": "0.04 mm", "cylinder": "99"}
     words = f"'99' is not a cylinder of this engine: enter a number from 1 to {count}"
     with pytest.raises(ValidationError, match=words):
-        record(db, factories.BY, visit, "guide clearance", **given)
+        record(db, factories.BY, visit, "guide clearance", **values)
 
 
 def test_a_measurement_struck_out_counts_nowhere_until_it_is_restored(db: Session):

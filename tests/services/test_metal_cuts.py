@@ -79,9 +79,9 @@ def test_all_steps_that_cut_metal_between_two_tests_share_the_gain(db: Session, 
 def test_each_step_tested_apart_stands_alone(db: Session, visit: Visit):
     steps = planned(db, visit, *VALVE_JOB)
     flow_test(db, visit, 1)
-    for place, step in enumerate(steps, start=1):
-        sign_off(db, step, 2 * place)
-        flow_test(db, visit, 2 * place + 1, step)
+    for index, step in enumerate(steps, start=1):
+        sign_off(db, step, 2 * index)
+        flow_test(db, visit, 2 * index + 1, step)
     (port,) = gain_by_step.of_head(visit)
     assert [cuts.in_words for cuts in port.cuts] == [step.kind.name for step in steps]
 
@@ -89,11 +89,11 @@ def test_each_step_tested_apart_stands_alone(db: Session, visit: Visit):
 def test_a_test_without_a_cut_before_it_shows_no_gain_of_the_work(db: Session, visit: Visit):
     (cut, wash) = planned(db, visit, "port-work", "hot-wash")
     sign_off(db, cut, 1)
-    one = flow_test(db, visit, 2, cut)
+    item = flow_test(db, visit, 2, cut)
     sign_off(db, wash, 3)
     other = flow_test(db, visit, 4, wash)
-    assert metal_cuts.between(one, other).is_none
-    assert metal_cuts.between(one, other).in_words == "no metal cut between them"
+    assert metal_cuts.between(item, other).is_none
+    assert metal_cuts.between(item, other).in_words == "no metal cut between them"
 
 
 def test_a_step_signed_off_after_the_test_that_followed_it_counts_before_it(

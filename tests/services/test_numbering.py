@@ -13,13 +13,13 @@ from shopflow.services.numbering import next_number, next_numbers
 
 
 def test_each_series_and_year_counts_for_itself(db: Session):
-    taken = [
+    rows = [
         next_number(db, series, year)
         for series, year in [
             ("job", 2026), ("job", 2026), ("certificate", 2026), ("job", 2027), ("job", 2026),
         ]
     ]  # fmt: skip
-    assert taken == [1, 2, 1, 1, 3]
+    assert rows == [1, 2, 1, 1, 3]
 
 
 def test_many_numbers_are_taken_at_once(db: Session):
@@ -33,14 +33,14 @@ def test_two_connections_at_once_get_different_numbers(engine: Engine):
 
     def take(_: int) -> list[int]:
         start.wait()
-        taken = []
+        rows = []
         for _ in range(10):
             with session_factory(engine).begin() as db:
-                taken.append(next_number(db, "job", 2026))
-        return taken
+                rows.append(next_number(db, "job", 2026))
+        return rows
 
     with ThreadPoolExecutor(4) as pool:
-        numbers = [number for taken in pool.map(take, range(4)) for number in taken]
+        numbers = [number for in_use in pool.map(take, range(4)) for number in in_use]
     assert sorted(numbers) == list(range(1, 41))
 
 

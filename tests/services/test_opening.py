@@ -20,8 +20,8 @@ def test_the_usual_hours_hold_until_they_are_changed(db: Session, by: Actor):
     assert db.get(OpeningHours, 1) is None
     opening_hours.change(db, by, row, {"friday": "6.5", "saturday": "", "people_at_bench": "2"})
     assert_logged(db, row, by, "changed", friday=["8", "6.5"])
-    kept = opening_hours.open_hours(opening_hours.the_hours(db))
-    assert (kept.week, kept.people) == ((480, 480, 480, 480, 390, 0, 0), 2)
+    hours = opening_hours.open_hours(opening_hours.the_hours(db))
+    assert (hours.week, hours.people) == ((480, 480, 480, 480, 390, 0, 0), 2)
     assert opening_hours.the_hours(db).friday == Decimal("6.5")
 
 
@@ -29,10 +29,10 @@ def test_closed_days_are_read_line_by_line(db: Session, by: Actor):
     row = opening_hours.the_hours(db)
     written = "2026-12-25 Christmas\n\n 2026-07-20 to 2026-07-22 summer\n"
     opening_hours.change(db, by, row, {"closed_days": written, "opens_at": "7:30"})
-    found = opening_hours.open_hours(row)
-    assert found.closed == {date(2026, 12, 25), *(date(2026, 7, day) for day in (20, 21, 22))}
-    assert found.of_day(date(2026, 12, 25)) == 0
-    assert found.opens_at == 450
+    hours = opening_hours.open_hours(row)
+    assert hours.closed == {date(2026, 12, 25), *(date(2026, 7, day) for day in (20, 21, 22))}
+    assert hours.of_day(date(2026, 12, 25)) == 0
+    assert hours.opens_at == 450
 
 
 @pytest.mark.parametrize(

@@ -37,12 +37,15 @@ def test_the_catalogue_has_what_a_head_goes_through(words: str):
 
 def test_a_kind_of_the_shops_own_is_added_and_planned(db: Session, machinist: Actor):
     factories.create_shop(db)
-    made = operation_kinds.add(db, machinist, PINNING)
-    assert (made.code, made.usual_price) == ("pinning-a-crack", Decimal("120.50"))
-    assert not operation_kinds.is_built_in(made)
-    assert_logged(db, made, machinist, "added")
+    operation_kind = operation_kinds.add(db, machinist, PINNING)
+    assert (operation_kind.code, operation_kind.usual_price) == (
+        "pinning-a-crack",
+        Decimal("120.50"),
+    )
+    assert not operation_kinds.is_built_in(operation_kind)
+    assert_logged(db, operation_kind, machinist, "added")
     visit = factories.create_visit(db)
-    step = operations.add(db, machinist, visit, made.id, {})
+    step = operations.add(db, machinist, visit, operation_kind.id, {})
     assert (step.planned_minutes, step.price) == (75, Decimal("120.50"))
     with refused("no metal is cut"):
         operations.start(db, machinist, step)
@@ -96,16 +99,16 @@ def test_a_built_in_kind_changes_in_minutes_price_and_figures_alone(db: Session,
 
 def test_a_retired_kind_is_offered_no_more_but_stays_where_it_is(db: Session, machinist: Actor):
     factories.create_shop(db)
-    made = operation_kinds.add(db, machinist, PINNING)
-    step = factories.create_operation(db, kind=made.code)
-    operation_kinds.retire(db, machinist, made)
-    assert made not in built_in_kinds.operation_kinds(db)
-    assert operation_kinds.everything(db)[-1] is made
-    assert step.kind is made
-    assert last_entry(db, made).verb == "retired"
-    operation_kinds.bring_back(db, machinist, made)
-    assert made in built_in_kinds.operation_kinds(db)
-    operation_kinds.change(db, machinist, made, {"name": "Pinning"})
-    assert (made.name, made.code) == ("Pinning", "pinning-a-crack")
+    operation_kind = operation_kinds.add(db, machinist, PINNING)
+    step = factories.create_operation(db, kind=operation_kind.code)
+    operation_kinds.retire(db, machinist, operation_kind)
+    assert operation_kind not in built_in_kinds.operation_kinds(db)
+    assert operation_kinds.everything(db)[-1] is operation_kind
+    assert step.kind is operation_kind
+    assert last_entry(db, operation_kind).verb == "retired"
+    operation_kinds.bring_back(db, machinist, operation_kind)
+    assert operation_kind in built_in_kinds.operation_kinds(db)
+    operation_kinds.change(db, machinist, operation_kind, {"name": "Pinning"})
+    assert (operation_kind.name, operation_kind.code) == ("Pinning", "pinning-a-crack")
     with pytest.raises(NotFoundError):
         operation_kinds.get(db, 4711)

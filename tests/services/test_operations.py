@@ -219,12 +219,12 @@ def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
         {"kind": "teardown", "instructions": "keep the order", "price": "12.34"},
         {"kind": "seat-cut", "planned_minutes": 45},
     ]
-    made = work_plans.save(db, by, " Seats only ", "usual", steps)
-    assert work_plans.list_all(db) == [made]
-    assert work_plans.get(db, made.id).name == "Seats only"
-    assert_logged(db, made, by, "saved")
+    work_plan = work_plans.save(db, by, " Seats only ", "usual", steps)
+    assert work_plans.list_all(db) == [work_plan]
+    assert work_plans.get(db, work_plan.id).name == "Seats only"
+    assert_logged(db, work_plan, by, "saved")
     visit = factories.create_visit(db)
-    planned = operations.add_routing(db, by, visit, made)
+    planned = operations.add_routing(db, by, visit, work_plan)
     assert visit.operations == planned
     assert [(s.kind.code, s.planned_minutes, s.price) for s in planned] == [
         ("teardown", 45, Decimal("12.34")),
@@ -250,17 +250,17 @@ def test_a_routings_faults_come_together_at_their_steps(db: Session, by: Actor):
 
 def test_a_changed_routing_leaves_what_was_planned_by_it(db: Session, by: Actor):
     factories.create_shop(db)
-    made = work_plans.save(db, by, "Seats", "", [{"kind": "seat-cut"}, {"kind": "guide"}])
+    work_plan = work_plans.save(db, by, "Seats", "", [{"kind": "seat-cut"}, {"kind": "guide"}])
     visit = factories.create_visit(db)
-    operations.add_routing(db, by, visit, made)
-    version = made.version
-    work_plans.change(db, by, made, "Seats", "", [{"kind": "guide"}, {"kind": "seat-cut"}])
+    operations.add_routing(db, by, visit, work_plan)
+    version = work_plan.version
+    work_plans.change(db, by, work_plan, "Seats", "", [{"kind": "guide"}, {"kind": "seat-cut"}])
     db.flush()
     db.expire_all()
-    assert made.version > version
-    assert [step.kind.code for step in made.steps] == ["guide", "seat-cut"]
+    assert work_plan.version > version
+    assert [step.kind.code for step in work_plan.steps] == ["guide", "seat-cut"]
     assert [step.kind.code for step in visit.operations] == ["seat-cut", "guide"]
-    assert last_entry(db, made).verb == "steps replaced"
+    assert last_entry(db, work_plan).verb == "steps replaced"
     other = work_plans.save(db, by, "Other", "", [{"kind": "guide"}])
     with faults_at("name"):
         work_plans.change(db, by, other, "Seats", "", [{"kind": "guide"}])

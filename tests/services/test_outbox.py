@@ -46,7 +46,7 @@ def row(db, store):
 def test_a_message_is_queued_with_an_id_of_its_own_and_logged_on_the_job(db, row):
     assert row.state is MailState.QUEUED
     assert row.message_id.endswith("@heads.example>")
-    (entry,) = [one for one in audit_log.of_job(db, row.job) if one.subject == "outgoing_mail"]
+    (entry,) = [item for item in audit_log.of_job(db, row.job) if item.subject == "outgoing_mail"]
     assert (entry.verb, entry.note) == ("queued", "to soren@boats.example: Your head")
     assert outbox.of_job(db, row.job) == outbox.recent(db, 10) == [row]
 
@@ -92,11 +92,11 @@ def test_braces_without_a_link_stay_as_typed(db, store):
 def test_a_certificate_goes_out_as_issued(db, store):
     server, visit = create_mailbox(db), create_visit(db)
     issued = factories.issue_certificate(db, someone(db), [create_session(db, visit)])
-    found = mailable_documents.find(db, store, "certificate", issued.id)
-    assert found.job is visit.job
+    mailable_document = mailable_documents.find(db, store, "certificate", issued.id)
+    assert mailable_document.job is visit.job
     row = outbox.queue(
-        db, BY, found.job, {"to_address": "a@b.example", "subject": "x"},
-        enclosure=found, store=store, seal=SEAL,
+        db, BY, mailable_document.job, {"to_address": "a@b.example", "subject": "x"},
+        enclosure=mailable_document, store=store, seal=SEAL,
     )  # fmt: skip
     attachment = present(delivery.letter(db, row, server, store, SEAL).attachment)
     assert attachment.content == issued.pdf
@@ -105,14 +105,14 @@ def test_a_certificate_goes_out_as_issued(db, store):
 
 def test_a_work_order_is_frozen_when_it_is_queued(db, store):
     server, job = create_mailbox(db), create_job(db)
-    found = mailable_documents.find(db, store, "work-order", job.id)
+    mailable_document = mailable_documents.find(db, store, "work-order", job.id)
     values = {"to_address": "a@b.example", "subject": "x"}
-    row = outbox.queue(db, BY, job, values, enclosure=found, store=store, seal=SEAL)
+    row = outbox.queue(db, BY, job, values, enclosure=mailable_document, store=store, seal=SEAL)
     before = present(delivery.letter(db, row, server, store, SEAL).attachment).content
     job.asked_for = "Something else altogether"
     db.flush()
     assert present(delivery.letter(db, row, server, store, SEAL).attachment).content == before
-    assert found.pdf() != before
+    assert mailable_document.pdf() != before
 
 
 def test_a_hand_off_sheet_goes_out_and_what_is_not_there_does_not(db, store):

@@ -21,21 +21,21 @@ from tests.services.expecting import assert_logged, faults_at, last_entry, refus
 
 def test_an_account_signs_in_however_its_login_is_capitalised(db: Session, by: Actor):
     assert not users.any_person(db)
-    made = users.create(db, by, " Nila.K ", "Nila Kirchner", "owner", PASSWORD)
+    user = users.create(db, by, " Nila.K ", "Nila Kirchner", "owner", PASSWORD)
     assert users.any_person(db)
-    assert users.list_all(db) == [made]
-    assert users.get(db, made.id) is made
-    assert (made.login, made.role, made.active) == ("nila.k", Role.OWNER, True)
-    assert users.sign_in(db, "NILA.k ", PASSWORD, NOW) is made
-    assert_logged(db, made, by, "added")
+    assert users.list_all(db) == [user]
+    assert users.get(db, user.id) is user
+    assert (user.login, user.role, user.active) == ("nila.k", Role.OWNER, True)
+    assert users.sign_in(db, "NILA.k ", PASSWORD, NOW) is user
+    assert_logged(db, user, by, "added")
 
 
 def test_a_password_is_kept_only_as_a_slow_hash(db: Session):
-    made = factories.create_person(db)
-    assert made.password_hash.startswith("scrypt:")
-    assert PASSWORD not in made.password_hash
+    person = factories.create_person(db)
+    assert person.password_hash.startswith("scrypt:")
+    assert PASSWORD not in person.password_hash
     other = factories.create_person(db, Role.READER)
-    assert other.password_hash != made.password_hash
+    assert other.password_hash != person.password_hash
 
 
 def test_every_fault_of_an_account_comes_at_once(db: Session, by: Actor):
@@ -94,19 +94,19 @@ def test_one_success_forgives_the_failures_before_it_but_they_stay_on_file(db: S
                 users.sign_in(db, "owner", "wrong", NOW)
         users.sign_in(db, "owner", PASSWORD, NOW)
     assert len(
-        [one for one in login_throttle.recent(db, "owner", 99) if not one.succeeded]
+        [item for item in login_throttle.recent(db, "owner", 99) if not item.succeeded]
     ) == 2 * (TRIES - 1)
 
 
 def test_a_new_password_ends_the_open_sign_ins_and_stays_out_of_the_log(db: Session, by: Actor):
-    made = factories.create_person(db)
-    _, token = login_sessions.begin(db, made, NOW, "", "")
+    person = factories.create_person(db)
+    _, token = login_sessions.begin(db, person, NOW, "", "")
     with faults_at("password"):
-        users.change_password(db, by, made, "short")
+        users.change_password(db, by, person, "short")
     assert login_sessions.standing(db, token, NOW) is not None
-    users.change_password(db, by, made, "another long enough word")
+    users.change_password(db, by, person, "another long enough word")
     assert login_sessions.standing(db, token, NOW) is None
-    assert users.sign_in(db, "owner", "another long enough word", NOW) is made
+    assert users.sign_in(db, "owner", "another long enough word", NOW) is person
     with pytest.raises(SignInError):
         users.sign_in(db, "owner", PASSWORD, NOW)
     logged = " ".join(str(changes) for changes in db.scalars(select(Event.changes)))
@@ -115,12 +115,12 @@ def test_a_new_password_ends_the_open_sign_ins_and_stays_out_of_the_log(db: Sess
 
 
 def test_signing_out_everywhere_ends_every_sign_in(db: Session, by: Actor):
-    made = factories.someone(db).person
-    assert made is not None
-    tokens = [login_sessions.begin(db, made, NOW, "", "")[1] for _ in range(2)]
-    login_sessions.end_all(db, by, made)
+    person = factories.someone(db).person
+    assert person is not None
+    tokens = [login_sessions.begin(db, person, NOW, "", "")[1] for _ in range(2)]
+    login_sessions.end_all(db, by, person)
     assert [login_sessions.standing(db, token, NOW) for token in tokens] == [None, None]
-    assert last_entry(db, made).verb == "signed out everywhere"
+    assert last_entry(db, person).verb == "signed out everywhere"
 
 
 def owner(db: Session, name: str) -> User:

@@ -15,8 +15,9 @@ from shopflow.services.billing import quotes
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import integrity_tests
 from shopflow.services.planning import floor, questions
+from shopflow.services.planning.next_act import Party
 from shopflow.services.routing import decisions, holds, operations, time_tracking
-from shopflow.web.planning.floor.moves import Move, Standing, standing
+from shopflow.web.planning.floor.moves import Standing, standing
 from tests import factories
 from tests.services.expecting import faults_at, refused
 
@@ -54,11 +55,11 @@ def test_asking_the_customer_moves_the_head_to_the_customers_side_and_stops_ever
 ):
     helper = factories.someone(db, "Idris Vale")
     operations.start(db, helper, visit.operations[1])
-    assert stands(db).move is Move.WORKSHOP
+    assert stands(db).move is Party.WORKSHOP
     ask(db, machinist, visit)
     assert time_tracking.running(db) == []
     seen = stands(db)
-    assert (seen.move, seen.who) == (Move.CUSTOMER, visit.job.customer.name)
+    assert (seen.move, seen.who) == (Party.CUSTOMER, visit.job.customer.name)
     assert seen.row.where == "waiting for the customer's answer"
     for verb in (operations.take_up, operations.sign_off):
         with refused("customer is asked|decide how"):
@@ -82,7 +83,7 @@ def test_a_question_lands_in_the_counters_queue_and_the_answer_moves_the_head_ba
     decisions.answer(db, counter, step, "go on as it is", "weld it, says Cal by telephone")
     assert questions.open_questions(db) == []
     seen = stands(db)
-    assert seen.move is Move.WORKSHOP
+    assert seen.move is Party.WORKSHOP
     assert seen.row.where == "started: Check for cracks"
     with refused("not asked about “Check for cracks”"):
         decisions.answer(db, counter, step, "go on as it is", "again")
@@ -113,7 +114,7 @@ def test_extra_work_stands_with_the_counter_until_it_is_quoted_and_approved(
 ):
     extra = find(db, machinist, visit)
     seen = stands(db)
-    assert (seen.move, seen.row.to_quote) == (Move.COUNTER, ["Repair by welding"])
+    assert (seen.move, seen.row.to_quote) == (Party.COUNTER, ["Repair by welding"])
     (question,) = questions.open_questions(db)
     assert (question.subject, question.asked_by) == ("Extra work: Repair by welding", "Odile Marsh")
     assert question.since == machinist.at
@@ -125,16 +126,16 @@ def test_extra_work_stands_with_the_counter_until_it_is_quoted_and_approved(
     assert questions.open_questions(db) == []
     # The extra comes next, and the customer has the quote.
     assert visit.next_operation is extra
-    assert stands(db).move is Move.CUSTOMER
+    assert stands(db).move is Party.CUSTOMER
     quotes.approve(db, machinist, quote, "Cal", "telephone")
-    assert stands(db).move is Move.WORKSHOP
+    assert stands(db).move is Party.WORKSHOP
 
 
 def test_a_hold_for_the_customer_stops_the_clock(db: Session, machinist: Actor, visit: Visit):
     operations.start(db, machinist, visit.operations[0])
     holds.begin(db, machinist, visit, {"wait_for": "the customer", "what": "which cam"})
     assert time_tracking.running(db) == []
-    assert stands(db).move is Move.CUSTOMER
+    assert stands(db).move is Party.CUSTOMER
 
 
 @pytest.mark.parametrize(

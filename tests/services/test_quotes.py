@@ -115,8 +115,8 @@ def test_the_customers_own_rate_or_exemption_counts(
     house_style.change(db, machinist, house_style.the_style(db), {"tax_label": "Sales tax"})
     visit = factories.create_visit(db, customer=factories.create_customer(db, **customer))
     factories.create_operation(db, visit, price="100.07")
-    found = quotes.prepare(db, machinist, visit.job, {}, draft=True).tax
-    assert (str(found.tax), found.exemption, found.label) == (tax, exemption, "Sales tax")
+    answer = quotes.prepare(db, machinist, visit.job, {}, draft=True).tax
+    assert (str(answer.tax), answer.exemption, answer.label) == (tax, exemption, "Sales tax")
 
 
 def test_what_cannot_be_is_refused(db: Session, machinist: Actor, job: Job):

@@ -81,11 +81,11 @@ def test_a_jobs_log_is_told_latest_first_with_who_did_it(db: Session, by: Actor)
     job = factories.create_job(db)
     later = Actor(clerk.person, by.at + timedelta(hours=1))
     jobs.change(db, later, job, {"fuel": "gasoline"})
-    told = audit_log.of_job(db, job)
-    assert (told[0].verb, told[0].at, told[0].person) == ("changed", later.at, clerk.person)
-    assert told[0].at.tzinfo == UTC
-    assert [entry.at for entry in told] == sorted((e.at for e in told), reverse=True)
-    assert {entry.verb for entry in told[1:]} == {"booked in", "taken in", "added"}
+    answer = audit_log.of_job(db, job)
+    assert (answer[0].verb, answer[0].at, answer[0].person) == ("changed", later.at, clerk.person)
+    assert answer[0].at.tzinfo == UTC
+    assert [entry.at for entry in answer] == sorted((e.at for e in answer), reverse=True)
+    assert {entry.verb for entry in answer[1:]} == {"booked in", "taken in", "added"}
 
 
 @pytest.mark.parametrize(

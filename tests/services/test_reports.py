@@ -48,12 +48,12 @@ def gone_out(db: Session, by: Actor, booked: str, ready: str, out: str, promised
 
 def test_a_period_is_the_twelve_months_up_to_today_where_not_said(db: Session):
     factories.shop_or_none(db)
-    found = periods.read(db, "", "", TODAY)
-    assert (found.first, found.last) == (date(2025, 4, 1), TODAY)
-    assert len(found.months) == 12
+    answer = periods.read(db, "", "", TODAY)
+    assert (answer.first, answer.last) == (date(2025, 4, 1), TODAY)
+    assert len(answer.months) == 12
     assert periods.read(db, "", "2026-12-31", TODAY).first == date(2026, 1, 1)
     # The shop is in Chicago: the day begins six hours after that of UTC.
-    assert found.ends == datetime(2026, 3, 21, 5, tzinfo=UTC)
+    assert answer.ends == datetime(2026, 3, 21, 5, tzinfo=UTC)
     assert periods.read(db, "2026-01-02", "", TODAY).begins == datetime(2026, 1, 2, 6, tzinfo=UTC)
 
 
@@ -77,8 +77,8 @@ def test_jobs_count_in_the_month_of_the_shops_clock(db: Session, machinist: Acto
     gone_out(db, machinist, "2026-01-10T12:00", "2026-02-10T12:00", "2026-03-01T05:59")
     factories.create_job(db, by=at("2026-02-01T05:30", machinist))  # still January there
     jobs.cancel(db, at("2026-03-05T12:00", machinist), factories.create_job(db), "sold")
-    found = reports.jobs_by_month(db, period(db))
-    counted = [(row.month.month, row.booked_in, row.gone_out, row.cancelled) for row in found]
+    answer = reports.jobs_by_month(db, period(db))
+    counted = [(row.month.month, row.booked_in, row.gone_out, row.cancelled) for row in answer]
     assert counted == [(1, 2, 0, 0), (2, 0, 1, 0), (3, 1, 0, 1)]
 
 
@@ -89,7 +89,7 @@ def test_turnaround_goes_by_the_day_a_job_became_ready(db: Session, machinist: A
     gone_out(db, machinist, "2026-01-05T15:00", "2026-02-08T15:00", "2026-02-08T16:00",
              "2026-02-05")  # fmt: skip
     gone_out(db, machinist, "2026-02-01T15:00", "2026-02-11T15:00", "2026-02-12T15:00")
-    january, february, march, whole = reports.turnaround(db, period(db))
+    january, february, march, total = reports.turnaround(db, period(db))
     assert (january.days, march.share, march.usual_days) == ([], None, None)
     assert sorted(february.late) == [-2, 3]
     assert (february.on_time, february.share, february.usual_late, february.latest) == (
@@ -100,7 +100,7 @@ def test_turnaround_goes_by_the_day_a_job_became_ready(db: Session, machinist: A
     )
     assert sorted(february.days) == [10, 17, 34]
     assert february.usual_days == 17
-    assert (whole.days, whole.late) == (february.days, february.late)
+    assert (total.days, total.late) == (february.days, february.late)
 
 
 def test_going_back_to_work_makes_it_ready_later_and_coming_back_does_not(
@@ -136,14 +136,14 @@ def test_revenue_is_invoices_less_credit_notes_before_tax(db: Session, by: Actor
     owner = factories.someone(db, "Orla Marsh", Role.OWNER)
     factories.create_shop(db, tax_rate_percent="8.25")
     job = factories.create_job(db)
-    one = factories.create_operation(db, job.heads[0], price="100.10")
+    operation = factories.create_operation(db, job.heads[0], price="100.10")
     other = factories.create_operation(db, job.heads[0], price="50.05")
     factories.approve(db, owner, job)
-    first = issuing.issue_invoice(db, at("2026-01-31T15:00", owner), job, [one.id])
+    first = issuing.issue_invoice(db, at("2026-01-31T15:00", owner), job, [operation.id])
     issuing.issue_invoice(db, at("2026-02-03T15:00", owner), job, [other.id])
     issuing.issue_credit_note(db, at("2026-02-04T15:00", owner), first, "wrong customer")
-    found = reports.revenue_by_month(db, period(db))
-    assert [(row.invoices, row.invoiced, row.credited, row.net) for row in found] == [
+    answer = reports.revenue_by_month(db, period(db))
+    assert [(row.invoices, row.invoiced, row.credited, row.net) for row in answer] == [
         (1, Decimal("100.10"), Decimal(0), Decimal("100.10")),
         (1, Decimal("50.05"), Decimal("100.10"), Decimal("-50.05")),
         (0, Decimal(0), Decimal(0), Decimal(0)),
@@ -175,7 +175,7 @@ def test_a_gain_is_that_of_the_flows_put_in(db: Session, by: Actor):
     db.flush()
     db.expire_all()
     (row,) = gains.by_engine_type(db, wide(db))
-    flows = [sessions.reduction(one).flow for one in (before, after)]
+    flows = [sessions.reduction(item).flow for item in (before, after)]
     # Every lift flows alike more, so the mean does too, whatever the leakage.
     shares = flows[1] / flows[0] - 1.0
     assert 100 * shares.min() - 1e-9 <= row.median <= 100 * shares.max() + 1e-9
@@ -209,9 +209,9 @@ def test_gains_are_credited_to_all_that_was_cut_between_the_tests(db: Session, b
         operations.sign_off(db, machinist, step, {"not_measured_because": "as before"})
     for visit, after in ((both, steps[-1]), (none, None)):
         factories.create_session(db, visit, AFTER_US.replace("seat cut", ""), after=after)
-    found = {row.work: len(row.gains) for row in gains.by_engine_type(db, wide(db))}
+    by_name = {row.work: len(row.gains) for row in gains.by_engine_type(db, wide(db))}
     names = " and ".join(step.kind.name for step in steps)
-    assert found == {names: 1, "no metal cut between them": 1}
+    assert by_name == {names: 1, "no metal cut between them": 1}
     over = gains.over_first(both.sessions[-1])
     assert over is not None
     assert over.cuts.work == names

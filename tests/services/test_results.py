@@ -42,7 +42,7 @@ def kind(db: Session) -> EngineType:
 def visits(db: Session, kind: EngineType) -> list[Visit]:
     """Three heads of the type, and one of its relative, each tested before and after."""
     late = engine_types.look_up(db, "Comet late")[0]
-    made = []
+    rows = []
     for day, engine_type in enumerate((kind, kind, kind, late), start=1):
         visit = factories.create_visit(
             db, engine_type=engine_type, purpose="drag" if day == 2 else "street"
@@ -53,8 +53,8 @@ def visits(db: Session, kind: EngineType) -> list[Visit]:
             db, visit, at(AFTER_US, day + 10, **{"154.5": f"{150 + day}.0"}), after=step
         )
         factories.create_session(db, visit, at(EXHAUST_SI, day), after=step)
-        made.append(visit)
-    return made
+        rows.append(visit)
+    return rows
 
 
 def results_of(db: Session, kind: EngineType, **wanted: object) -> list[Result]:
@@ -77,8 +77,8 @@ def measure(
 ) -> None:
     """A figure that a step left behind."""
     kind = measurements.kind_by_code(db, code)
-    given = {"side": side, "value": value, "when": when}
-    measurements.record(db, by, step.job_head, kind.id, given, step)
+    values = {"side": side, "value": value, "when": when}
+    measurements.record(db, by, step.job_head, kind.id, values, step)
 
 
 NARROWED = [
@@ -134,11 +134,11 @@ def test_areas_are_the_same_whatever_pressure_flow_is_stated_at(db: Session, kin
     )
     for text in (INTAKE_US, ten[: ten.index("calibration = ")] + ten[ten.index("[readings]") :]):
         factories.create_session(db, visit, text)
-    one, other = results_of(db, kind)
-    assert one.areas == pytest.approx(other.areas, rel=1e-12)
-    assert one.peak_area == pytest.approx(max(one.areas))
+    item, other = results_of(db, kind)
+    assert item.areas == pytest.approx(other.areas, rel=1e-12)
+    assert item.peak_area == pytest.approx(max(item.areas))
     # In SI by hand: 103.591 m3/s for each m2 at 28 inH2O in air of 1.204 kg/m3, intake.
-    assert one.peak_flow == pytest.approx(103.591 * max(one.areas), rel=1e-5)
+    assert item.peak_flow == pytest.approx(103.591 * max(item.areas), rel=1e-5)
 
 
 def test_the_band_is_numpys_quartiles_of_the_tests(

@@ -188,6 +188,6 @@ def test_the_hand_off_has_what_was_cut(db: Session, visit: Visit):
 
 def test_a_seat_in_a_line(db: Session, visit: Visit):
     row = save(db, visit)
-    assert seat_sheets.in_a_line(row) == "45° seat 1.5 mm wide, 30° and 60° cuts"
+    assert seat_sheets.in_a_line(row, SI) == "45° seat 1.50 mm wide, 30° and 60° cuts"
     row = save(db, visit, cuts=[CONTACT])
-    assert seat_sheets.in_a_line(row) == "45° seat 1.5 mm wide"
+    assert seat_sheets.in_a_line(row, SI) == "45° seat 1.50 mm wide"

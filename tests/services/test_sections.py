@@ -94,8 +94,8 @@ def test_another_datum_side_or_cylinder_is_another_port(db: Session, by: Actor):
     visit = factories.create_visit(db)
     for place in ({}, {"datum": "port flange"}, {"side": "exhaust"}, {"cylinder": "1"}):
         write(db, by, visit, ROWS[:1], **place)
-    found = [(port.side, port.cylinder, port.datum.value) for port in sections.ports(visit)]
-    assert found == [
+    rows = [(port.side, port.cylinder, port.datum.value) for port in sections.ports(visit)]
+    assert rows == [
         ("intake", 1, "valve seat"),
         ("intake", 2, "valve seat"),
         ("intake", 2, "port flange"),
@@ -133,18 +133,18 @@ def test_velocity_is_flow_over_area_and_ratios_are_to_the_throat(db: Session, by
     visit = factories.create_visit(db)
     write(db, by, visit)
     row = flow_test(db, visit)
-    found = sections.along_port(visit, PORT, row, 2)
+    answer = sections.along_port(visit, PORT, row, 2)
     flow = reduction(row).points[2].flow
-    point = found.surveys[0].points[1]
+    point = answer.surveys[0].points[1]
     assert point.velocity == pytest.approx(flow / 1246e-6)
     assert point.over_tightest == 1.0
-    assert found.flow == flow
+    assert answer.flow == flow
     # At this speed the Mach number is that of the velocity within 5 % (Mach 0.3: 4.5 %).
     velocity, mach = present(point.velocity), present(point.mach)
     assert mach == pytest.approx(velocity / 343.0, rel=0.06)
     assert mach > velocity / 345.0
-    assert found.throat is not None
-    assert point.over_throat == pytest.approx(1246e-6 / found.throat)
+    assert answer.throat is not None
+    assert point.over_throat == pytest.approx(1246e-6 / answer.throat)
 
 
 def test_a_section_too_small_for_the_flow_is_choked(db: Session, by: Actor):
@@ -157,9 +157,9 @@ def test_a_section_too_small_for_the_flow_is_choked(db: Session, by: Actor):
 def test_blown_out_the_air_comes_from_above_room_pressure(db: Session, by: Actor):
     visit = factories.create_visit(db)
     row = flow_test(db, visit, side="exhaust")
-    found = reduction(row)
-    drawn = dataclasses.replace(found, test=dataclasses.replace(found.test, side="intake"))
-    rise = sections.upstream_pressure(found) - sections.upstream_pressure(drawn)
+    answer = reduction(row)
+    drawn = dataclasses.replace(answer, test=dataclasses.replace(answer.test, side="intake"))
+    rise = sections.upstream_pressure(answer) - sections.upstream_pressure(drawn)
     assert rise == pytest.approx(row.reference_pressure.si)
 
 
@@ -225,10 +225,10 @@ def test_the_index_goes_by_the_cam_where_one_is_known(db: Session, by: Actor):
 def test_lifts_of_the_cam_beyond_the_test_are_said_with_the_index(db: Session, by: Actor):
     visit = factories.create_visit(db, rev_limit_rpm="6000")
     high = CAM.replace("9.00 mm", "16 mm")
-    found = engine_calculations.mach_index_of(
+    mach_index = engine_calculations.mach_index_of(
         visit, flow_test(db, visit), factories.create_cam(db, visit.job, high)
     )
-    assert "% of the time is above the last lift tested" in found[0][0].working
+    assert "% of the time is above the last lift tested" in mach_index[0][0].working
 
 
 def test_what_the_index_lacks_is_named(db: Session, by: Actor):

@@ -131,7 +131,7 @@ def test_a_message_is_sent_once_and_noted_on_the_job(engine, sender, store, post
     assert (row.state, row.attempts, row.last_error) == (MailState.SENT, 1, "")
     with session_factory(engine)() as db:
         job = present(outbox.get(db, key).job)
-        assert [one.verb for one in audit_log.of_job(db, job)][:2] == ["sent", "queued"]
+        assert [item.verb for item in audit_log.of_job(db, job)][:2] == ["sent", "queued"]
 
 
 MANY: dict[str, Any] = {
@@ -352,9 +352,9 @@ def test_two_processes_at_once_send_each_message_exactly_once(
         subprocess.Popen(arguments, stdout=subprocess.PIPE, text=True, cwd=tmp_path)
         for _ in range(2)
     ]
-    said = [process.communicate(timeout=PATIENCE)[0] for process in running]
+    rows = [process.communicate(timeout=PATIENCE)[0] for process in running]
     assert [process.returncode for process in running] == [0, 0]
-    assert sum(int(words.split()[0]) for words in said) == 12
+    assert sum(int(words.split()[0]) for words in rows) == 12
     assert len({message["Message-ID"] for _, message in postbox.taken}) == 12
     assert len(postbox.taken) == 12
 

@@ -139,8 +139,8 @@ def test_a_band_kept_at_hand_is_made_anew_once_another_process_changed_a_reading
     engine: Engine, engine_type_keys, by
 ):
     with session_factory(engine)() as db:
-        made = band(db, engine_type_keys[0])
-        assert band(db, engine_type_keys[0]) is made
+        created = band(db, engine_type_keys[0])
+        assert band(db, engine_type_keys[0]) is created
     other = open_engine(engine.url.render_as_string(hide_password=False))
     with session_factory(other).begin() as db:
         row = present(db.scalars(select(BenchSession).order_by(BenchSession.id)).first())
@@ -148,7 +148,7 @@ def test_a_band_kept_at_hand_is_made_anew_once_another_process_changed_a_reading
     other.dispose()
     with session_factory(engine)() as db:
         anew = band(db, engine_type_keys[0])
-        assert anew != made
+        assert anew != created
         assert band(db, engine_type_keys[0]) is anew
     with session_factory(engine)() as db:
         kind = db.get_one(EngineType, engine_type_keys[0])
@@ -167,9 +167,9 @@ def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
     with session_factory(engine)() as db:
         row = present(db.scalars(select(BenchSession).order_by(BenchSession.id)).first())
         visit, key, side = row.job_head, str(row.id), row.side
-        made = reference_curves.chosen(db, visit, key, side)
-        assert made == test_results.session_curve(row)
-        assert reference_curves.chosen(db, visit, "", side) is made
+        created = reference_curves.chosen(db, visit, key, side)
+        assert created == test_results.session_curve(row)
+        assert reference_curves.chosen(db, visit, "", side) is created
     other = open_engine(engine.url.render_as_string(hide_password=False))
     with other.begin() as connection:
         changed = Reading.id == first(connection, Reading)
@@ -181,4 +181,4 @@ def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
         anew = reference_curves.chosen(db, row.job_head, key, side)
         assert anew == test_results.session_curve(row)
         assert anew.name.startswith("ported")
-        assert anew.points != made.points
+        assert anew.points != created.points

@@ -43,10 +43,10 @@ SEED_SESSIONS = {
 }
 
 
-def scipys_mean(found: Reduction) -> float:
+def scipys_mean(reduction: Reduction) -> float:
     """Mean effective area over a test's own lifts, by scipy's monotone cubic through no lift."""
-    curve = PchipInterpolator((0.0, *found.lifts), (0.0, *found.effective_area))
-    low, high = found.lifts[0], found.lifts[-1]
+    curve = PchipInterpolator((0.0, *reduction.lifts), (0.0, *reduction.effective_area))
+    low, high = reduction.lifts[0], reduction.lifts[-1]
     return float(curve.integrate(low, high) / (high - low))
 
 
@@ -75,11 +75,11 @@ def test_every_session_reads_back_as_the_document_that_was_stored(
     for name, key in stored.items():
         with subtests.test(name):
             document = testfile.loads(texts[name])
-            found = sessions.document(sessions.get(db, key))
-            assert found == document
+            answer = sessions.document(sessions.get(db, key))
+            assert answer == document
             # Equal numbers may be typed differently; the digits are kept too.
-            assert testfile.dumps(found) == testfile.dumps(document)
-            assert testfile.loads(testfile.dumps(found)) == document
+            assert testfile.dumps(answer) == testfile.dumps(document)
+            assert testfile.loads(testfile.dumps(answer)) == document
 
 
 def test_what_was_left_out_goes_back_to_its_place_among_the_runs(db: Session):
@@ -104,9 +104,9 @@ def test_what_was_left_out_goes_back_to_its_place_among_the_runs(db: Session):
 
 def test_a_reading_lies_in_the_database_as_typed_and_in_si(db: Session):
     factories.create_session(db, text=INTAKE_US.replace("47.8", "47.80"))
-    found = db.execute(sql("SELECT flow_typed, flow_si FROM reading WHERE flow_typed = '47.80'"))
+    answer = db.execute(sql("SELECT flow_typed, flow_si FROM reading WHERE flow_typed = '47.80'"))
     # 1 cfm is (0.3048 m)^3 a minute, by definition.
-    assert [tuple(row) for row in found] == [("47.80", pytest.approx(47.8 * 0.3048**3 / 60))]
+    assert [tuple(row) for row in answer] == [("47.80", pytest.approx(47.8 * 0.3048**3 / 60))]
     typed, si = db.execute(sql("SELECT barometer_typed, barometer_si FROM bench_session")).one()
     assert (typed, si) == ("29.41 inHg", pytest.approx(29.41 * 3386.389))
 
@@ -210,9 +210,9 @@ def test_leaving_a_reading_out_changes_the_summaries_and_is_logged(db: Session, 
         excluded=["False", "True"], excluded_because=["", "clay fell off"],
     )  # fmt: skip
     without = INTAKE_US.replace("[164.0, 164.4]", "[164.0]")
-    found = reduce(testfile.loads(without).flow_test())
-    assert first.mean_area == pytest.approx(scipys_mean(found), rel=1e-12)
-    assert first.peak_area == pytest.approx(found.effective_area.max(), rel=1e-12)
+    reduction = reduce(testfile.loads(without).flow_test())
+    assert first.mean_area == pytest.approx(scipys_mean(reduction), rel=1e-12)
+    assert first.peak_area == pytest.approx(reduction.effective_area.max(), rel=1e-12)
     assert all(new != old for new, old in zip(
         (first.mean_area, first.peak_area, later.gain_over_first), before, strict=True
     ))  # fmt: skip
@@ -301,8 +301,8 @@ def test_percent_of_range_is_a_flow(db: Session):
 def test_the_shops_own_calibration_is_found_by_bench_and_mark(db: Session, by: Actor):
     bench = factories.create_bench(db, name="north")
     values = {"identifier": "N-7", "expanded_uncertainty": "1.2 %", "made_on": "2025-10-13"}
-    known = benches.calibrate(db, by, bench.ranges[0], values)
-    assert factories.create_session(db).calibration is known
+    recorded = benches.calibrate(db, by, bench.ranges[0], values)
+    assert factories.create_session(db).calibration is recorded
     unknown = INTAKE_US.replace('"N-7"', '"N-8"')
     row = factories.create_session(db, text=unknown)
     assert (row.calibration, row.calibration_mark) == (None, "N-8")
@@ -313,11 +313,11 @@ def test_the_shops_own_calibration_is_found_by_bench_and_mark(db: Session, by: A
 def test_of_two_ranges_with_one_mark_the_sessions_own_is_found(db: Session, by: Actor):
     bench = benches.create(db, by, {"name": "south", "reading": "percent of range"})
     values = {"identifier": "S-2", "expanded_uncertainty": "1.5 %", "made_on": "2025-10-13"}
-    found = {}
+    answer = {}
     for size in ("60", "120.0", "240"):
         added = benches.add_range(db, by, bench, {"name": size, "full_scale": f"{size} cfm"})
-        found[size] = benches.calibrate(db, by, added, values)
-    assert factories.create_session(db, text=PERCENT).calibration is found["120.0"]
+        answer[size] = benches.calibrate(db, by, added, values)
+    assert factories.create_session(db, text=PERCENT).calibration is answer["120.0"]
 
 
 def test_the_latest_session_of_a_head_is_found_over_its_jobs(db: Session, by: Actor):

@@ -40,13 +40,13 @@ def cells_after(sheet: sheets.Sheet) -> list[sheets.Cell]:
 
 def test_a_sheet_has_a_row_for_every_place_and_a_cell_before_and_after(db: Session):
     visit = factories.create_planned_visit(db)
-    found = a_sheet(db, visit, HEIGHTS, "guide clearance", "chamber volume", "deck flatness",
+    sheet = a_sheet(db, visit, HEIGHTS, "guide clearance", "chamber volume", "deck flatness",
                     "port volume")  # fmt: skip
-    shape = {table.title: (len(table.rows), len(table.rows[0][1])) for table in found.tables}
+    shape = {table.title: (len(table.rows), len(table.rows[0][1])) for table in sheet.tables}
     assert shape == {"Valves": (16, 4), "Ports": (8, 2), "Cylinders": (4, 2), "Head": (1, 2)}
-    first = next(iter(found.cells.values()))
+    first = next(iter(sheet.cells.values()))
     assert first.label == "Guide clearance, cylinder 1, front intake guide, before the work"
-    assert {cell.state for cell in found.cells.values()} == {"missing"}
+    assert {cell.state for cell in sheet.cells.values()} == {"missing"}
 
 
 def test_a_bare_number_is_in_the_columns_unit_and_judged_at_once(db: Session):
@@ -129,17 +129,17 @@ def test_another_step_measures_anew_and_leaves_what_was_measured_before(db: Sess
     (now,) = fill(db, visit, own, "1.80", step=step)
     assert now.text == "1.80"
     assert [row.operation for row in visit.measurements] == [None, step]
-    whole = cells_after(a_sheet(db, visit, HEIGHTS))[0]
-    fill(db, visit, whole, "1.81")
+    total = cells_after(a_sheet(db, visit, HEIGHTS))[0]
+    fill(db, visit, total, "1.81")
     assert [row.value.text for row in visit.measurements] == ["1.80 in", "1.81 in"]
 
 
 def test_what_follows_from_a_cell_comes_with_it(db: Session):
     visit = factories.create_planned_visit(db)
-    found = a_sheet(db, visit, "seat interference")
-    names = [kind.code for kind in found.tables[0].kinds]
+    sheet = a_sheet(db, visit, "seat interference")
+    names = [kind.code for kind in sheet.tables[0].kinds]
     assert names == ["insert bore", "insert diameter", "seat interference"]
-    bore, insert, result = (cell for _, row in found.tables[0].rows[:1] for cell in row[1::2])
+    bore, insert, result = (cell for _, row in sheet.tables[0].rows[:1] for cell in row[1::2])
     assert result.is_calculated
     fill(db, visit, bore, "1.3000")
     filled = fill(db, visit, insert, "1.3045")
@@ -164,9 +164,9 @@ def test_what_names_no_place_is_listed_apart_as_it_was_entered(db: Session):
     kind = measurements.kind_by_code(db, HEIGHTS)
     record = {"value": "1.80 in", "cylinder": 1, "side": "intake"}
     row = measurements.record(db, BY, visit, kind.id, record)
-    found = a_sheet(db, visit, HEIGHTS)
-    assert found.unplaced == (row,)
-    assert {cell.state for cell in found.cells.values()} == {"missing"}
+    sheet = a_sheet(db, visit, HEIGHTS)
+    assert sheet.unplaced == (row,)
+    assert {cell.state for cell in sheet.cells.values()} == {"missing"}
 
 
 def test_a_head_without_a_layout_has_no_sheet(db: Session):
@@ -191,8 +191,8 @@ def test_a_step_that_asks_for_every_valve_counts_and_names_what_is_missing(
     visit = step.job_head
     for cell in cells_after(a_sheet(db, visit, HEIGHTS, step=step))[:11]:
         fill(db, visit, cell, "1.80", step=step, by=machinist)
-    (asked,) = limit_checks.asked_for(step, built_in_kinds.figures_by_code(db))
-    assert (asked.done, asked.wanted) == (11, 16)
+    (wanted,) = limit_checks.asked_for(step, built_in_kinds.figures_by_code(db))
+    assert (wanted.done, wanted.wanted) == (11, 16)
     factories.approve(db, machinist, visit.job)
     operations.start(db, machinist, step)
     with pytest.raises(ValidationError) as caught:
@@ -234,8 +234,8 @@ def test_a_step_may_ask_for_each_cylinder_or_a_number(
     typed = {"chamber volume": "50", "port volume": "90", "deck flatness": "0.001"}
     for place in filled:
         fill(db, step.job_head, cells[place], typed.get(kind, "1.80"), step=step)
-    (asked,) = limit_checks.asked_for(step, built_in_kinds.figures_by_code(db))
-    assert (asked.done, asked.wanted) == (done, wanted)
+    (request,) = limit_checks.asked_for(step, built_in_kinds.figures_by_code(db))
+    assert (request.done, request.wanted) == (done, wanted)
 
 
 def test_without_a_layout_one_place_is_enough(db: Session):

@@ -17,17 +17,17 @@ from tests.services.expecting import assert_logged, faults_at, refused
 
 
 def test_setting_up_makes_the_shop_and_its_kinds_of_work(db: Session, by: Actor):
-    made = settings.set_up(db, by, {"name": " Falling Water Heads ", "tax_rate_percent": "8.250"})
-    assert settings.get_shop(db) is made
-    assert made.name == "Falling Water Heads"
-    assert str(made.tax_rate_percent) == "8.250"
-    assert (made.time_zone, made.unit_system, made.paper_size) == ("UTC", "us", "Letter")
-    assert settings.language(made) == "en_US"
+    up = settings.set_up(db, by, {"name": " Falling Water Heads ", "tax_rate_percent": "8.250"})
+    assert settings.get_shop(db) is up
+    assert up.name == "Falling Water Heads"
+    assert str(up.tax_rate_percent) == "8.250"
+    assert (up.time_zone, up.unit_system, up.paper_size) == ("UTC", "us", "Letter")
+    assert settings.language(up) == "en_US"
     codes = {kind.code for kind in built_in_kinds.operation_kinds(db)}
     assert codes == {step.code for step in built_in_kinds.OPERATIONS}
     kinds = {kind.code for kind in built_in_kinds.measurement_kinds(db)}
     assert kinds == {figure.code for figure in measurement_catalogue.KINDS}
-    assert_logged(db, made, by, "set up")
+    assert_logged(db, up, by, "set up")
 
 
 def test_it_is_set_up_once(db: Session, by: Actor):
@@ -67,17 +67,17 @@ def test_a_setting_that_cannot_be_is_refused_at_its_field(
 
 
 def test_a_change_is_logged_from_what_to_what(db: Session, by: Actor):
-    made = factories.create_shop(db)
+    shop = factories.create_shop(db)
     settings.change(
         db,
         by,
-        made,
+        shop,
         {"language": "en_GB", "unit_system": "si", "currency": "eur", "tax_rate_percent": "19"},
     )
-    assert settings.language(made) == "en_GB"
-    assert (made.unit_system, made.currency, made.tax_rate_percent) == ("si", "EUR", Decimal(19))
+    assert settings.language(shop) == "en_GB"
+    assert (shop.unit_system, shop.currency, shop.tax_rate_percent) == ("si", "EUR", Decimal(19))
     assert_logged(
-        db, made, by, "changed", language=["en_US", "en_GB"],
+        db, shop, by, "changed", language=["en_US", "en_GB"],
         unit_system=["us", "si"], currency=["USD", "EUR"], tax_rate_percent=["0", "19"],
     )  # fmt: skip
 

@@ -20,8 +20,8 @@ from tests.factories import BY, NOW
 
 
 def measure(db: Session, visit: Visit, kind: str, value: str, by=BY, **where) -> Measurement:
-    found = measurements.kind_by_code(db, kind)
-    return measurements.record(db, by, visit, found.id, {"value": value, **where})
+    answer = measurements.kind_by_code(db, kind)
+    return measurements.record(db, by, visit, answer.id, {"value": value, **where})
 
 
 def flow_test(db: Session, visit: Visit, side: Side, diameter: str, day: int = 0, **values):
@@ -43,8 +43,8 @@ def test_the_latest_measurement_of_this_very_valve_counts(db: Session):
     measure(db, visit, "valve head diameter", "43.0 mm", side="intake")
     measure(db, visit, "valve head diameter", "36.0 mm", side="exhaust", cylinder=2)
     measure(db, visit, "seat angle", "39 deg", side="intake")
-    found = sizes.starting(db, visit, "intake", "2").typed
-    assert (found["head_diameter"], found["seat_angle"]) == ("44.5 mm", "39 deg")
+    typed = sizes.starting(db, visit, "intake", "2").typed
+    assert (typed["head_diameter"], typed["seat_angle"]) == ("44.5 mm", "39 deg")
     assert sizes.starting(db, visit, "intake", "1").typed["head_diameter"] == "43.0 mm"
 
 
@@ -84,9 +84,9 @@ def test_a_measurement_taken_since_the_last_test_counts_and_the_difference_is_sa
     assert sizes.starting(db, visit, "intake", "").typed["head_diameter"] == "44 mm"
     after = dataclasses.replace(BY, at=NOW + timedelta(days=1))
     measure(db, visit, "valve head diameter", "45 mm", by=after, side="intake")
-    found = sizes.starting(db, visit, "intake", "")
-    assert found.typed["head_diameter"] == "45 mm"
-    (difference,) = found.differences
+    answer = sizes.starting(db, visit, "intake", "")
+    assert answer.typed["head_diameter"] == "45 mm"
+    (difference,) = answer.differences
     assert (difference.name, difference.now, difference.then, difference.earlier) == (
         "Valve head diameter",
         "45 mm",
@@ -123,14 +123,14 @@ def test_a_port_area_from_before_a_cut_is_not_taken_over_without_saying_so(db: S
     measure(db, visit, "port area", "11 cm2", side="intake")
     assert sizes.starting(db, visit, "intake", "").typed["area"] == "11 cm2"
     step = cut(db, visit, day=1)
-    found = sizes.starting(db, visit, "intake", "")
-    assert "area" not in found.typed
-    assert found.outdated is not None
-    assert (found.outdated.area, found.outdated.step) == ("11 cm2", step)
+    answer = sizes.starting(db, visit, "intake", "")
+    assert "area" not in answer.typed
+    assert answer.outdated is not None
+    assert (answer.outdated.area, answer.outdated.step) == ("11 cm2", step)
     later = dataclasses.replace(BY, at=NOW + timedelta(days=2))
     measure(db, visit, "port area", "12 cm2", by=later, side="intake")
-    found = sizes.starting(db, visit, "intake", "")
-    assert (found.typed["area"], found.outdated) == ("12 cm2", None)
+    answer = sizes.starting(db, visit, "intake", "")
+    assert (answer.typed["area"], answer.outdated) == ("12 cm2", None)
 
 
 def test_sections_from_before_a_cut_say_so_at_a_later_test(db: Session):

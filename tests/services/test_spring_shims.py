@@ -13,8 +13,8 @@ from tests.factories import BY
 
 def measure(db: Session, visit: Visit, value: str, **where: object) -> None:
     kind = measurements.kind_by_code(db, "installed height")
-    given = {"cylinder": 1, "side": "intake", "valve": "front", "value": value, **where}
-    measurements.record(db, BY, visit, kind.id, given)
+    values = {"cylinder": 1, "side": "intake", "valve": "front", "value": value, **where}
+    measurements.record(db, BY, visit, kind.id, values)
 
 
 def test_each_valve_has_its_shims_the_worst_is_named_and_all_are_summed(db: Session):
@@ -29,15 +29,15 @@ def test_each_valve_has_its_shims_the_worst_is_named_and_all_are_summed(db: Sess
     assert sheets.of_head(db, visit) == []
     usual = {"value": "1.800 in", "source": "manual"}
     usual_values.set_(db, BY, visit.head.engine_type, kind, usual)
-    found = sheets.of_head(db, visit)
-    assert [(one.label, one.text, one.is_low) for one in found] == [
+    head = sheets.of_head(db, visit)
+    assert [(item.label, item.text, item.is_low) for item in head] == [
         ("cylinder 1, front intake valve", "0.020 in", False),
         ("cylinder 1, rear intake valve", "0.020 in", False),
         ("cylinder 2, front intake valve", "0.000 in", True),
         ("cylinder 3, rear exhaust valve", "0.010 in", False),
     ]
-    assert shims.to_pick(found) == [(2, "0.020 in"), (1, "0.010 in")]
-    worst = shims.worst(found)
+    assert shims.to_pick(head) == [(2, "0.020 in"), (1, "0.010 in")]
+    worst = shims.worst(head)
     assert worst is not None
     assert worst.label == "cylinder 1, front intake valve"
     measure(db, visit, "1.801 in")
@@ -53,4 +53,4 @@ def test_a_valves_own_wanted_height_goes_first(db: Session):
     usual_values.set_(db, BY, engine_type, kind, own)
     measure(db, visit, "40.25 mm")
     measure(db, visit, "40.25 mm", valve="rear")
-    assert [one.text for one in sheets.of_head(db, visit)] == ["1.2 mm", "0.2 mm"]
+    assert [item.text for item in sheets.of_head(db, visit)] == ["1.2 mm", "0.2 mm"]

@@ -65,7 +65,7 @@ def first(db: Session, visit: Visit) -> EachValve:
 
 def test_springs_are_kept_as_typed_and_replaced_with_a_log(db: Session, visit: Visit):
     row = save(db, visit, points=POINTS[::-1])
-    assert [(str(one.height), str(one.load), one.measured) for one in row.points] == [
+    assert [(str(point.height), str(point.load), point.measured) for point in row.points] == [
         ("1.800 in", "120 lbf", True), ("1.250 in", "330 lbf", False),
     ]  # fmt: skip
     assert last_entry(db, row).job_id == visit.job_id
@@ -114,26 +114,26 @@ def test_each_valve_is_that_of_a_hand_calculation(db: Session, visit: Visit):
     measure(db, visit, "installed height", "1.852 in")
     measure(db, visit, "retainer to guide", "0.560 in")
     measure(db, visit, "installed height", "1.800 in", cylinder=2)
-    found = side(db, visit)
-    one, two = found.each
+    answer = side(db, visit)
+    item, two = answer.each
     # Shims 0.030 + 0.015; 1.852 − 0.045 = 1.807; 120 − 0.007 × 381.82 = 117.33 lbf.
-    assert (one.shims, one.fitted_height) == ("0.030 in + 0.015 in", "1.807 in")
-    assert one.seat_load == "≈ 117.3 lbf"
+    assert (item.shims, item.fitted_height) == ("0.030 in + 0.015 in", "1.807 in")
+    assert item.seat_load == "≈ 117.3 lbf"
     # Lift 0.500 − 0.020 = 0.480 in: 1.327 in, 117.33 + 183.27 = 300.6 lbf.
-    assert one.load_at_lift == "≈ 300.6 lbf"
+    assert item.load_at_lift == "≈ 300.6 lbf"
     assert (two.seat_load, two.load_at_lift) == ("120.0 lbf", "303.3 lbf")
     # 1.807 − 1.150 − 0.480; 1.800 − 1.150 − 0.480; 0.560 − 0.480 in.
-    assert (one.room_to_coil_bind, two.room_to_coil_bind) == ("0.177 in", "0.170 in")
-    assert one.retainer_room == "0.080 in"
-    assert one.verdict == "within limits"
-    assert found.to_pick == "1 × 0.030 in, 1 × 0.015 in"
-    assert "Least room to coil bind: cylinder 2, intake valve, 0.170 in" in found.worst
-    assert found.shims == (
+    assert (item.room_to_coil_bind, two.room_to_coil_bind) == ("0.177 in", "0.170 in")
+    assert item.retainer_room == "0.080 in"
+    assert item.verdict == "within limits"
+    assert answer.to_pick == "1 × 0.030 in, 1 × 0.015 in"
+    assert "Least room to coil bind: cylinder 2, intake valve, 0.170 in" in answer.worst
+    assert answer.shims == (
         "cylinder 1, intake valve: 0.045 in of shims (0.030 in + 0.015 in)",
         "cylinder 2, intake valve: no shims",
     )
-    assert "beyond the heights entered, 1.250 in to 1.800 in" in found.cautions[0]
-    figures = {figure.name: figure.value for figure in found.figures}
+    assert "beyond the heights entered, 1.250 in to 1.800 in" in answer.cautions[0]
+    figures = {figure.name: figure.value for figure in answer.figures}
     assert figures["Spring rate"] == "381.8 lbf/in"
     assert figures["Valve lift"] == "0.480 in"
 
@@ -155,12 +155,12 @@ def test_boost_is_taken_off_each_valves_own_load(db: Session):
     note = notes.write(db, BY, visit, {}, {"intake": intake}, [])
     measure(db, visit, "installed height", "1.800 in")
     measure(db, visit, "seat load", "130 lbf", cylinder=2)
-    found = side(db, visit)
+    answer = side(db, visit)
     # By hand 20 psi on 44 mm is 47.1 lbf; to set 90 + 47.1 = 137.1 lbf.
-    assert [valve.held for valve in found.each] == ["72.9 lbf", "82.9 lbf"]
-    assert "seat load 120.0 lbf, 17.1 lbf short of the load to set" in found.each[0].verdict
-    assert found.each[0].is_out
-    assert "Least load left on the seat: cylinder 1, intake valve, 72.9 lbf" in found.worst
+    assert [valve.held for valve in answer.each] == ["72.9 lbf", "82.9 lbf"]
+    assert "seat load 120.0 lbf, 17.1 lbf short of the load to set" in answer.each[0].verdict
+    assert answer.each[0].is_out
+    assert "Least load left on the seat: cylinder 1, intake valve, 72.9 lbf" in answer.worst
     note.valves[0].port_pressure = None
     weak = {**intake, "port_pressure": "60 psi"}
     notes.write(db, BY, visit, {}, {"intake": weak}, [])
@@ -182,19 +182,19 @@ def test_the_lift_is_the_jobs_cams_with_rocker_and_lash(db: Session, visit: Visi
 def test_limits_and_room_are_held_in_words(db: Session, visit: Visit):
     save(db, visit, least_bind_room="0.200 in")
     kind = measurements.kind_by_code(db, "seat load")
-    given = {"lower": "121 lbf", "upper": "130 lbf"}
-    limits.set_(db, BY, visit.head.engine_type, kind, "", given)
+    values = {"lower": "121 lbf", "upper": "130 lbf"}
+    limits.set_(db, BY, visit.head.engine_type, kind, "", values)
     square = measurements.kind_by_code(db, "squareness")
     limits.set_(db, BY, visit.head.engine_type, square, "intake", {"upper": "1.5 mm"})
     measure(db, visit, "installed height", "1.780 in")
     measure(db, visit, "squareness", "1.6 mm")
     measure(db, visit, "installed height", "1.600 in", cylinder=2)
-    one, two = side(db, visit).each
-    assert "squareness 1.6 mm, limits to 1.5 mm" in one.verdict
-    assert "room to coil bind 0.150 in, wanted 0.200 in" in one.verdict
-    assert "too low by 0.020 in: no shims" in one.verdict
+    item, two = side(db, visit).each
+    assert "squareness 1.6 mm, limits to 1.5 mm" in item.verdict
+    assert "room to coil bind 0.150 in, wanted 0.200 in" in item.verdict
+    assert "too low by 0.020 in: no shims" in item.verdict
     assert "the spring binds" in two.verdict
-    assert "seat load" not in one.verdict
+    assert "seat load" not in item.verdict
     assert "seat load 196.4 lbf, limits 121 to 130 lbf" in two.verdict
 
 
@@ -209,30 +209,30 @@ def test_a_head_starts_from_the_usual_springs_until_its_note_tells_of_others(
            "valve_lift": "0.400 in"}  # fmt: skip
     notes.write(db, BY, visit, {}, {"intake": own}, [])
     db.expire_all()
-    found = side(db, visit)
-    assert (found.name, found.curve) == ("", None)
+    answer = side(db, visit)
+    assert (answer.name, answer.curve) == ("", None)
     # On 0.020 in of shims at 1.820 in: 100, and 100 + 300 × (0.400 − 0.020 of lash) = 214 lbf.
-    assert (found.each[0].seat_load, found.each[0].load_at_lift) == ("100.0 lbf", "214.0 lbf")
+    assert (answer.each[0].seat_load, answer.each[0].load_at_lift) == ("100.0 lbf", "214.0 lbf")
     save(db, visit, name="mine")
     assert side(db, visit).name == "mine"
 
 
 def test_nothing_known_says_what_to_enter(db: Session, visit: Visit):
-    found = side(db, visit)
-    assert not found.is_known
-    assert [valve.where for valve in found.each] == [
+    answer = side(db, visit)
+    assert not answer.is_known
+    assert [valve.where for valve in answer.each] == [
         "cylinder 1, intake valve", "cylinder 2, intake valve",
     ]  # fmt: skip
     for words in ("two or more loads by height", "coil bind height", "height wanted"):
-        assert words in " ".join(found.to_enter)
-    assert found.missing == ("No installed height is measured.",)
+        assert words in " ".join(answer.to_enter)
+    assert answer.missing == ("No installed height is measured.",)
 
 
 def test_the_hand_off_sheet_states_the_springs_once(db: Session, visit: Visit, machinist: Actor):
     save(db, visit)
     measure(db, visit, "installed height", "1.800 in")
-    given = {"base_seat_load": "90 lbf", "spring_rate": "300 lbf/in", "valve_lift": "0.480 in"}
-    notes.write(db, machinist, visit, {}, {"intake": given}, [])
+    values = {"base_seat_load": "90 lbf", "spring_rate": "300 lbf/in", "valve_lift": "0.480 in"}
+    notes.write(db, machinist, visit, {}, {"intake": values}, [])
     sheet = hand_off_sheets.hand_off(db, visit)
     names = {figure.name for figure in sheet.valves[0].figures}
     assert "Spring rate" not in names

@@ -54,8 +54,8 @@ def test_the_last_test_is_held_against_the_first_of_its_port(db, visit):
 def test_a_tenth_more_flow_is_a_gain_of_a_tenth_on_every_cam(db, visit):
     cam = factories.create_cam(db, visit.job)
     factories.create_cam(db, visit.head.engine_type, CAM.replace("9.00 mm", "6.00 mm"))
-    found = shown(db, visit, cam)
-    (compared,) = found.comparisons
+    answer = shown(db, visit, cam)
+    (compared,) = answer.comparisons
     assert compared.is_gain
     assert len(compared.cams) == 2
     for part in compared.areas.parts:
@@ -63,34 +63,33 @@ def test_a_tenth_more_flow_is_a_gain_of_a_tenth_on_every_cam(db, visit):
         assert part.gain == pytest.approx(0.1, abs=0.004)
         assert part.verdict == Verdict.GAIN
     assert compared.on("Fast road").endswith("in mean effective area over the cam: gain")
-    assert found.cam.of_job
+    assert answer.cam.of_job
 
 
 def test_curves_figures_and_shades_agree(db, visit):
-    found = shown(db, visit, factories.create_cam(db, visit.job)).cam
-    assert [(port.side, port.is_first) for port in found.ports] == [
+    cam = shown(db, visit, factories.create_cam(db, visit.job)).cam
+    assert [(port.side, port.is_first) for port in cam.ports] == [
         ("intake", True), ("intake", False), ("exhaust", False),
     ]  # fmt: skip
-    for port in found.ports:
+    for port in cam.ports:
         assert port.curve[0] == (port.figures.opens, 0.0)
         assert port.curve[-1] == (port.figures.closes, 0.0)
         assert port.mean.area == pytest.approx(port.figures.mean_effective_area, rel=1e-5)
-    assert found.latest.intake == found.ports[1].figures
-    assert found.earlier.mach_index > found.latest.mach_index
-    assert found.blowdown[-1][0] == -180.0
-    assert found.overlap[0][0] == -32.0
+    assert cam.latest.intake == cam.ports[1].figures
+    assert cam.earlier.mach_index > cam.latest.mach_index
+    assert cam.blowdown[-1][0] == -180.0
+    assert cam.overlap[0][0] == -32.0
     area = sum(
-        (b - a) * (x + y) / 2
-        for (a, x), (b, y) in zip(found.overlap, found.overlap[1:], strict=False)
+        (b - a) * (x + y) / 2 for (a, x), (b, y) in zip(cam.overlap, cam.overlap[1:], strict=False)
     )
-    assert area == pytest.approx(found.latest.overlap_area_integral, rel=0.02)
-    assert found.stand_ins == ("intake",)
+    assert area == pytest.approx(cam.latest.overlap_area_integral, rel=0.02)
+    assert cam.stand_ins == ("intake",)
 
 
 def test_the_command_says_the_same_of_the_files(db, visit, run, tmp_path):
     """The exported tests and the downloaded cam, through `shopflow cycle`."""
     row = factories.create_cam(db, visit.job)
-    found = shown(db, visit, row).cam.latest
+    latest = shown(db, visit, row).cam.latest
     texts = {"cam": camfile.dumps(cams.document(row))}
     for side in through_cam.SIDES:
         test = through_cam.suggested(visit, side).after
@@ -101,11 +100,11 @@ def test_the_command_says_the_same_of_the_files(db, visit, run, tmp_path):
         paths[name].write_text(text)
     done = run("cycle", paths["cam"], "--intake", paths["intake"], "--exhaust", paths["exhaust"],
                "--json")  # fmt: skip
-    said = json.loads(done.stdout)
-    assert said["mach_index"] == found.mach_index
-    assert said["overlap_area_integral"] == found.overlap_area_integral
-    assert said["exhaust"]["blowdown_area_integral"] == found.blowdown_area_integral
-    assert said["intake"]["mean_effective_area"] == found.intake.mean_effective_area
+    document = json.loads(done.stdout)
+    assert document["mach_index"] == latest.mach_index
+    assert document["overlap_area_integral"] == latest.overlap_area_integral
+    assert document["exhaust"]["blowdown_area_integral"] == latest.blowdown_area_integral
+    assert document["intake"]["mean_effective_area"] == latest.intake.mean_effective_area
 
 
 def test_two_ports_have_a_difference_and_no_gain(db, visit):
@@ -137,12 +136,12 @@ def test_where_nothing_is_stated_the_reason_is(db):
 def test_a_cam_without_exhaust_and_a_head_without_intake_tests(db):
     visit = factories.create_visit(db)
     factories.create_session(db, visit, EXHAUST_SI)
-    whole = factories.create_cam(db, visit.job)
-    found = shown(db, visit, whole).cam
-    assert [port.side for port in found.ports] == ["exhaust"]
-    assert found.latest.mach_index is None
-    assert found.overlap == ()
-    assert found.blowdown
+    total = factories.create_cam(db, visit.job)
+    cam = shown(db, visit, total).cam
+    assert [port.side for port in cam.ports] == ["exhaust"]
+    assert cam.latest.mach_index is None
+    assert cam.overlap == ()
+    assert cam.blowdown
     half = factories.create_cam(db, visit.job, CAM.partition("[exhaust]")[0])
     assert shown(db, visit, half).cam.ports == ()
 
@@ -157,5 +156,5 @@ def test_tests_of_earlier_visits_are_offered_too(db, visit):
 def test_after_us_has_lifts_of_its_own(db, visit):
     """Lifts that only one side tested make no gain."""
     factories.create_session(db, visit, AFTER_US)
-    found = shown(db, visit, factories.create_cam(db, visit.job))
-    assert found.comparisons[0].areas.parts[0].low == pytest.approx(0.06 * 0.0254)
+    answer = shown(db, visit, factories.create_cam(db, visit.job))
+    assert answer.comparisons[0].areas.parts[0].low == pytest.approx(0.06 * 0.0254)

@@ -25,7 +25,7 @@ def later(by: Actor, minutes: float) -> Actor:
 def test_time_runs_from_start_over_a_pause_to_the_sign_off(db: Session, machinist: Actor):
     step = factories.create_operation(db)
     operations.start(db, machinist, step)
-    assert [one.person for one in time_tracking.running(db)] == [machinist.person]
+    assert [item.person for item in time_tracking.running(db)] == [machinist.person]
     operations.pause(db, later(machinist, 20), step)
     assert time_tracking.running(db) == []
     operations.take_up(db, later(machinist, 60), step)
@@ -53,7 +53,7 @@ def test_two_at_one_step_both_count_and_a_sign_off_stops_both(db: Session, machi
     operations.take_up(db, later(helper, 10), step)
     with refused("at this step already"):
         operations.take_up(db, later(helper, 11), step)
-    assert {one.person for one in time_tracking.running(db)} == {machinist.person, helper.person}
+    assert {item.person for item in time_tracking.running(db)} == {machinist.person, helper.person}
     assert step.running == step.stretches
     operations.sign_off(db, later(machinist, 30), step, {})
     assert step.actual_minutes == 30 + 20
@@ -65,7 +65,7 @@ def test_starting_another_step_stops_the_first(db: Session, machinist: Actor):
     first, second = (factories.create_operation(db, visit) for _ in range(2))
     operations.start(db, machinist, first)
     operations.start(db, later(machinist, 25), second)
-    assert [one.operation for one in time_tracking.running(db)] == [second]
+    assert [item.operation for item in time_tracking.running(db)] == [second]
     assert first.stretches[0].ended_at == machinist.at + timedelta(minutes=25)
     assert time_tracking.of_person(db, machinist) is second.stretches[0]
     assert first.is_open

@@ -88,11 +88,11 @@ def on_sqlite(db: Session) -> bool:
 
 def plainly(db: Session, text: str) -> list[str]:
     """Tags of what a text means as a whole, else word by word."""
-    found = goes_with(db, text)
+    answer = goes_with(db, text)
     words = [word for word in engine_types.pieces(text) if len(word) >= 3]
-    if not found and words and words != [text] and len(words) <= past_jobs.MOST_WORDS:
-        found = set.intersection(*(goes_with(db, word) for word in words))
-    return [tag for tag, *_ in every_stay(db) if tag in found]
+    if not answer and words and words != [text] and len(words) <= past_jobs.MOST_WORDS:
+        answer = set.intersection(*(goes_with(db, word) for word in words))
+    return [tag for tag, *_ in every_stay(db) if tag in answer]
 
 
 def pieces(db: Session, count: int = 20) -> Iterator[str]:
@@ -100,9 +100,9 @@ def pieces(db: Session, count: int = 20) -> Iterator[str]:
     chance = random.Random(20261125)
     texts = [text for *_, numbers, notes in every_stay(db) for text in (numbers, notes) if text]
     for _ in range(count):
-        whole = chance.choice(texts)
-        first = chance.randrange(len(whole))
-        yield whole[first : first + chance.randrange(2, 14)].strip()
+        total = chance.choice(texts)
+        first = chance.randrange(len(total))
+        yield total[first : first + chance.randrange(2, 14)].strip()
         yield " ".join(chance.choice(chance.choice(texts).split()) for _ in range(2))
 
 
@@ -118,8 +118,8 @@ def test_what_is_found_is_what_going_through_every_text_finds(
             continue
         wanted = plainly(db, text.strip()) if text.strip() else []
         for limit in (500, 3):
-            found = [past.tag for past in past_jobs.past_jobs(db, text, limit)]
-            assert found == wanted[:limit], repr(text)
+            rows = [past.tag for past in past_jobs.past_jobs(db, text, limit)]
+            assert rows == wanted[:limit], repr(text)
         seen.append(len(wanted))
     # Some of it was found, some not.
     assert min(seen) == 0

@@ -33,8 +33,8 @@ def test_a_wait_is_from_today_until_it_is_over(db: Session, machinist: Actor):
 def test_a_head_may_wait_for_several_things_the_longest_first(db: Session, machinist: Actor):
     visit = factories.create_visit(db)
     new = holds.begin(db, machinist, visit, PARTS)
-    told = {"wait_for": "the customer", "what": "which cam", "since": "2026-03-01"}
-    old = holds.begin(db, machinist, visit, told)
+    values = {"wait_for": "the customer", "what": "which cam", "since": "2026-03-01"}
+    old = holds.begin(db, machinist, visit, values)
     db.expire(visit)
     assert holds.still(visit) == [old, new]
 

@@ -45,19 +45,19 @@ def plain(row: Measurement) -> tuple[Any, ...]:
 
 
 def test_all_at_once_leaves_the_same_as_one_by_one(db: Session, machinist: Actor):
-    one, all_at_once = (factories.create_planned_visit(db) for _ in range(2))
-    for visit in (one, all_at_once):
+    item, all_at_once = (factories.create_planned_visit(db) for _ in range(2))
+    for visit in (item, all_at_once):
         for code, upper in (("installed height", "1.79 in"), ("seat interference", "0.13 mm")):
             kind = measurements.kind_by_code(db, code)
             limits.set_(db, machinist, visit.head.engine_type, kind, "", {"upper": upper})
-    for value in sheet_of(db, one):
+    for value in sheet_of(db, item):
         cylinder, side, valve = value.place.key
         place = {"cylinder": cylinder, "side": side, "valve": valve, "when": value.when}
         values = {**place, "value": value.typed}
-        measurements.record(db, machinist, one, value.kind.id, values)
+        measurements.record(db, machinist, item, value.kind.id, values)
     whole_sheet.record_all(db, machinist, all_at_once, sheet_of(db, all_at_once))
     db.flush()
-    assert sorted(map(plain, one.measurements), key=repr) == sorted(
+    assert sorted(map(plain, item.measurements), key=repr) == sorted(
         map(plain, all_at_once.measurements), key=repr
     )
     # 16 valves with five kinds, wear and interference; four chambers; the deck.

@@ -67,7 +67,7 @@ def test_a_withdrawn_test_counts_nowhere_and_stays_on_file(
     db.expire_all()
     assert visit.sessions == [first]
     assert visit.withdrawn_sessions == [last]
-    assert [one.session_id for one in results.of_engine_types(db, [engine_type], Wanted())] == [
+    assert [item.session_id for item in results.of_engine_types(db, [engine_type], Wanted())] == [
         first.id
     ]
     assert bands.best_test(db, engine_type, "intake") == first.id
@@ -77,9 +77,11 @@ def test_a_withdrawn_test_counts_nowhere_and_stays_on_file(
     assert test_choice.first_and_last(visit) == [first]
     assert test_choice.latest_of_ports([visit]) == [first]
     assert sessions.latest(db, visit) is first
-    found = past_jobs.of_engine_types(db, [engine_type])
-    assert found[0].gain_percent is None
-    assert found[0].best_intake_flow == pytest.approx(flow_shown(first.peak_area, first.side))
+    engine_types = past_jobs.of_engine_types(db, [engine_type])
+    assert engine_types[0].gain_percent is None
+    assert engine_types[0].best_intake_flow == pytest.approx(
+        flow_shown(first.peak_area, first.side)
+    )
     with pytest.raises(NotFoundError, match=f"flow test {last.id} was withdrawn"):
         test_choice.chosen(db, [last.id])
     assert sessions.get(db, last.id) is last
@@ -229,10 +231,10 @@ def test_every_query_over_flow_tests_asks_whether_they_count():
     asking = re.compile(
         r"select\(\s*(models\.)?BenchSession\b|select_from\(\s*(models\.)?BenchSession"
     )
-    found = {
+    by_name = {
         path.relative_to(package).as_posix(): text
         for path in package.rglob("*.py")
         if asking.search(text := path.read_text())
     }
-    unasked = {name for name, text in found.items() if "BenchSession.counts" not in text}
+    unasked = {name for name, text in by_name.items() if "BenchSession.counts" not in text}
     assert unasked == set(SEES_ALL)

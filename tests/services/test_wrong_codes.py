@@ -26,5 +26,5 @@ def test_the_pause_is_of_one_address_and_ends(db: Session):
 def test_old_tries_are_forgotten(db: Session):
     for minute in range(100):
         verification_throttle.count(db, f"10.0.0.{minute}", NOW + timedelta(minutes=minute))
-    kept = db.scalar(select(func.count()).select_from(WrongCode)) or 0
-    assert kept <= WINDOW / timedelta(minutes=1)
+    stored = db.scalar(select(func.count()).select_from(WrongCode)) or 0
+    assert stored <= WINDOW / timedelta(minutes=1)

@@ -17,7 +17,7 @@ def test_this_heads_tests_come_first_then_its_earlier_ones_then_the_best(db):
     visit = booking.book_in(db, BY, form).heads[0]
     mine = create_session(db, visit, EXHAUST_SI)
     offered = reference_curves.offered(db, visit)
-    assert [one.session_id for one in offered] == [mine.id, before.id, best.id]
+    assert [item.session_id for item in offered] == [mine.id, before.id, best.id]
     assert past.tag in offered[1].words
     assert "the best so far" in offered[2].words
 

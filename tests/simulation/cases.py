@@ -122,12 +122,12 @@ class Outcome:
     @property
     def cam_called(self) -> float:
         """Share of pairs in which the mean over the cam was called a gain or loss."""
-        return float(np.mean([is_called(one.verdict) for one in self.cams]))
+        return float(np.mean([is_called(cam.verdict) for cam in self.cams]))
 
     @property
     def cam_means(self) -> NDArray[np.float64]:
         """Error and expanded uncertainty of the gain over the cam of each pair, percent."""
-        rows = [(one.gain - self.gain, one.expanded_uncertainty) for one in self.cams]
+        rows = [(cam.gain - self.gain, cam.expanded_uncertainty) for cam in self.cams]
         return 100.0 * np.array(rows)
 
     @property

@@ -70,8 +70,8 @@ def test_one_factor_does_not_cover_a_bench_that_does_not_read_in_proportion() ->
     """The same shop, its points put down as their mean factor: what points are for."""
     before, after = (bench.but(by_factor=True) for bench in BY_POINTS["3 %, points"])
     rng = np.random.default_rng(SEED)
-    found = [compare_files(*files(before, after, rng, GAIN)) for _ in range(PAIRS)]
-    assert coverage(Outcome(found, GAIN).means) < 0.5
+    rows = [compare_files(*files(before, after, rng, GAIN)) for _ in range(PAIRS)]
+    assert coverage(Outcome(rows, GAIN).means) < 0.5
 
 
 def test_a_true_gain_is_shown_by_careful_work(outcomes: Outcomes) -> None:
@@ -100,9 +100,9 @@ def test_one_division_at_one_lift_is_never_a_gain(runs: int, lifts: tuple[float,
         for step in (CAREFUL.division, -CAREFUL.division):
             second = [[round(run + step * (at == place), 6) for run in row]
                       for at, row in enumerate(first)]  # fmt: skip
-            found = compare_files(f"{head}flow = {first}", f"{head}flow = {second}")
-            assert not any(is_called(point.verdict) for point in found.points)
-            assert not is_called(found.mean_verdict)
+            comparison = compare_files(f"{head}flow = {first}", f"{head}flow = {second}")
+            assert not any(is_called(point.verdict) for point in comparison.points)
+            assert not is_called(comparison.mean_verdict)
 
 
 def test_calibration_alone_states_nothing() -> None:
@@ -111,35 +111,35 @@ def test_calibration_alone_states_nothing() -> None:
     lines = session_file(bench, drawn(bench, rng, None, bench), rng).splitlines()
     gone = ("pressure =", 'lift = "', "resolution", 'leakage = "0.2', "density")
     bare = "\n".join(line for line in lines if not line.startswith(gone))
-    found = compare_files(bare, bare)
-    assert {point.verdict for point in found.points} == {Verdict.NOT_STATED}
-    assert found.mean_verdict == Verdict.NOT_STATED
-    assert found.mean_area_gain_expanded_uncertainty_percent is None
+    comparison = compare_files(bare, bare)
+    assert {point.verdict for point in comparison.points} == {Verdict.NOT_STATED}
+    assert comparison.mean_verdict == Verdict.NOT_STATED
+    assert comparison.mean_area_gain_expanded_uncertainty_percent is None
 
 
 @pytest.mark.long
 def test_every_case_at_length() -> None:
     """Prints the table of tests/benchmarks/README.md."""
-    found = {name: simulate(name, LONG_PAIRS, SEED) for name in CASES}
-    print(table(found), file=sys.stderr)
+    by_name = {name: simulate(name, LONG_PAIRS, SEED) for name in CASES}
+    print(table(by_name), file=sys.stderr)
     for name in UNCHANGED:
-        assert found[name].any_called <= 0.06, name
-        assert found[name].mean_called <= 0.065, name
-    for name, outcome in found.items():
+        assert by_name[name].any_called <= 0.06, name
+        assert by_name[name].mean_called <= 0.065, name
+    for name, outcome in by_name.items():
         assert 0.92 <= coverage(outcome.means) <= 0.98, name
-    means = np.concatenate([outcome.means for outcome in found.values()])
+    means = np.concatenate([outcome.means for outcome in by_name.values()])
     assert 0.9 <= padding(means) <= 1.25
-    gained = found["3 %, lifts 10 against 4"].means[:, 0]
+    gained = by_name["3 %, lifts 10 against 4"].means[:, 0]
     assert abs(gained.mean()) <= 0.3
 
 
-def table(found: Outcomes) -> str:
+def table(outcomes: Outcomes) -> str:
     """Outcome of each case, as Markdown."""
     lines = [
         "| case | any lift called | mean called | mean covered | U over errors, mean | lift |",
         "| --- | --- | --- | --- | --- | --- |",
     ]
-    for name, outcome in found.items():
+    for name, outcome in outcomes.items():
         means, lifts = outcome.means, outcome.lifts
         lines.append(
             f"| {name} | {outcome.any_called:.1%} | {outcome.mean_called:.1%} | "

@@ -68,3 +68,35 @@ def test_functions_classes_and_modules_are_named_for_what_they_are(folder: str) 
     ]
     slips += [str(path.relative_to(ROOT)) for path in modules(folder) if path.stem in FILLERS]
     assert not slips, "\n".join(slips)
+
+
+LOCAL_FILLERS = frozenset({"found", "known", "made", "said"})
+
+
+@pytest.mark.parametrize("folder", ["shopflow", "tests"])
+def test_variables_and_arguments_are_named_for_what_they_hold(folder: str) -> None:
+    slips = [
+        f"{path.relative_to(ROOT)}:{line}: {name}"
+        for path in modules(folder)
+        for function in nodes(path)
+        if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+        for line, name in bound_in(function)
+        if name in LOCAL_FILLERS
+    ]
+    slips += [
+        f"{path.relative_to(ROOT)}: {name}"
+        for path in sorted((ROOT / folder).rglob("*.html"))
+        for name in re.findall(r"\{%-? (?:for|set) (\w+)", path.read_text(encoding="utf-8"))
+        if name in LOCAL_FILLERS | {"it", "one"}
+    ]
+    assert not slips, "\n".join(slips)
+
+
+def bound_in(function: ast.AST) -> Iterator[tuple[int, str]]:
+    """Variables and arguments of a function, each with its line."""
+    for node in ast.walk(function):
+        match node:
+            case ast.Name(ctx=ast.Store()):
+                yield node.lineno, node.id
+            case ast.arg():
+                yield node.lineno, node.arg

@@ -38,9 +38,9 @@ def test_what_is_no_colour_is_refused(text: str):
 
 @pytest.mark.parametrize("module", [amounts, colours, dates])
 def test_the_examples_in_the_documentation_are_right(module: ModuleType):
-    found = doctest.testmod(module)
-    assert found.attempted > 0
-    assert found.failed == 0
+    answer = doctest.testmod(module)
+    assert answer.attempted > 0
+    assert answer.failed == 0
 
 
 @pytest.mark.parametrize(

@@ -62,11 +62,11 @@ def heads_with_sessions() -> Iterator[tuple[Table, Table, Table]]:
 def measured(head: Table) -> Iterator[Table]:
     """Everything measured on a head, in the order it was measured."""
     steps = head.get("operation", [])
-    found = [
+    rows = [
         *head.get("measurement", []),
         *(row for s in steps for row in s.get("measurement", [])),
     ]
-    return iter(sorted(found, key=lambda row: row["at"]))
+    return iter(sorted(rows, key=lambda row: row["at"]))
 
 
 def outside(row: Table) -> bool:
@@ -137,7 +137,9 @@ def test_benches_cover_both_ways_of_reading():
     ranges = {row["reading"]: row["range"] for row in BENCHES}
     assert set(ranges) == {"volume flow", "percent of range"}
     assert all("full_scale" in item for item in ranges["percent of range"])
-    assert len(ranges["percent of range"]) == 2
+    assert len(ranges["percent of range"]) == 3
+    calibrations = [one for item in ranges["percent of range"] for one in item["calibration"]]
+    assert any(len(calibration.get("points", ())) > 4 for calibration in calibrations)
 
 
 def test_calibrations_follow_one_another_and_one_is_overdue():
@@ -375,12 +377,12 @@ def test_no_text_names_a_date():
     months = "January February March April May June July August September October November December"
     named = re.compile(rf"\b(?:{'|'.join(months.split())}|20\d\d)\b")
     marks = {session["bench"]["calibration_id"] for session in SESSIONS.values()}
-    found = [
+    matches = [
         text
         for text in texts([*JOBS.values(), *SESSIONS.values(), CUSTOMERS, ROUTINGS])
         if named.search(text) and text not in marks
     ]
-    assert found == []
+    assert matches == []
 
 
 # The bench sessions
@@ -410,9 +412,9 @@ def test_no_curve_is_a_copy_of_another():
         tuple(round(sum(runs) / len(runs), 3) for runs in row["readings"]["flow"])
         for row in SESSIONS.values()
     ]
-    for one, other in itertools.combinations(curves, 2):
-        shared = sum(a == b for a, b in zip(one, other, strict=False))
-        assert shared <= len(one) // 2
+    for item, other in itertools.combinations(curves, 2):
+        shared = sum(a == b for a, b in zip(item, other, strict=False))
+        assert shared <= len(item) // 2
 
 
 @each_session
@@ -420,14 +422,14 @@ def test_a_session_rests_on_a_calibration_of_its_bench_then_in_force(name: str):
     session = SESSIONS[name]
     bench = next(row for row in BENCHES if row["name"] == session["bench"]["name"])
     assert bench["reading"] == session["bench"].get("reading", "volume flow")
-    found = [
+    matches = [
         (item, calibration)
         for item in bench["range"]
         for calibration in item["calibration"]
         if calibration["identifier"] == session["bench"]["calibration_id"]
     ]
-    assert len(found) == 1
-    item, calibration = found[0]
+    assert len(matches) == 1
+    item, calibration = matches[0]
     assert calibration["made_on"] <= session["measured_at"].date() <= calibration["due_on"]
     assert float(calibration["factor"]) == session["bench"]["calibration_factor"]
     assert calibration["expanded_uncertainty"] == session["uncertainty"]["calibration"]
@@ -459,8 +461,8 @@ def test_a_session_reduces_within_published_ranges_and_without_a_warning(name: s
     (from memory). Wider here by what old seats and plain ports fall short."""
     reduced = reduce(testfile.read(SEED_DATA / name).flow_test())
     # The head that came back had a seat that no longer sealed: that is what was pointed out.
-    told = [doubt.text for doubt in warnings(reduced)]
-    assert [("leakage" in text) for text in told] == [True] * (name == LEAKING)
+    rows = [doubt.text for doubt in warnings(reduced)]
+    assert [("leakage" in text) for text in rows] == [True] * (name == LEAKING)
     assert reduced.cd_least_area is not None
     intake = reduced.test.side == "intake"
     assert reduced.cd_least_area.min() > 0.48
@@ -508,15 +510,15 @@ WELL_KNOWN = {
 
 def lengths(text: str) -> list[float]:
     """The lengths of a text, mm."""
-    found = re.findall(r"\d+(?:\.\d+)? (?:mm|in)\b", text)
-    return [round(1000 * parse(length, "length").si, 1) for length in found]
+    answer = re.findall(r"\d+(?:\.\d+)? (?:mm|in)\b", text)
+    return [round(1000 * parse(length, "length").si, 1) for length in answer]
 
 
 def test_no_engine_of_the_demo_has_the_dimensions_of_a_well_known_one():
     for engine in ENGINES:
         bore, stroke = (lengths(engine[name])[0] for name in ("bore", "stroke"))
-        for known in WELL_KNOWN:
-            assert math.dist((bore, stroke), known) > 1.0, engine["family"]
+        for recorded in WELL_KNOWN:
+            assert math.dist((bore, stroke), recorded) > 1.0, engine["family"]
 
 
 def test_no_name_of_the_demo_is_a_size_with_what_everybody_calls_such_an_engine():
@@ -535,6 +537,6 @@ def test_no_hint_of_a_form_gives_the_dimensions_of_a_well_known_engine():
     )
     forms = (SEED_DATA.parent / "shopflow" / "web").rglob("*.py")
     hints = " ".join(" ".join(hint.findall(path.read_text(encoding="utf-8"))) for path in forms)
-    given = set(lengths(hints))
-    assert given
-    assert not [known for known in WELL_KNOWN if set(known) <= given]
+    values = set(lengths(hints))
+    assert values
+    assert not [recorded for recorded in WELL_KNOWN if set(recorded) <= values]

@@ -20,6 +20,7 @@ from pyhanko.pdf_utils.reader import PdfFileReader
 
 from shopflow import papers, signing
 from shopflow.errors import RuleError
+from shopflow.signature_field import with_field
 from tests.pdf import samples
 
 NOW = datetime.now(UTC)
@@ -29,9 +30,9 @@ PDF = papers.flow_certificate(samples.certificate([samples.session()]))
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A shop's folder with its key."""
-    made = tmp_path_factory.mktemp("shop")
-    signing.make_key(made, "Halvane Cylinder Heads", NOW)
-    return made
+    row = tmp_path_factory.mktemp("shop")
+    signing.make_key(row, "Halvane Cylinder Heads", NOW)
+    return row
 
 
 @pytest.fixture(scope="module")
@@ -43,12 +44,12 @@ def signed(folder: Path) -> bytes:
 def test_the_key_is_p256_self_signed_and_the_shops_alone(folder: Path) -> None:
     path = folder / signing.KEY_FILE
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    found = x509.load_pem_x509_certificate(path.read_bytes())
-    key = found.public_key()
+    answer = x509.load_pem_x509_certificate(path.read_bytes())
+    key = answer.public_key()
     assert isinstance(key, ec.EllipticCurvePublicKey)
     assert key.curve.name == "secp256r1"
-    found.verify_directly_issued_by(found)
-    assert "Halvane Cylinder Heads" in found.subject.rfc4514_string()
+    answer.verify_directly_issued_by(answer)
+    assert "Halvane Cylinder Heads" in answer.subject.rfc4514_string()
 
 
 def test_there_is_one_key_and_it_is_never_overwritten(folder: Path) -> None:
@@ -66,15 +67,15 @@ def test_a_shop_without_a_key_does_not_sign(tmp_path: Path) -> None:
 
 
 def test_it_is_certified_whole_with_no_change_allowed(folder: Path, signed: bytes) -> None:
-    found = signing.check(folder, signed)
-    assert found is not None
-    assert found.sound, found.words
+    answer = signing.check(folder, signed)
+    assert answer is not None
+    assert answer.sound, answer.words
     # ISO 32000-1, 12.8.2.2: a DocMDP signature whose P is 1 allows no change.
     with pikepdf.open(io.BytesIO(signed)) as pdf:
         signature = pdf.Root.Perms.DocMDP
         assert signature.Reference[0].TransformParams.P == 1
-        assert set(pdf.attachments) == {"session-1.toml"}
-    assert signed.startswith(PDF)
+        assert set(pdf.attachments) == {"session-1.toml", "session-1.csv"}
+    assert signed.startswith(with_field(PDF, signing.FIELD, "Signature of the shop"))
 
 
 def test_a_signed_one_is_a_sound_pdf(signed: bytes) -> None:
@@ -91,28 +92,28 @@ def test_something_added_later_is_found(folder: Path, signed: bytes) -> None:
     titled = io.BytesIO()
     writer.write(titled)
     for changed in (titled.getvalue(), signed + b"\n% more"):
-        found = signing.check(folder, changed)
-        assert found is not None
-        assert not found.sound
-        assert "after it was signed" in found.words
+        answer = signing.check(folder, changed)
+        assert answer is not None
+        assert not answer.sound
+        assert "after it was signed" in answer.words
 
 
 def test_every_byte_the_signature_covers_counts(folder: Path, signed: bytes) -> None:
     # What lies between the two ranges is the signature itself, checked by the file's hash alone.
     _, _, start, _ = (int(part) for part in _byte_range(signed))
-    gap = range(signed.index(b"/Contents", len(PDF)), start)
+    gap = range(signed.rindex(b"/Contents", 0, start), start)
     chosen = random.Random(7178)
     places = [place for place in chosen.sample(range(len(signed)), 30) if place not in gap]
     for place in places:
         changed = bytearray(signed)
         changed[place] ^= 1 << chosen.randrange(8)
-        found = signing.check(folder, bytes(changed))
-        assert found is None or not found.sound, place
+        answer = signing.check(folder, bytes(changed))
+        assert answer is None or not answer.sound, place
 
 
 def _byte_range(signed: bytes) -> list[int]:
-    (found,) = PdfFileReader(io.BytesIO(signed)).embedded_signatures
-    return [int(part) for part in found.byte_range]
+    (answer,) = PdfFileReader(io.BytesIO(signed)).embedded_signatures
+    return [int(part) for part in answer.byte_range]
 
 
 def test_another_shops_signature_is_not_taken(signed: bytes, tmp_path: Path) -> None:
@@ -120,9 +121,9 @@ def test_another_shops_signature_is_not_taken(signed: bytes, tmp_path: Path) -> 
     assert without is not None
     assert "no key to check it by" in without.words
     signing.make_key(tmp_path, "Halvane Cylinder Heads", NOW)
-    found = signing.check(tmp_path, signed)
-    assert found is not None
-    assert found.words == "it is not by this shop's key"
+    answer = signing.check(tmp_path, signed)
+    assert answer is not None
+    assert answer.words == "it is not by this shop's key"
 
 
 def test_what_cannot_be_signed_is_said(folder: Path, tmp_path: Path) -> None:
@@ -143,7 +144,7 @@ def test_without_the_library_the_shop_is_told_what_to_install(
     with pytest.raises(RuleError, match="install 'shopflow"):
         signing.make_key(tmp_path, "Halvane Cylinder Heads", NOW)
     assert not signing.has_key(tmp_path)
-    found = signing.check(folder, signed)
-    assert found is not None
-    assert not found.sound
-    assert "not checked" in found.words
+    answer = signing.check(folder, signed)
+    assert answer is not None
+    assert not answer.sound
+    assert "not checked" in answer.words

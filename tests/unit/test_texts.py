@@ -12,7 +12,8 @@ from string import Formatter
 import pytest
 
 from shopflow import texts
-from tests.catalogue import BRITISH, ROOT, british, forms, marked, messages, read
+from shopflow.web.language import script_messages
+from tests.catalogue import BRITISH, ROOT, british, forms, marked, marked_in, messages, read
 from tests.sources import tree
 
 LANGUAGES = [language for language in texts.LANGUAGES if language != texts.SOURCE]
@@ -97,10 +98,32 @@ def test_translations_keep_their_placeholders(language: str) -> None:
 def test_placeholders_are_well_formed() -> None:
     for key, place in marked():
         for text in forms(key):
-            if place.endswith(".py"):
+            if place.endswith((".py", ".js")):
                 assert all(name != "" for _, name, _, _ in Formatter().parse(text)), text
             else:
                 text % dict.fromkeys(placeholders(text), "")
+
+
+def test_the_texts_of_scripts_are_found_as_the_catalogue_finds_them() -> None:
+    extracted = {key for path in ROOT.rglob("*.js") for _, key in marked_in(path)}
+    assert len(extracted) > 30
+    assert extracted == set(script_messages())
+
+
+def test_scripts_say_nothing_that_is_not_marked() -> None:
+    slips = [
+        f"{path.name}: {text}"
+        for path in sorted(ROOT.rglob("*.js"))
+        for text in re.findall(
+            r"""(?<!gettext\()["`]([A-Z][a-z]+ [a-z][^"`]*)["`]""", code_of(path)
+        )
+    ]
+    assert not slips, "\n".join(slips)
+
+
+def code_of(path: Path) -> str:
+    """A script without its comments."""
+    return re.sub(r"(?m)^\s*//.*$|\s// .*$", "", path.read_text(encoding="utf-8"))
 
 
 def test_the_source_has_american_spelling() -> None:

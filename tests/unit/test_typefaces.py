@@ -45,8 +45,10 @@ def test_a_changed_file_is_refused_in_words(tmp_path: Path) -> None:
     (tmp_path / files.LATIN / "__init__.py").touch()
     name = "SourceSansPro-Regular.ttf"
     (folder / name).write_bytes(files.path(name).read_bytes() + b"x")
-    found = run("from shopflow import fonts; fonts.width('x', 1)", tmp_path)
-    assert re.search(r"ShopflowError: .*Regular.ttf is not the typeface this version", found.stderr)
+    process = run("from shopflow import fonts; fonts.width('x', 1)", tmp_path)
+    assert re.search(
+        r"ShopflowError: .*Regular.ttf is not the typeface this version", process.stderr
+    )
     missing = run("from shopflow.fonts import files; print(*files.damage())", tmp_path)
     assert "the typeface SourceSansPro-It.ttf cannot be read" in missing.stdout
 
@@ -61,7 +63,7 @@ faces = lambda: sorted({Path(name).name for name in opened if name.endswith((".t
 
 
 def test_starting_the_web_application_reads_no_typeface(tmp_path: Path) -> None:
-    found = run(
+    process = run(
         f"{OPENED}\n"
         "from shopflow.config import Settings\n"
         "from shopflow.web.app import create\n"
@@ -70,12 +72,12 @@ def test_starting_the_web_application_reads_no_typeface(tmp_path: Path) -> None:
         "assert app.test_client().get('/', follow_redirects=True).status_code == 200\n"
         "print(faces(), [name for name in sys.modules if 'font_source' in name or 'manim' in name])"
     )
-    assert found.stdout == "[] []\n", found.stderr
+    assert process.stdout == "[] []\n", process.stderr
 
 
 def test_a_paper_in_latin_letters_reads_only_the_face_they_are_in() -> None:
-    found = run(
+    process = run(
         f"{OPENED}\nfrom shopflow import fonts\nfonts.width('Plain words', 9)\nprint(faces())"
     )
-    assert found.stdout.count("SourceSansPro") == 3
-    assert "Noto" not in found.stdout
+    assert process.stdout.count("SourceSansPro") == 3
+    assert "Noto" not in process.stdout

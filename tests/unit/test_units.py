@@ -57,9 +57,9 @@ def test_there_and_back_is_the_same_number(symbol: str, number: float) -> None:
 
 @pytest.mark.parametrize("text", ["28 inH2O", "28inH2O", " 28.00  inH2O ", "2.8e1 inH2O"])
 def test_a_quantity_is_kept_as_typed(text: str) -> None:
-    found = parse(text, "pressure")
-    assert found.text == text
-    assert found.si == pytest.approx(28 * 249.08891, rel=1e-15)
+    answer = parse(text, "pressure")
+    assert answer.text == text
+    assert answer.si == pytest.approx(28 * 249.08891, rel=1e-15)
 
 
 REFUSED = {

@@ -38,12 +38,12 @@ class _Checker(HTMLParser):
         self.tokens = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        given = {name: value or "" for name, value in attrs}
-        if len(given) < len(attrs):
+        by_name = {name: value or "" for name, value in attrs}
+        if len(by_name) < len(attrs):
             self._fault(f"<{tag}> has an attribute twice")
         self._check_nesting(tag)
-        self._check_inline(tag, given)
-        self._note(tag, given)
+        self._check_inline(tag, by_name)
+        self._note(tag, by_name)
         if tag not in VOID:
             self.open.append(tag)
 
@@ -99,41 +99,41 @@ class _Checker(HTMLParser):
         if tag in ("button", "input", "select") and "a" in self.open:
             self._fault(f"<{tag}> in <a>")
 
-    def _check_inline(self, tag: str, given: dict[str, str]) -> None:
-        if "style" in given or tag == "style":
+    def _check_inline(self, tag: str, attributes: dict[str, str]) -> None:
+        if "style" in attributes or tag == "style":
             self._fault(f"inline style at <{tag}>")
-        if tag == "script" and "src" not in given:
+        if tag == "script" and "src" not in attributes:
             self._fault("inline script")
-        for name in given:
+        for name in attributes:
             if name.startswith("on"):
                 self._fault(f"{name} at <{tag}>")
-        if given.get("href", "").lower().startswith("javascript:"):
+        if attributes.get("href", "").lower().startswith("javascript:"):
             self._fault("a script as an address")
 
-    def _note(self, tag: str, given: dict[str, str]) -> None:
-        identity = given.get("id")
+    def _note(self, tag: str, attributes: dict[str, str]) -> None:
+        identity = attributes.get("id")
         if identity is not None:
             if identity in self.ids or not identity or " " in identity:
                 self._fault(f"id '{identity}' is given twice, empty or has a space")
             self.ids.add(identity)
         for name in REFERENCES:
-            self.references += [(name, target) for target in given.get(name, "").split()]
+            self.references += [(name, target) for target in attributes.get(name, "").split()]
         if tag in HEADINGS:
             self.headings.append(tag)
-        if tag == "html" and "lang" not in given:
+        if tag == "html" and "lang" not in attributes:
             self._fault("no language")
-        if tag == "img" and "alt" not in given:
+        if tag == "img" and "alt" not in attributes:
             self._fault("a picture without words")
-        self._note_form(tag, given)
+        self._note_form(tag, attributes)
 
-    def _note_form(self, tag: str, given: dict[str, str]) -> None:
-        if tag == "form" and given.get("method", "").lower() == "post":
+    def _note_form(self, tag: str, attributes: dict[str, str]) -> None:
+        if tag == "form" and attributes.get("method", "").lower() == "post":
             self.tokens_wanted += 1
-        if tag == "input" and given.get("name") == "csrf_token":
+        if tag == "input" and attributes.get("name") == "csrf_token":
             self.tokens += 1
         if tag == "label":
-            self.labelled.add(given.get("for", ""))
-        silent = given.get("type") in ("hidden", "submit", "button")
-        named = "aria-label" in given or "aria-labelledby" in given
+            self.labelled.add(attributes.get("for", ""))
+        silent = attributes.get("type") in ("hidden", "submit", "button")
+        named = "aria-label" in attributes or "aria-labelledby" in attributes
         if tag in ("input", "select", "textarea") and not silent and not named:
-            self.fields.append((given.get("name", "?"), given.get("id")))
+            self.fields.append((attributes.get("name", "?"), attributes.get("id")))

@@ -70,9 +70,9 @@ class Page:
         """Error at the field of this name; empty where there is none."""
         field = self._field(name)
         notes = (field.get("aria-describedby") or "").split()
-        found = [self.tree.get_element_by_id(note) for note in notes if note.endswith("-fault")]
-        assert bool(found) == (field.get("aria-invalid") == "true")
-        return " ".join(words(note) for note in found).removeprefix("Error: ")
+        matches = [self.tree.get_element_by_id(note) for note in notes if note.endswith("-fault")]
+        assert bool(matches) == (field.get("aria-invalid") == "true")
+        return " ".join(words(note) for note in matches).removeprefix("Error: ")
 
     def value(self, name: str) -> str | None:
         """Value of the field of this name."""
@@ -88,9 +88,9 @@ class Page:
         return forms[0]
 
     def _field(self, name: str) -> Any:
-        found = self.tree.xpath("//main//*[@name=$name]", name=name)
-        assert found, f"no field {name} on {self.path}"
-        return found[0]
+        answer = self.tree.xpath("//main//*[@name=$name]", name=name)
+        assert answer, f"no field {name} on {self.path}"
+        return answer[0]
 
 
 class Client(FlaskClient):
@@ -140,22 +140,22 @@ class Client(FlaskClient):
         if isinstance(page, str):
             page = self.page(page)
         form = page.form(action)
-        given = {**_typed(form), **(values or {})}
-        unknown = set(given) - {field.name for field in form.inputs}
+        fields = {**_typed(form), **(values or {})}
+        unknown = set(fields) - {field.name for field in form.inputs}
         assert not unknown, f"{page.path} has no field {unknown}"
-        sent = {name: value for name, value in given.items() if value is not None}
+        sent = {name: value for name, value in fields.items() if value is not None}
         return self._page(self.post(form.get("action") or page.path, data=sent), status)
 
     def press(self, page: Page | str, button: str, status: int = 200) -> Page:
         """Press a form's button by its words, with what the form has in it."""
         if isinstance(page, str):
             page = self.page(page)
-        found = [item for item in page.tree.findall(".//form//button") if words(item) == button]
-        assert found, f"no button '{button}' on {page.path}"
-        form = next(found[0].iterancestors("form"))
+        matches = [item for item in page.tree.findall(".//form//button") if words(item) == button]
+        assert matches, f"no button '{button}' on {page.path}"
+        form = next(matches[0].iterancestors("form"))
         data = _typed(form)
-        if found[0].get("name"):
-            data[found[0].get("name")] = found[0].get("value") or ""
+        if matches[0].get("name"):
+            data[matches[0].get("name")] = matches[0].get("value") or ""
         return self._page(self.post(form.get("action") or page.path, data=data), status)
 
     def _page(self, response: TestResponse, status: int) -> Page:
@@ -192,9 +192,9 @@ def _typed(form: Any) -> dict[str, Any]:
     typed: dict[str, Any] = {}
     for name, value in form.form_values():
         # A text area's first line break is the page's own, not the typist's.
-        found = value.removeprefix("\n") if isinstance(value, str) else value
+        rows = value.removeprefix("\n") if isinstance(value, str) else value
         if name in typed:
             before = typed[name]
-            found = [*(before if isinstance(before, list) else [before]), found]
-        typed[name] = found
+            rows = [*(before if isinstance(before, list) else [before]), rows]
+        typed[name] = rows
     return typed

@@ -121,7 +121,7 @@ def signed_in(new_client: Callable[[], Client], db: Session) -> Callable[[Role],
 
     def enter(role: Role) -> Client:
         client = new_client()
-        client.sign_in(next(one for one in users.list_all(db) if one.role is role))
+        client.sign_in(next(user for user in users.list_all(db) if user.role is role))
         return client
 
     return enter

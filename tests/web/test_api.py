@@ -30,6 +30,8 @@ from shopflow.models import (
     Cam,
     Certificate,
     Event,
+    IntegrityKind,
+    IntegrityTest,
     Role,
     SeatProfile,
     Spring,
@@ -39,7 +41,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.billing import payments
 from shopflow.services.engine import cams
-from shopflow.services.measuring import measurements, seat_profiles
+from shopflow.services.measuring import integrity_tests, measurements, seat_profiles
 from shopflow.services.springs import records as spring_records
 from shopflow.units import SI
 from shopflow.web.api.description import describe
@@ -67,7 +69,7 @@ def filled_file(set_up_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
 
 
 def fill(db: Session) -> None:
-    owner = next(one for one in users.list_all(db) if one.role is Role.OWNER)
+    owner = next(user for user in users.list_all(db) if user.role is Role.OWNER)
     by = Actor(owner, factories.NOW)
     job = factories.create_job(db, head_count=2)
     deposit = {"amount": "50", "method": "cash", "is_deposit": True}
@@ -82,6 +84,8 @@ def fill(db: Session) -> None:
     spring_records.save(db, by, job.heads[0], "intake", {"name": "single"}, points)
     engine_type = job.heads[0].head.engine_type
     seat_profiles.save_usual(db, by, engine_type, "intake", factories.SEAT, SI)
+    values = {"method": "dye penetrant", "result": "watch", "place": "around hole 7"}
+    integrity_tests.add(db, by, job.heads[0], IntegrityKind.CRACK, values)
     for _ in range(4):
         factories.create_customer(db)
 
@@ -102,8 +106,8 @@ def ask(stranger: Client, secret: str) -> Ask:
     """A program with a token: its answer to an address."""
 
     def get(address: str, **headers: str) -> Any:
-        given = {"Authorization": f"Bearer {secret}", **headers}
-        return stranger.get(f"/api/1{address}", headers=given)
+        values = {"Authorization": f"Bearer {secret}", **headers}
+        return stranger.get(f"/api/1{address}", headers=values)
 
     return get
 
@@ -121,13 +125,14 @@ def addresses(db: Session) -> dict[str, str]:
         "cam_id": str(db.scalars(select(Cam)).one().id),
         "spring_id": str(db.scalars(select(Spring)).one().id),
         "profile_id": str(db.scalars(select(SeatProfile)).one().id),
+        "test_id": str(db.scalars(select(IntegrityTest)).one().id),
         "revision": "1",
     }
-    found = {}
+    answer = {}
     for path in description_paths():
         number = certificate.number if "certificates" in path else session.job_head.job.number
-        found[path] = path.format(**values, number=number)
-    return found
+        answer[path] = path.format(**values, number=number)
+    return answer
 
 
 def description_paths() -> list[str]:
@@ -164,12 +169,12 @@ def test_every_answer_is_as_described(ask: Ask, stranger: Client, db: Session, p
 
 def test_a_cam_is_answered_with_its_file(ask: Ask, db: Session):
     row = db.scalars(select(Cam)).one()
-    found = ask(f"/cams/{row.id}").json
+    answer = ask(f"/cams/{row.id}").json
     assert row.job is not None
-    assert (found["name"], found["engine_id"], found["job"]) == (row.name, None, row.job.number)
-    assert ask(f"/cams/{row.id}/file").text == found["file"]
-    assert camfile.loads(found["file"]) == cams.document(row)
-    assert ask(f"/cams?job={row.job.number}").json["items"] == [found]
+    assert (answer["name"], answer["engine_id"], answer["job"]) == (row.name, None, row.job.number)
+    assert ask(f"/cams/{row.id}/file").text == answer["file"]
+    assert camfile.loads(answer["file"]) == cams.document(row)
+    assert ask(f"/cams?job={row.job.number}").json["items"] == [answer]
     assert ask("/cams?engine=1").json["items"] == []
 
 
@@ -187,14 +192,31 @@ def test_springs_are_answered_with_their_loads(ask: Ask, db: Session):
     assert ask("/springs/999").status_code == 404
 
 
+def test_a_crack_test_is_answered_with_its_place_and_verdict(ask: Ask, db: Session):
+    row = db.scalars(select(IntegrityTest)).one()
+    answered = ask(f"/integrity-tests/{row.id}").json
+    stated = {name: answered[name] for name in ("kind", "part", "place", "method", "verdict")}
+    assert stated == {
+        "kind": "crack test", "part": "region", "place": "around hole 7",
+        "method": "dye penetrant", "verdict": "watch",
+    }  # fmt: skip
+    assert ask(f"/integrity-tests?tag={row.job_head.tag}").json["items"] == [answered]
+    assert ask("/integrity-tests?kind=leak+test").json["items"] == []
+    assert ask("/integrity-tests/999").status_code == 404
+
+
 def test_a_seat_profile_is_answered_with_its_cuts(ask: Ask, db: Session):
     row = db.scalars(select(SeatProfile)).one()
-    found = ask(f"/seat-profiles/{row.id}").json
-    assert (found["tag"], found["engine_id"], found["side"]) == (None, row.engine_type_id, "intake")
-    contact = found["cuts"][1]
+    answer = ask(f"/seat-profiles/{row.id}").json
+    assert (answer["tag"], answer["engine_id"], answer["side"]) == (
+        None,
+        row.engine_type_id,
+        "intake",
+    )
+    contact = answer["cuts"][1]
     assert contact["angle"] == {"typed": "45 deg", "si": pytest.approx(0.7853981634)}
     assert contact["inner_diameter_m"] == pytest.approx(0.043 - 0.0015 * 2**0.5)
-    assert ask(f"/seat-profiles?engine={row.engine_type_id}").json["items"] == [found]
+    assert ask(f"/seat-profiles?engine={row.engine_type_id}").json["items"] == [answer]
     assert ask("/seat-profiles?side=exhaust").json["items"] == []
 
 
@@ -202,8 +224,8 @@ def test_a_seat_profile_is_answered_with_its_cuts(ask: Ask, db: Session):
 def test_no_address_opens_without_a_token(client: Client, stranger: Client, db: Session, path: str):
     address = f"/api/1{addresses(db)[path]}"
     # The owner's own sign-in opens nothing here.
-    for one in (client, stranger):
-        answer = one.get(address)
+    for item in (client, stranger):
+        answer = item.get(address)
         assert answer.status_code == 401
         assert answer.headers["WWW-Authenticate"] == "Bearer"
         assert answer.mimetype == "application/problem+json"
@@ -224,10 +246,10 @@ def test_a_job_has_its_heads_and_operations(ask: Ask, db: Session):
 
 def test_a_session_is_its_file_and_its_figures(ask: Ask, db: Session):
     row = db.scalars(select(BenchSession)).one()
-    found = ask(f"/sessions/{row.id}").json
-    assert testfile.loads(found["file"]) == sessions.document(row)
-    assert found["points"][0]["flow"] == sessions.reduction(row).points[0].flow
-    assert ask(f"/sessions/{row.id}/file").text == found["file"]
+    answer = ask(f"/sessions/{row.id}").json
+    assert testfile.loads(answer["file"]) == sessions.document(row)
+    assert answer["points"][0]["flow"] == sessions.reduction(row).points[0].flow
+    assert ask(f"/sessions/{row.id}/file").text == answer["file"]
 
 
 def test_a_session_has_its_gain_over_the_first_of_its_port(ask: Ask, db: Session):
@@ -246,8 +268,8 @@ def test_a_session_has_its_gain_over_the_first_of_its_port(ask: Ask, db: Session
     percent = 100 * areas.mean.expanded_uncertainty
     assert gain["mean"]["expanded_uncertainty_percent"] == percent
     assert gain["mean"]["finding"] == areas.mean.verdict.value
-    found = [(point["low"], point["area_after"]) for point in gain["points"]]
-    assert found == [(point.low, point.after) for point in areas.points]
+    rows = [(point["low"], point["area_after"]) for point in gain["points"]]
+    assert rows == [(point.low, point.after) for point in areas.points]
 
 
 def test_a_certificate_comes_byte_for_byte(ask: Ask, db: Session):
@@ -257,15 +279,15 @@ def test_a_certificate_comes_byte_for_byte(ask: Ask, db: Session):
 
 
 def test_pages_follow_one_another_to_the_end(ask: Ask, db: Session):
-    whole = ask("/customers").json
-    assert whole["next"] is None
+    total = ask("/customers").json
+    assert total["next"] is None
     seen, address = [], "/customers?limit=2"
     while address:
         page = ask(address.removeprefix("/api/1")).json
         assert len(page["items"]) <= 2
         seen += page["items"]
         address = page["next"]
-    assert seen == whole["items"]
+    assert seen == total["items"]
     assert len(seen) == 5
 
 
@@ -348,8 +370,8 @@ def test_wrong_tokens_are_counted_and_then_have_to_wait(ask: Ask, db: Session):
     "header", ["", "Bearer", "Bearer ", "Basic b3duZXI6", "Bearer \udcff", "x"]
 )
 def test_odd_headers_are_refused(stranger: Client, header: str):
-    given = {"Authorization": header.encode("utf-8", "replace").decode("latin-1")}
-    assert stranger.get("/api/1/floor", headers=given).status_code == 401
+    values = {"Authorization": header.encode("utf-8", "replace").decode("latin-1")}
+    assert stranger.get("/api/1/floor", headers=values).status_code == 401
 
 
 def test_an_expired_token_opens_nothing(stranger: Client, db: Session):

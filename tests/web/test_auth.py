@@ -95,7 +95,7 @@ def test_an_account_that_was_shut_cannot_be_entered(stranger, db):
 def test_shutting_an_account_ends_its_open_sign_ins(signed_in, db):
     client = signed_in(Role.MACHINIST)
     assert client.page("/").heading == "Floor"
-    person = next(one for one in users.list_all(db) if one.role is Role.MACHINIST)
+    person = next(user for user in users.list_all(db) if user.role is Role.MACHINIST)
     users.change(db, BY, person, {"active": False})
     assert client.get("/").headers["Location"] == "/sign-in"
 

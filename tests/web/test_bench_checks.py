@@ -8,8 +8,8 @@ from tests.factories import BY
 
 def test_checks_make_a_control_chart_and_a_drift_is_said_on_the_floor(client, db):
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
-    whole = benches.add_range(db, BY, bench, {"name": "whole"})
-    address = f"/benches/ranges/{whole.id}/check"
+    range_ = benches.add_range(db, BY, bench, {"name": "whole"})
+    address = f"/benches/ranges/{range_.id}/check"
     refused = client.submit(
         address, {"plate": "p2", "expected": "200 cfm", "indicated": "2oo cfm"}, status=422
     )

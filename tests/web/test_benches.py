@@ -16,10 +16,10 @@ TODAY = datetime.now(UTC).date()
 @pytest.fixture
 def bench(db, by):
     """A bench read in percent, with one range."""
-    made = benches.create(db, by, {"name": "Old column", "reading": "percent of range"})
-    benches.add_range(db, by, made, {"name": "low", "full_scale": "70 L/s"})
+    new_bench = benches.create(db, by, {"name": "Old column", "reading": "percent of range"})
+    benches.add_range(db, by, new_bench, {"name": "low", "full_scale": "70 L/s"})
     db.commit()
-    return made
+    return new_bench
 
 
 def _calibration(**overrides):
@@ -30,7 +30,7 @@ def _calibration(**overrides):
 
 def test_a_bench_a_range_and_a_calibration_are_added_in_turn(client, db):
     page = client.submit("/benches/new", {"name": "North", "reading": "percent of range"})
-    (made,) = benches.list_all(db)
+    (row,) = benches.list_all(db)
     page = client.submit(page.links["Add range"], {"name": "high range", "full_scale": "160 L/s"})
     assert "Never calibrated" in page.text
     page = client.submit(
@@ -38,7 +38,7 @@ def test_a_bench_a_range_and_a_calibration_are_added_in_turn(client, db):
         {"identifier": "N-1", "expanded_uncertainty": "1.2 %", "factor": "1.010"},
     )
     assert page.rows[0][0].startswith("N-1")
-    assert str(made.ranges[0].calibrations[0].factor) == "1.010"
+    assert str(row.ranges[0].calibrations[0].factor) == "1.010"
 
 
 def test_an_overdue_calibration_is_called_so_on_list_and_page(client, db, by, bench):
@@ -66,9 +66,9 @@ def test_an_overdue_calibration_is_called_so_on_list_and_page(client, db, by, be
     ],
 )
 def test_a_calibration_that_cannot_be_is_refused_at_its_field(client, bench, field, typed, words):
-    given = {"identifier": "C-9", "expanded_uncertainty": "1 %", "made_on": "2026-01-01"}
+    values = {"identifier": "C-9", "expanded_uncertainty": "1 %", "made_on": "2026-01-01"}
     address = f"/benches/ranges/{bench.ranges[0].id}/calibrate"
-    page = client.submit(address, {**given, field: typed}, status=422)
+    page = client.submit(address, {**values, field: typed}, status=422)
     assert words in page.fault(field).lower()
 
 
@@ -126,9 +126,9 @@ def test_a_test_starts_with_the_calibration_s_scale_air_and_the_shop_s_altitude(
 
 def test_a_range_s_record_is_typed_once_and_a_test_s_form_says_where_it_comes_from(client, db):
     visit = factories.create_visit(db)
-    one = factories.create_bench(db).ranges[0]
+    range_ = factories.create_bench(db).ranges[0]
     db.commit()
-    address = f"/benches/ranges/{one.id}/record"
+    address = f"/benches/ranges/{range_.id}/record"
     page = client.submit(address, {"division": "0.5 %", "gauge_accuracy": "0.5 mm"}, status=422)
     assert page.fault("gauge_accuracy")
     page = client.submit(address, {"division": "0.5 %", "gauge_accuracy": "0.5 %"}, status=422)
@@ -137,7 +137,7 @@ def test_a_range_s_record_is_typed_once_and_a_test_s_form_says_where_it_comes_fr
     values = {"division": "0.5 cfm", "gauge_mark": "G-2", "gauge_accuracy": "0.5 %"}
     page = client.submit(address, values)
     assert "New tests start with: Scale division 0.5 cfm" in page.text
-    page = client.page(f"/heads/{visit.tag}/test?range={one.id}")
+    page = client.page(f"/heads/{visit.tag}/test?range={range_.id}")
     assert page.value("uncertainty-resolution") == "0.5 cfm"
     assert page.value("uncertainty-pressure") == "0.289 %"
     assert page.value("bench-gauge_id") == "G-2"

@@ -93,11 +93,11 @@ def test_lines_are_folded_and_text_escaped_as_rfc_5545_3_1_and_3_3_11_say(strang
 
 
 def test_what_every_calendar_must_have_is_there(stranger, db, address):
-    found = Calendar.from_ical(stranger.get(path(address)).data)
-    assert found["version"] == "2.0"
-    assert "shopflow" in str(found["prodid"])
-    assert found.walk("VEVENT") == []
-    assert found.decoded("refresh-interval") == timedelta(hours=1)
+    answer = Calendar.from_ical(stranger.get(path(address)).data)
+    assert answer["version"] == "2.0"
+    assert "shopflow" in str(answer["prodid"])
+    assert answer.walk("VEVENT") == []
+    assert answer.decoded("refresh-interval") == timedelta(hours=1)
 
 
 def test_an_address_is_renewed_and_revoked(client, stranger, db, address):
@@ -111,8 +111,8 @@ def test_an_address_is_renewed_and_revoked(client, stranger, db, address):
 
 
 def test_what_is_found_is_kept_by_nobody(stranger, address):
-    for one in (path(address), "/calendar/wrong.ics", "/calendar/%C3%A9.ics"):
-        headers = stranger.get(one).headers
+    for item in (path(address), "/calendar/wrong.ics", "/calendar/%C3%A9.ics"):
+        headers = stranger.get(item).headers
         assert headers["Cache-Control"] == "no-store"
         assert headers["Referrer-Policy"] == "no-referrer"
 
@@ -121,7 +121,7 @@ def test_whoever_has_left_is_shut_out(client, stranger, db, signed_in):
     reader = signed_in(Role.READER)
     address = _address(reader.submit("/me/calendar", action="/me/calendar"))
     assert stranger.get(path(address)).status_code == 200
-    person = next(one for one in users.list_all(db) if one.role is Role.READER)
+    person = next(user for user in users.list_all(db) if user.role is Role.READER)
     person.active = False
     assert stranger.get(path(address)).status_code == 404
     assert feeds.of_person(db, person) is not None

@@ -29,18 +29,18 @@ SHOW = {"show_fit": "Show fit"}
 def typed(rows: tuple[tuple[str, str, str], ...] = ROWS) -> dict[str, Any]:
     """A calibration by points as its form is filled in."""
     values = {"identifier": "N-1", "made_on": "2026-01-05", "model": "line"}
-    for place, row in enumerate(rows):
+    for index, row in enumerate(rows):
         names = ("reading", "flow", "uncertainty")
-        values |= {f"points-{place}-{n}": text for n, text in zip(names, row, strict=True)}
+        values |= {f"points-{index}-{n}": text for n, text in zip(names, row, strict=True)}
     return values
 
 
 @pytest.fixture
 def scale(db):
     """The range of a bench read in volume flow."""
-    found = factories.create_bench(db).ranges[0]
+    range_ = factories.create_bench(db).ranges[0]
     db.commit()
-    return found
+    return range_
 
 
 def address(scale) -> str:
@@ -56,11 +56,11 @@ def test_a_fit_is_shown_before_it_is_saved_and_after(client, db, scale):
     assert scale.calibrations == []
     page = client.submit(page, {})
     db.expire_all()
-    (made,) = scale.calibrations
-    assert [str(number) for number in made.flows] == ["19.6", "60.1", "101", "142.2", "183"]
+    (created,) = scale.calibrations
+    assert [str(number) for number in created.flows] == ["19.6", "60.1", "101", "142.2", "183"]
     row = next(row for row in page.rows if row[0].startswith("N-1"))
     assert row[3] == "5 points"
-    page = client.page(f"/benches/calibrations/{made.id}")
+    page = client.page(f"/benches/calibrations/{created.id}")
     assert "straight line through 5 points" in page.text
     assert "Shared by all points" in page.text
 
@@ -110,8 +110,8 @@ def test_a_flow_test_takes_the_points_and_its_certificate_s_words(client, db, sc
     page = client.submit(page, test)
     db.expire_all()
     (row,) = visit.sessions
-    found = sessions.document(row)
-    assert [str(number) for number in found.calibration_readings] == [
+    document = sessions.document(row)
+    assert [str(number) for number in document.calibration_readings] == [
         "20",
         "60",
         "100",
@@ -162,17 +162,17 @@ def test_a_leak_test_is_drawn_and_offered(client, db, scale):
     leakage = f"/benches/ranges/{scale.id}/leakage"
     values = {"expanded_uncertainty": "6 %"}
     pairs = (("10", "0.36"), ("20", "0.51"), ("28", "0.61"))
-    for place, (pressure, leak) in enumerate(pairs):
-        values |= {f"points-{place}-pressure": pressure, f"points-{place}-leakage": leak}
+    for index, (pressure, leak) in enumerate(pairs):
+        values |= {f"points-{index}-pressure": pressure, f"points-{index}-leakage": leak}
     bad = client.submit(leakage, {**values, "points-1-leakage": "-1"}, status=422)
     assert bad.fault("points-1-leakage")
     page = client.submit(leakage, {**values, **SHOW})
     assert "rises with the pressure to the power of 0.5" in page.text
     assert scale.leak_tests == []
     page = client.submit(page, {})
-    found = re.search(r"Leakage (0\.6\d*) cfm, standard uncertainty (0\.01\d*) cfm", page.text)
-    assert found
-    assert float(found[1]) == pytest.approx(0.61, abs=0.01)
+    match = re.search(r"Leakage (0\.6\d*) cfm, standard uncertainty (0\.01\d*) cfm", page.text)
+    assert match
+    assert float(match[1]) == pytest.approx(0.61, abs=0.01)
     page = client.page(f"/heads/{visit.tag}/test?range={scale.id}")
     assert page.value("bench-leakage_pressure") == "28 inH2O"
     assert "from the leak test of" in page.text
@@ -182,9 +182,9 @@ def test_a_leak_test_is_drawn_and_offered(client, db, scale):
 def test_everyone_reads_a_calibration_and_the_workshop_records(signed_in, client, db, scale):
     client.submit(address(scale), typed())
     db.expire_all()
-    (made,) = scale.calibrations
+    (row,) = scale.calibrations
     for role, status in ((Role.READER, 403), (Role.MACHINIST, 200)):
         person = signed_in(role)
-        person.page(f"/benches/calibrations/{made.id}")
+        person.page(f"/benches/calibrations/{row.id}")
         person.page(f"/benches/ranges/{scale.id}/leakage", status=status)
     client.page("/benches/calibrations/4711", status=404)

@@ -65,9 +65,9 @@ def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, visit):
 def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(
     client, signed_in, visit, db
 ):
-    told = {"departures": "Bore adapter 2 mm over.", "opinions": "The bowl is done."}
+    values = {"departures": "Bore adapter 2 mm over.", "opinions": "The bowl is done."}
     machinist = signed_in(Role.MACHINIST)
-    page = machinist.submit(f"/heads/{visit.tag}/certify", told)
+    page = machinist.submit(f"/heads/{visit.tag}/certify", values)
     assert page.heading.endswith(", draft")
     assert "not checked yet" in page.text
     assert "Issue certificate" not in page.text
@@ -82,8 +82,8 @@ def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(
     changed = machinist.submit(f"{page.path}/change", {"opinions": ""})
     assert changed.heading.endswith(", draft")
     done = client.submit(page.path, {}, action=f"{page.path}/check")
-    made = client.press(done, "Issue certificate")
-    assert made.heading == "Certificate FC-2026-0001"
+    new_page = client.press(done, "Issue certificate")
+    assert new_page.heading == "Certificate FC-2026-0001"
     later = client.page(page.path)
     assert later.links["Issued as FC-2026-0001"] == "/certificates/FC-2026-0001/1"
     assert "Discard draft" not in later.text
@@ -131,8 +131,8 @@ def test_doubts_are_answered_on_the_draft_page_and_printed(client, db):
     (name,) = page.tree.xpath("//textarea[starts-with(@name, 'answer-')]/@name")
     refused = client.submit(page, {"statement": HOW}, action=f"{page.path}/check", status=422)
     assert "Answer this in words" in refused.fault(name)
-    told = {"statement": HOW, name: "A guessed valve size."}
-    page = client.submit(refused, told, action=f"{page.path.removesuffix('/check')}/check")
+    values = {"statement": HOW, name: "A guessed valve size."}
+    page = client.submit(refused, values, action=f"{page.path.removesuffix('/check')}/check")
     done = client.press(page, "Issue certificate")
     words = " ".join(text_of(client.get(done.links["Open PDF"])).split())
     assert "What explains it? Answer: A guessed valve size." in words
@@ -146,9 +146,9 @@ def test_a_head_without_numbers_is_told_on_the_draft_page(client, visit):
     assert "nothing tells head" in refused.alerts.lower()
     page = client.submit(f"{page.path}/change", {"identification": "Two green dots"})
     assert "This head has no identification." not in page.text
-    made = check_and_issue(client, page)
+    row = check_and_issue(client, page)
     assert "Also known by Two green dots" in " ".join(
-        text_of(client.get(made.links["Open PDF"])).split()
+        text_of(client.get(row.links["Open PDF"])).split()
     )
 
 
@@ -184,8 +184,8 @@ def test_letters_that_would_print_wrong_are_told_before_issue_wherever_they_stan
     visit.job.fuel = f"{TIBETAN} 3"
     sessions.store(db, BY, visit, testfile.loads(AFTER_US.replace("seat cut", f"{TIBETAN} 4")))
     every = [str(row.id) for row in visit.sessions]
-    told = {"sessions": every, "opinions": f"{TIBETAN} 5"}
-    page = client.submit(f"/heads/{visit.tag}/certify", told)
+    values = {"sessions": every, "opinions": f"{TIBETAN} 5"}
+    page = client.submit(f"/heads/{visit.tag}/certify", values)
     assert "Some letters will print wrong." in page.text
     for number in range(1, 6):
         assert f"{TIBETAN} {number}" in page.text
@@ -259,8 +259,8 @@ def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(
     assert again.status_code == 409
     assert "has a signing key already" in again.text
     href = issued(client, visit).links["Open PDF"]
-    found = present(signing.check(folder, client.get(href).data))
-    assert found.sound, found.words
+    value = present(signing.check(folder, client.get(href).data))
+    assert value.sound, value.words
     shut = signed_in(Role.COUNTER)
     token = shut.page("/").tree.xpath("//input[@name='csrf_token']/@value")[0]
     assert shut.post("/shop/signing-key", data={"csrf_token": token}).status_code == 403
@@ -316,8 +316,8 @@ def test_a_hand_off_note_is_written_signed_and_printed(client, visit):
     ],
 )
 def test_faults_of_a_hand_off_note_are_shown_at_their_fields(client, visit, field, typed, words):
-    given = {**VALVE, "figures-0-name": "Torque", "figures-0-value": "as given", field: typed}
-    page = client.submit(f"/heads/{visit.tag}/hand-off", {**given, "save": "1"}, status=422)
+    values = {**VALVE, "figures-0-name": "Torque", "figures-0-value": "as given", field: typed}
+    page = client.submit(f"/heads/{visit.tag}/hand-off", {**values, "save": "1"}, status=422)
     assert words in page.fault(field)
     assert page.value(field) == typed
     assert page.value("intake-valve_lift") == "0.550 in"
@@ -349,8 +349,8 @@ def test_a_head_without_a_note_has_no_sheet(client, visit):
 
 
 def test_the_engine_s_figures_are_asked_for_and_what_lacks_is_named(client, visit):
-    given = {"engine-gasket_bore": "87.5 mm", "engine-fuel_to_air": "0.08"}
-    page = client.submit(f"/heads/{visit.tag}/hand-off", {**VALVE, **given, "save": "1"})
+    values = {"engine-gasket_bore": "87.5 mm", "engine-fuel_to_air": "0.08"}
+    page = client.submit(f"/heads/{visit.tag}/hand-off", {**VALVE, **values, "save": "1"})
     assert page.value("engine-gasket_bore") == "87.5 mm"
     assert "missing: a measured chamber volume, gasket thickness" in page.text
     assert "Not entered" in page.text

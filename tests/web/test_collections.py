@@ -10,8 +10,10 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import JobState, Role, Shop
+from shopflow.services.actor import Actor
 from shopflow.services.jobs import jobs, received_parts
 from shopflow.services.registry import attachments
+from shopflow.services.routing import operations
 from shopflow.web.folder import KEPT_FOR
 from tests import factories, photos
 from tests.factories import (
@@ -63,12 +65,12 @@ def test_a_photo_is_kept_through_a_fault_and_a_change_of_shape(client, db):
     faulty = {**NEW_JOB, "job-boost": "much"}
     page = send(client, page, faulty, photos.jpeg(), status=422)
     assert "Saved: crack.jpg" in page.text
-    kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
-    page = send(client, page, {**faulty, **kept, "add_head": "1"})
+    values = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
+    page = send(client, page, {**faulty, **values, "add_head": "1"})
     assert "Saved: crack.jpg" in page.text
     assert (page.value("heads-0-counts-springs"), page.value("heads-1-serial")) == ("16", "")
-    kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
-    send(client, page, {**NEW_JOB, **kept})
+    values = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
+    send(client, page, {**NEW_JOB, **values})
     (job,) = jobs.recent(db)
     assert [row.name for row in attachments.of_stay(db, job.heads[0])] == ["crack.jpg"]
 
@@ -78,13 +80,13 @@ def test_a_photo_never_booked_in_is_let_go_of_after_a_day(client, db, web_app):
     send(client, client.page("/jobs/new"), NEW_JOB, photos.jpeg(700, 500))
     page = client.page("/jobs/new")
     page = send(client, page, {**NEW_JOB, "job-boost": "much"}, photos.jpeg(), status=422)
-    kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
+    values = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
     settings = web_app.config["SHOPFLOW"]
     for folder in (settings.counter, settings.files):
         for path in FileStore(folder).paths():
             os.utime(path, (0, time.time() - KEPT_FOR - 60))
     send(client, page, {**NEW_JOB, "job-boost": "much"}, photos.jpeg(600, 400), status=422)
-    page = send(client, page, {**NEW_JOB, **kept, "heads-0-serial": "A-2"}, status=422)
+    page = send(client, page, {**NEW_JOB, **values, "heads-0-serial": "A-2"}, status=422)
     assert "crack.jpg: expired after a day" in page.fault("heads-0-photos-chosen")
     assert "Kept:" not in page.text
     (job,) = jobs.recent(db)
@@ -143,8 +145,8 @@ def test_without_a_script_the_button_shows_the_same(client, db):
 
 
 def test_booking_in_leads_on_to_the_quote(client, db):
-    kept = {**NEW_JOB, "then": "quote"}
-    page = send(client, client.page("/jobs/new"), kept)
+    values = {**NEW_JOB, "then": "quote"}
+    page = send(client, client.page("/jobs/new"), values)
     assert "uote" in page.heading
 
 
@@ -196,8 +198,8 @@ def test_the_machinist_hands_over_what_is_paid_and_a_reader_nothing(signed_in, d
     job = ready_job(db)
     signed_in(Role.READER).page(f"/jobs/{job.number}/collection", status=403)
     machinist = signed_in(Role.MACHINIST)
-    given = {"handed_to": "Orla", "parts-0-all_back": "y"}
-    assert machinist.submit(f"/jobs/{job.number}/collection", given).heading == "Collected"
+    values = {"handed_to": "Orla", "parts-0-all_back": "y"}
+    assert machinist.submit(f"/jobs/{job.number}/collection", values).heading == "Collected"
 
 
 def test_what_is_not_ready_is_not_handed_over(client, db):
@@ -209,21 +211,38 @@ def test_what_is_not_ready_is_not_handed_over(client, db):
 
 def test_a_return_is_booked_from_its_job_and_shown_on_both(client, db, shop: Shop):
     job = ready_job(db)
-    given = {"handed_to": "Orla", "parts-0-all_back": "y"}
-    client.submit(f"/jobs/{job.number}/collection", given)
+    values = {"handed_to": "Orla", "parts-0-all_back": "y"}
+    client.submit(f"/jobs/{job.number}/collection", values)
     page = client.page(client.page(f"/jobs/{job.number}").links["Book warranty return"])
     assert page.heading == "Book in a warranty return"
     again = client.submit(page, status=422)
     assert again.fault("warranty-reason") == "Required: enter a value"
     client.submit(again, {"warranty-reason": "seat leaks", "warranty-borne_by": "the shop"})
-    made = next(one for one in jobs.recent(db) if one.number != job.number)
-    assert f"from job {job.number}: seat leaks" in client.page(f"/jobs/{made.number}").text
-    assert f"as job {made.number}" in client.page(f"/jobs/{job.number}").text
+    row = next(item for item in jobs.recent(db) if item.number != job.number)
+    assert f"from job {job.number}: seat leaks" in client.page(f"/jobs/{row.number}").text
+    assert f"as job {row.number}" in client.page(f"/jobs/{job.number}").text
     assert "warranty return" in client.page(f"/heads/{job.heads[0].head_id}").text
-    page = client.submit(f"/jobs/{made.number}/warranty", {"borne_by": "shared"})
+    page = client.submit(f"/jobs/{row.number}/warranty", {"borne_by": "shared"})
     assert "Who pays: shared" in page.text
 
 
 def test_a_return_of_nothing_is_not_found(client, db):
     client.page("/jobs/new?returns=2020-1", status=404)
     client.page(f"/jobs/{create_job(db).number}/warranty", status=404)
+
+
+def test_everything_is_handed_over_by_one_button(client, db):
+    machinist = Actor(factories.create_person(db, login="idris"), BY.at)
+    job = create_job(db)
+    step = factories.create_operation(db, job.heads[0], "hot-wash", price="0")
+    received_parts.replace(db, BY, job.heads[0], {"valves": 16})
+    jobs.mark_approved(db, BY, job, "Ada", "telephone")
+    operations.start(db, machinist, step)
+    operations.sign_off(db, machinist, step, {})
+    jobs.move(db, BY, job, JobState.READY)
+    page = client.press(f"/jobs/{job.number}/collection", "Hand over all")
+    db.expire_all()
+    assert job.state is JobState.COLLECTED
+    collection = present(job.collection)
+    assert (collection.handed_to, collection.parts[0]["returned"]) == (job.customer.name, 16)
+    assert page.notices == [f"Job {job.number} is collected."]

@@ -109,8 +109,8 @@ def test_sessions_are_picked_one_by_one(client, db, visit, before):
     page = client.page("/compare")
     assert "No tests chosen yet" in page.text
     page = client.page(page.links["Add + Intake: as received"])
-    found = client.page(f"/compare?s={before.id}&q={elsewhere.job_head.tag}")
-    page = client.page(found.links["Add + Intake: as received"])
+    answer = client.page(f"/compare?s={before.id}&q={elsewhere.job_head.tag}")
+    page = client.page(answer.links["Add + Intake: as received"])
     assert page.path == f"/compare?s={before.id}&s={elsewhere.id}"
     assert "against" in page.text
     page = client.page(page.links[f"Remove {visit.tag}: as received"])

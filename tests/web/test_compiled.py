@@ -13,9 +13,9 @@ from shopflow.web.compiled import CompiledTemplates
 
 def environment(folder: Path, source: str = "{{ 1 + 2 }}", **settings: Any) -> Environment:
     """A new process's environment, with one template."""
-    made = Environment(loader=DictLoader({"page.html": source}), **settings)
-    made.bytecode_cache = CompiledTemplates(made, folder)
-    return made
+    new_environment = Environment(loader=DictLoader({"page.html": source}), **settings)
+    new_environment.bytecode_cache = CompiledTemplates(new_environment, folder)
+    return new_environment
 
 
 @pytest.fixture
@@ -33,8 +33,8 @@ def compilations(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return names
 
 
-def rendered(made: Environment) -> str:
-    return made.get_template("page.html").render()
+def rendered(environment: Environment) -> str:
+    return environment.get_template("page.html").render()
 
 
 def test_a_template_is_compiled_by_the_first_process_alone(tmp_path, compilations):

@@ -246,9 +246,9 @@ OUT_OF_FORM = {"FileForm", "MoveForm"}
 
 def forms_of(kind: type[EditForm] = EditForm) -> Iterator[type[EditForm]]:
     """Every form that edits a record, of those that stand for themselves."""
-    for one in kind.__subclasses__():
-        yield one
-        yield from forms_of(one)
+    for item in kind.__subclasses__():
+        yield item
+        yield from forms_of(item)
 
 
 ON_ONE = pytest.mark.parametrize("app", ["sqlite"], indirect=True)
@@ -326,7 +326,7 @@ def two(app: Flask, db: Session) -> tuple[Client, Client]:
 
 def _client_of(app: Flask, db: Session, name: str) -> Client:
     client = client_of(app)
-    key = next(one.id for one in users.list_all(db) if one.name == name)
+    key = next(user.id for user in users.list_all(db) if user.name == name)
     person = db.get_one(User, key)
     db.commit()
     client.sign_in(person)
@@ -343,7 +343,10 @@ def _send(client: Client, page: Page, values: dict[str, str], status: int = 200)
     """Fill the page's form in and press its usual button."""
     (form,) = page.tree.xpath("//main//form[input[@name='opened']]")
     action = form.get("action") or ""
-    saving = [one.get("name") for one in form.xpath(".//p[@class='buttons']/input[@type='submit']")]
+    saving = [
+        element.get("name")
+        for element in form.xpath(".//p[@class='buttons']/input[@type='submit']")
+    ]
     pressed = dict.fromkeys(saving, "1")
     return client.submit(page, {**values, **pressed}, action=action, status=status)
 
@@ -351,7 +354,7 @@ def _send(client: Client, page: Page, values: dict[str, str], status: int = 200)
 def test_every_form_that_edits_a_record_has_its_row():
     for noun in NOUNS:
         import_module(f"shopflow.web.{noun}.routes")
-    names = {one.__name__ for one in forms_of()}
+    names = {item.__name__ for item in forms_of()}
     assert names - {CheckForm.__name__, "CorrectionForm"} == set(ROWS) | OUT_OF_FORM
 
 
@@ -383,9 +386,9 @@ def test_the_choice_is_what_is_kept_and_the_rest_is_merged(two, db, name, choice
     chosen = {f"choice-{page.value('choosing')}": choice}
     page = bram.submit(page, chosen)
     assert any(notice.startswith("Includes what Ann Marsh saved") for notice in page.notices)
-    kept = bram.page(address)
-    assert kept.value(row.field) == (row.second if choice == "mine" else row.first)
-    assert kept.value(row.other) == row.other_value
+    stored = bram.page(address)
+    assert stored.value(row.field) == (row.second if choice == "mine" else row.first)
+    assert stored.value(row.other) == row.other_value
 
 
 @ON_ONE
@@ -396,10 +399,10 @@ def test_what_only_one_changed_is_merged_and_said(two, db, name):
     mine, theirs = bram.page(address), ann.page(address)
     _send(ann, theirs, {row.other: row.other_value, **_needed(name)})
     page = _send(bram, mine, {row.field: row.second, **_needed(name)})
-    (notice,) = [one for one in page.notices if one.startswith("Includes what")]
+    (notice,) = [item for item in page.notices if item.startswith("Includes what")]
     assert "Ann Marsh" in notice
-    kept = bram.page(address)
-    assert (kept.value(row.field), kept.value(row.other)) == (row.second, row.other_value)
+    stored = bram.page(address)
+    assert (stored.value(row.field), stored.value(row.other)) == (row.second, row.other_value)
 
 
 def test_a_third_who_saves_while_one_chooses_is_seen_too(two, db):
@@ -419,8 +422,8 @@ def test_a_caption_two_people_write_is_chosen(app, two, db, tmp_path):
     ann, bram = two
     store = FileStore(tmp_path)
     job = factories.create_job(db)
-    said = {"caption": "", "shown_to_customer": False}
-    (row,) = add_files(db, BY, store, job, None, [Upload("a.jpg", photos.jpeg())], said).stored
+    values = {"caption": "", "shown_to_customer": False}
+    (row,) = add_files(db, BY, store, job, None, [Upload("a.jpg", photos.jpeg())], values).stored
     db.commit()
     address = f"/files/{row.id}/change"
     mine, theirs = bram.page(address), ann.page(address)

@@ -9,9 +9,9 @@ import pytest
 
 from shopflow import issuing
 from shopflow.files import FileStore
-from shopflow.models import CustomerLink, Role
+from shopflow.models import CustomerLink, IntegrityKind, Role
 from shopflow.services.actor import Actor
-from shopflow.services.measuring import measurements
+from shopflow.services.measuring import integrity_tests, measurements
 from shopflow.services.registry import attachments, customer_links
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.shop import settings
@@ -31,12 +31,12 @@ SECRET = "not for the customer"
 @pytest.fixture
 def job(db):
     settings.change(db, BY, settings.get_shop(db), {"web_address": "https://heads.example"})
-    made = create_job(
+    new_job = create_job(
         db, create_customer(db, name="Orla Finch"), notes=SECRET, promised_on="2026-04-01"
     )
-    made.heads[0].condition = made.customer.notes = SECRET
-    create_operation(db, made.heads[0], instructions=SECRET, price="120")
-    return made
+    new_job.heads[0].condition = new_job.customer.notes = SECRET
+    create_operation(db, new_job.heads[0], instructions=SECRET, price="120")
+    return new_job
 
 
 @pytest.fixture
@@ -88,6 +88,26 @@ def test_the_inspection_report_is_shown_beside_the_quote(client, stranger, db, j
         assert ("$120.00" in words) is priced
 
 
+def test_leak_and_crack_tests_are_shown_as_the_inspection_report_has_them(
+    client, stranger, db, job
+):
+    """Once a quote was sent; what was decided on them, and a withdrawn one, is not."""
+    crack = {"method": "dye penetrant", "result": "repairable", "place": "around hole 7"}
+    integrity_tests.add(db, BY, job.heads[0], IntegrityKind.CRACK, crack)
+    wrong = integrity_tests.add(
+        db, BY, job.heads[0], IntegrityKind.CRACK, {**crack, "place": "near the plug of cylinder 3"}
+    )
+    integrity_tests.withdraw(db, BY, wrong, "a scratch")
+    path = a_link(db, job)
+    db.commit()
+    assert "Crack test" not in stranger.page(path).text
+    issuing.give_quote(db, BY, job, {})
+    db.commit()
+    page = stranger.page(path)
+    assert "Crack test: repairable (around hole 7) dye penetrant" in page.text
+    assert "cylinder 3" not in page.text
+
+
 def test_a_certificate_held_back_is_neither_shown_nor_served(client, stranger, db, job):
     session = create_session(db, job.heads[0])
     row = factories.issue_certificate(db, someone(db), [session])
@@ -96,8 +116,8 @@ def test_a_certificate_held_back_is_neither_shown_nor_served(client, stranger, d
     for choice, shown, curve in (
         ("whole", True, True), ("no curve", True, False), ("hidden", False, False),
     ):  # fmt: skip
-        made = client.submit(f"/jobs/{job.number}/link", {"days": "7", field: choice})
-        address = made.tree.xpath("//input[@id='address']/@value")[0]
+        new_page = client.submit(f"/jobs/{job.number}/link", {"days": "7", field: choice})
+        address = new_page.tree.xpath("//input[@id='address']/@value")[0]
         path = address.removeprefix("https://heads.example")
         page = stranger.page(path)
         assert (row.number in page.text) is shown

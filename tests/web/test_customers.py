@@ -26,9 +26,9 @@ def test_a_new_customer_is_kept_as_typed_and_shown(client, db):
     assert page.heading == "Wren Motors"
     assert page.notices == ["Wren Motors was added."]
     assert "0 %, resale 44" in page.text
-    (kept,) = customers.list_all(db)
-    assert (kept.is_firm, kept.phone, kept.notes) == (True, "555 0123", "Ask for Ola.")
-    assert kept.address.splitlines() == ["1 Weir Lane", "Tarn"]
+    (stored,) = customers.list_all(db)
+    assert (stored.is_firm, stored.phone, stored.notes) == (True, "555 0123", "Ask for Ola.")
+    assert stored.address.splitlines() == ["1 Weir Lane", "Tarn"]
 
 
 def test_changing_one_starts_from_what_is_on_file(client, db):
@@ -44,10 +44,10 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
     assert customer.email == "desk@wren.test"
 
 
-@pytest.mark.parametrize(("name", "said"), [("王小明 محمد नमस्ते", False), ("བོད", True)])
-def test_a_name_that_papers_cannot_draw_is_told(client, db, name, said):
+@pytest.mark.parametrize(("name", "is_told"), [("王小明 محمد नमस्ते", False), ("བོད", True)])
+def test_a_name_that_papers_cannot_draw_is_told(client, db, name, is_told):
     page = client.submit("/customers/new", {**FULL, "name": name})
-    assert ("Documents cannot print these letters: བོད" in page.text) is said
+    assert ("Documents cannot print these letters: བོད" in page.text) is is_told
 
 
 @pytest.mark.parametrize(

@@ -31,11 +31,11 @@ def test_a_new_engine_type_is_kept_and_shown_as_typed(client, db):
     assert page.heading == "Hollin K18-T"
     assert "80.5 mm × 3.465 in" in page.text
     assert "1792 cm³" in page.text
-    (kept,) = engine_types.list_all(db)
-    bore, stroke = present(kept.bore), present(kept.stroke)
+    (stored,) = engine_types.list_all(db)
+    bore, stroke = present(stored.bore), present(stored.stroke)
     assert (bore.text, stroke.text) == ("80.5 mm", "3.465 in")
     assert stroke.si == pytest.approx(0.088011)
-    assert [alias.name for alias in kept.aliases] == ["K18 turbo", "the eighteen"]
+    assert [alias.name for alias in stored.aliases] == ["K18 turbo", "the eighteen"]
 
 
 def test_changing_one_starts_from_what_is_on_file(client, db):

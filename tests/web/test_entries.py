@@ -59,10 +59,10 @@ def test_a_test_without_a_reading_is_not_listed_as_unfinished(client: Client, db
 
 def test_discarding_asks_first_and_can_be_undone(client: Client, db: Session, visit):
     page = client.page(f"/heads/{visit.tag}/test")
-    asked = client.page(page.links["Discard test"])
-    assert "Intake test, 10 readings" in asked.text
+    wanted = client.page(page.links["Discard test"])
+    assert "Intake test, 10 readings" in wanted.text
     assert test_drafts.of_head(db, visit) is not None
-    page = client.submit(asked)
+    page = client.submit(wanted)
     assert WORDS not in page.links
     assert "intake test, 10 readings" in page.text
     (discarded,) = visit.discarded_tests
@@ -117,9 +117,9 @@ def test_the_sizes_of_the_side_chosen_are_loaded(client: Client, db: Session):
     loaded = client._page(client.post(page.path, data=data), 200)
     assert loaded.value("valve-head_diameter") == "44 mm"
     answer = client.get(f"/heads/{visit.tag}/test/sizes?side=exhaust&cylinder=")
-    found = present(answer.json)
-    assert found["fields"]["valve-head_diameter"] == "36 mm"
-    assert "valve-count" in found["fields"]
+    value = present(answer.json)
+    assert value["fields"]["valve-head_diameter"] == "36 mm"
+    assert "valve-count" in value["fields"]
 
 
 def test_a_size_other_than_the_heads_earlier_test_had_is_said_while_it_is_typed(

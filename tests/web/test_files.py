@@ -68,20 +68,20 @@ def test_several_at_once_stand_on_the_heads_and_the_jobs_page(client, db, visit)
     small = client.get(pictures[0])
     assert (small.mimetype, small.headers["X-Content-Type-Options"]) == ("image/jpeg", "nosniff")
     assert photos.opened(small.data).size == (40, 60)
-    whole = client.get(pictures[0].removesuffix("/small"))
-    assert not photos.opened(whole.data).getexif()
+    answer = client.get(pictures[0].removesuffix("/small"))
+    assert not photos.opened(answer.data).getexif()
 
 
 def test_the_original_of_a_photo_is_for_signed_in_staff_alone(
     client, stranger, signed_in, db, visit
 ):
-    given = photos.from_a_telephone()
-    page = send(client, visit, ("IMG_1.jpg", given), shown_to_customer="y")
+    values = photos.from_a_telephone()
+    page = send(client, visit, ("IMG_1.jpg", values), shown_to_customer="y")
     (row,) = db.query(JobFile)
     assert f"/files/{row.id}/original" in page.links.values()
     for role in (Role.OWNER, Role.COUNTER, Role.MACHINIST):
         answer = signed_in(role).get(f"/files/{row.id}/original")
-        assert answer.data == given
+        assert answer.data == values
         assert "IMG_1.jpg" in answer.headers["Content-Disposition"]
         assert answer.headers["Content-Disposition"].startswith("attachment;")
     assert signed_in(Role.READER).get(f"/files/{row.id}/original").status_code == 403

@@ -46,8 +46,8 @@ def test_opening_an_account_and_changing_passwords_hold_no_lock(client, hashed: 
     new = "another long enough word"
     values = {"login": "late", "name": "Late Comer", "role": "reader", "password": new}
     client.submit("/people/new", values)
-    late = next(one for one in users.list_all(db) if one.login == "late")
+    late = next(user for user in users.list_all(db) if user.login == "late")
     client.submit(f"/people/{late.id}", {"password": new}, action=f"/people/{late.id}/password")
     client.submit("/me", {"current": PASSWORD, "password": new, "again": new})
     assert hashed.count("generate_password_hash") == 3
-    assert next(one for one in users.list_all(db) if one.role is Role.OWNER)
+    assert next(item for item in users.list_all(db) if item.role is Role.OWNER)

@@ -57,7 +57,7 @@ answer with a piece of a page."""
 @pytest.fixture
 def places(db):
     """Values for the parts of an address, by name: some on record, some not."""
-    owner = Actor(next(one for one in list_all(db) if one.role == "owner"), BY.at)
+    owner = Actor(next(item for item in list_all(db) if item.role == "owner"), BY.at)
     visit = create_visit(db)
     create_operation(db, visit, "teardown")
     stored = sessions.store(db, BY, visit, testfile.loads(INTAKE_US))

@@ -210,5 +210,5 @@ def test_the_person_is_the_one_signed_in(client: Client, db: Session):
     form = posted(client.page("/customers/new")) | {"name": "Orla Finch"}
     client.post("/customers/new", data=form)
     (row,) = db.scalars(select(IdempotencyKey))
-    owner = next(one for one in users.list_all(db) if one.role is Role.OWNER)
+    owner = next(user for user in users.list_all(db) if user.role is Role.OWNER)
     assert db.get(User, row.person_id) is owner

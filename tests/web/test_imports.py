@@ -76,20 +76,20 @@ def test_records_changed_meanwhile_are_shown_anew(client, db):
 
 def test_the_write_lock_is_held_only_while_rows_are_written(client, web_app):
     page = uploaded(client, "customers", b"name\nOrla Finch\n")
-    asked = []
+    rows = []
 
     def note(connection, cursor, statement, *rest):
-        asked.append(statement)
+        rows.append(statement)
 
     engine = web_app.extensions["shopflow.engine"]
     event.listen(engine, "before_cursor_execute", note)
     client.press(page, "Import all rows")
     event.remove(engine, "before_cursor_execute", note)
-    begun = [place for place, statement in enumerate(asked) if statement.startswith("BEGIN")]
+    begun = [index for index, statement in enumerate(rows) if statement.startswith("BEGIN")]
     # The language; who it is; what the file does; the writing.
     kinds = ["BEGIN", "BEGIN IMMEDIATE", "BEGIN", "BEGIN IMMEDIATE"]
-    assert [asked[place] for place in begun[:4]] == kinds
-    reading, writing = asked[begun[2] : begun[3]], asked[begun[3] : (*begun, len(asked))[4]]
+    assert [rows[place] for place in begun[:4]] == kinds
+    reading, writing = rows[begun[2] : begun[3]], rows[begun[3] : (*begun, len(rows))[4]]
     assert any("FROM engine_type" in statement for statement in reading)
     assert any(statement.startswith("INSERT INTO customer") for statement in writing)
 

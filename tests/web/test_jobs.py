@@ -53,6 +53,64 @@ def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
     assert f"label {job.number}-A" in page.notices[0]
 
 
+def test_steps_go_on_only_without_errors_and_keep_everything_typed(client, db):
+    create_customer(db, name="Wren Motors")
+    create_engine_type(db, builder="Vantera", family="V18T")
+    page = client.page("/jobs/new")
+    assert shown(page) == ["customer"]
+    page = client.press(page, "Continue to engine type", status=422)
+    assert page.fault("customer-name") == "Required: enter a value"
+    assert page.fault("engine_type-builder") == ""
+    page = _fill(client, page, {"customer_find": "wren", "go": "engine"}, status=422)
+    assert "Choose a record below" in page.fault("customer_id")
+    page = _fill(client, page, {"customer_id": chosen(page, "customer_id"), "go": "engine"})
+    assert shown(page) == ["engine"]
+    page = _fill(client, page, {"engine_find": "vantera", "look": "1"})
+    page = _fill(client, page, {"engine_type_id": chosen(page, "engine_type_id"), "go": "heads"})
+    assert shown(page) == ["heads"]
+    page = _fill(client, page, {"heads-0-serial": "A-1", "go": "job"})
+    page = _fill(client, page, {"job-boost": "20 psl", "go": "heads"})
+    assert shown(page) == ["heads"]
+    page = _fill(client, page, {"go": "job"})
+    assert page.value("job-boost") == "20 psl"
+    page = _fill(client, page, {"heads-0-serial": "s" * 300}, status=422)
+    assert shown(page) == ["heads"]
+    page = _fill(client, page, {"heads-0-serial": "A-1", "job-boost": "20 psi"})
+    (job,) = jobs.recent(db)
+    assert (job.customer.name, job.heads[0].head.serial) == ("Wren Motors", "A-1")
+
+
+def test_new_records_are_asked_for_named_as_they_were_searched_for(client, db):
+    create_customer(db, name="Wren Motors")
+    page = client.page("/jobs/new")
+    assert page.tree.get_element_by_id("new-customer").get("hidden") is not None
+    page = _fill(client, page, {"customer_find": "Orla Finch", "new": "customer"})
+    assert page.tree.get_element_by_id("new-customer").get("hidden") is None
+    assert page.value("customer-name") == "Orla Finch"
+
+
+def test_records_are_offered_while_they_are_typed(client, db):
+    create_customer(db, name="Wren Motors")
+    answer = client.get("/jobs/new/customer?q=wre")
+    assert "Wren Motors" in answer.json["html"]
+    assert client.get("/jobs/new/engine?q=%00").status_code == 200
+    assert client.get("/jobs/new/heads?q=x").status_code == 404
+
+
+def shown(page):
+    return [part.get("id") for part in page.tree.xpath("//section[@class='part'][not(@hidden)]")]
+
+
+def chosen(page, name):
+    return page.tree.xpath("//input[@name=$name]/@value", name=name)[0]
+
+
+def _fill(client, page, values, status=200):
+    form = page.form("/jobs/new")
+    data = {**dict(form.form_values()), **values}
+    return client._page(client.post("/jobs/new", data=data), status)
+
+
 def test_an_empty_form_says_at_each_field_what_is_needed_and_books_nothing(client, db):
     page = client.submit("/jobs/new", status=422)
     for name in ("customer-name", "engine_type-builder", "engine_type-family"):
@@ -92,8 +150,8 @@ def test_what_cannot_be_is_said_at_its_field_and_what_was_typed_stays(
 
 
 def test_faults_of_every_part_show_in_one_go(client):
-    given = {**NEW_JOB, "customer-name": "", "job-boost": "much", "heads-0-serial": "s" * 101}
-    page = client.submit("/jobs/new", given, status=422)
+    values = {**NEW_JOB, "customer-name": "", "job-boost": "much", "heads-0-serial": "s" * 101}
+    page = client.submit("/jobs/new", values, status=422)
     assert page.fault("customer-name")
     assert page.fault("job-boost")
 
@@ -142,8 +200,8 @@ def test_what_is_on_file_is_offered_and_taken(client, db):
 
 def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db):
     head = create_head(db, serial="X-77")
-    given = {"customer-name": "Ada", "heads-0-serial": "x-77"}
-    page = client.submit("/jobs/new", given, status=422)
+    values = {"customer-name": "Ada", "heads-0-serial": "x-77"}
+    page = client.submit("/jobs/new", values, status=422)
     assert "Choose a record below" in page.fault("heads-0-head_id")
     assert "X-77" in page.text
     again = client.submit(
@@ -160,8 +218,8 @@ def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db
 
 def test_a_head_seen_before_tells_its_engine_type(client, db):
     head = create_head(db, serial="X-77")
-    given = {"customer-name": "Ada", "heads-0-serial": "X-77", "heads-0-head_id": str(head.id)}
-    _post(client, given)
+    values = {"customer-name": "Ada", "heads-0-serial": "X-77", "heads-0-head_id": str(head.id)}
+    _post(client, values)
     (job,) = jobs.recent(db)
     assert job.heads[0].head.engine_type == head.engine_type
 
@@ -180,15 +238,15 @@ def test_one_head_cannot_come_in_twice_on_one_job(client, db):
 
 @pytest.mark.parametrize("key", ["0", "-1", "9" * 30, "new", "x", "²", "\x00"])
 def test_keys_that_are_of_nothing_are_taken_as_nothing_chosen(client, key):
-    given = {"customer_id": key, "engine_type_id": key, "heads-0-head_id": key, "routing_id": key}
-    page = _post(client, given, status=422)
+    values = {"customer_id": key, "engine_type_id": key, "heads-0-head_id": key, "routing_id": key}
+    page = _post(client, values, status=422)
     assert page.fault("customer-name") == "Required: enter a value"
     assert client.get(f"/jobs/new?customer={key}&engine={key}&head={key}").status_code == 200
 
 
 def test_a_flood_of_heads_is_cut_off(client, db):
-    given = {**NEW_JOB, **{f"heads-{place}-serial": f"s{place}" for place in range(40)}}
-    _post(client, given)
+    values = {**NEW_JOB, **{f"heads-{place}-serial": f"s{place}" for place in range(40)}}
+    _post(client, values)
     (job,) = jobs.recent(db)
     assert len(job.heads) == booking.MOST_HEADS
 
@@ -215,8 +273,8 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
     assert job.approved_by == job.customer.name
     operations.skip(db, factories.BY, step, "not needed")
     page = client.press(address, "Mark ready", status=422)
-    asked = f"Nothing was done on {job.heads[0].tag}: enter why the head leaves as it came"
-    assert page.fault("untouched_because") == asked
+    text = f"Nothing was done on {job.heads[0].tag}: enter why the head leaves as it came"
+    assert page.fault("untouched_because") == text
     client.submit(page, {"untouched_because": "Sold as it is"})
     client.submit(f"{address}/collection", {"handed_to": "Orla Finch"})
     assert "Closed" in client.page(address).text
@@ -228,9 +286,13 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
 
 def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
     visit = create_visit(db)
-    operations.add(db, by, visit, operations.kind_by_code(db, "hot-wash").id, {})
+    kind = operations.kind_by_code(db, "hot-wash").id
+    step = operations.add(db, by, visit, kind, {})
     factories.approve(db, by, visit.job, "Ada", "e-mail")
-    page = client.press(f"/jobs/{visit.job.number}", "Mark ready", status=422)
+    operations.skip(db, by, step, "not wanted")
+    page = client.page(f"/jobs/{visit.job.number}")
+    operations.add(db, by, visit, kind, {})
+    page = client.press(page, "Mark ready", status=422)
     assert visit.tag in page.alerts
 
 

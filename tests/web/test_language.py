@@ -11,7 +11,11 @@ from sqlalchemy.orm import Session
 
 from shopflow import texts
 from shopflow.models import Customer
+from shopflow.services.actor import Actor
+from shopflow.services.registry import customer_links
+from shopflow.services.shop import settings
 from tests import factories
+from tests.factories import BY
 from tests.web.client import Client
 
 MARCH_5 = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
@@ -24,9 +28,9 @@ SPOKEN = [
 @pytest.fixture
 def customer(db: Session) -> Customer:
     """A customer on record since 5 March 2026."""
-    made = factories.create_customer(db)
-    made.created_at = MARCH_5
-    return made
+    new_customer = factories.create_customer(db)
+    new_customer.created_at = MARCH_5
+    return new_customer
 
 
 def assert_spoken(client: Client, customer: Customer, lang: str, bar: str, since: str) -> None:
@@ -96,6 +100,22 @@ def test_the_page_of_a_break_is_in_the_shops_language(
     client.submit("/shop", {"language": "en_GB"})
     db.execute(text("ALTER TABLE customer RENAME TO elsewhere_customer"))
     assert client.page("/customers", status=500).tree.get("lang") == "en-GB"
+
+
+def test_a_private_page_and_its_preview_are_in_the_customers_language(
+    client: Client, stranger: Client, db: Session
+):
+    settings.change(db, BY, settings.get_shop(db), {"web_address": "https://heads.example"})
+    buyer = factories.create_customer(db, language="en_GB")
+    job = factories.create_job(db, buyer, promised_on="2026-04-01")
+    _, address = customer_links.make(db, Actor.now(None), job)
+    path = address.removeprefix("https://heads.example")
+    for page in (stranger.page(path), client.page(f"/jobs/{job.number}/as-customer")):
+        assert "1 Apr 2026" in page.text
+        assert page.tree.get("lang") == "en-GB"
+    assert stranger.page("/sign-in").tree.get("lang") == "en-US"
+    buyer.language = ""
+    assert "Apr 1, 2026" in stranger.page(path).text
 
 
 def test_no_language_is_left_to_what_comes_after_a_request(client: Client):

@@ -99,8 +99,8 @@ def test_the_inspection_report_is_sent_once_something_was_measured(client, db, j
 def test_the_receipt_of_a_collection_is_sent_while_it_stands(client, db, job):
     factories.approve(db, BY, job, "Orla Finch", "by telephone")
     factories.make_ready(db, BY, job)
-    said = {"how": "collected", "handed_on": "2026-03-14", "handed_to": "Orla Finch"}
-    collections.hand_over(db, BY, job, said, [], [])
+    values = {"how": "collected", "handed_on": "2026-03-14", "handed_to": "Orla Finch"}
+    collections.hand_over(db, BY, job, values, [], [])
     address = client.page(f"/jobs/{job.number}/collection").links["Send receipt"]
     client.submit(client.page(address), {})
     (row,) = db.query(OutgoingMail)

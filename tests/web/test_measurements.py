@@ -15,9 +15,9 @@ from tests.optional import present
 @pytest.fixture
 def visit(db):
     """A head in the shop."""
-    found = create_visit(db)
+    answer = create_visit(db)
     db.commit()
-    return found
+    return answer
 
 
 @pytest.fixture
@@ -28,11 +28,11 @@ def kind(db):
 
 def test_figures_follow_each_other_with_the_cylinder_counted_on(client, db, visit, kind):
     page = client.page(f"/heads/{visit.tag}/measure/{kind.id}")
-    given = {"cylinder": "1", "side": "intake", "lower": "0.0010", "upper": "0.0025"}
-    page = client.submit(page, {**given, "value": "0.0021"})
+    values = {"cylinder": "1", "side": "intake", "lower": "0.0010", "upper": "0.0025"}
+    page = client.submit(page, {**values, "value": "0.0021"})
     assert page.notices == ["Saved: Guide clearance, cylinder 1 intake, 0.0021 in."]
-    kept = {name: page.value(name) for name in ("cylinder", "side", "lower", "upper", "value")}
-    assert kept == {**given, "cylinder": "2", "value": ""}
+    by_name = {name: page.value(name) for name in ("cylinder", "side", "lower", "upper", "value")}
+    assert by_name == {**values, "cylinder": "2", "value": ""}
     first = visit.measurements[0]
     assert (first.value.text, first.lower.text, first.verdict) == (
         "0.0021 in",
@@ -42,8 +42,8 @@ def test_figures_follow_each_other_with_the_cylinder_counted_on(client, db, visi
 
 
 def test_the_last_cylinder_is_not_counted_past(client, visit, kind):
-    given = {"cylinder": "4", "value": "0.04 mm"}
-    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}", given)
+    values = {"cylinder": "4", "value": "0.04 mm"}
+    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}", values)
     assert page.value("cylinder") == ""
 
 
@@ -81,8 +81,8 @@ def test_a_figure_of_a_step_stands_under_that_step(client, db, by, visit, kind):
     ],
 )
 def test_what_cannot_be_is_said_at_its_field(client, db, visit, kind, field, typed, words):
-    given = {"value": "0.002", "upper": "0.004", field: typed}
-    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}", given, status=422)
+    values = {"value": "0.002", "upper": "0.004", field: typed}
+    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}", values, status=422)
     assert words in page.fault(field).lower()
     assert page.value("upper") == "0.004"
     assert visit.measurements == []

@@ -9,6 +9,7 @@ import pymupdf
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import issuing
 from shopflow.models import Job, Role, Shop
 from shopflow.services.billing import credits, invoices, payments
 from shopflow.services.routing import operations
@@ -45,7 +46,7 @@ def done(db: Session, job: Job) -> Job:
 def test_a_job_goes_from_quote_to_a_paid_invoice(client: Client, db: Session, job: Job):
     number = job.number
     page = client.page(f"/jobs/{number}/money")
-    assert "No quotes yet." in page.text
+    assert "No quotes, payments or invoices yet." in page.text
     page = client.submit(f"/jobs/{number}/quote", {"deposit": "50", "look": None})
     assert page.notices == ["Quote Q-2026-0001 is recorded. It can no longer be changed."] or (
         "is recorded" in page.notices[0]
@@ -57,7 +58,7 @@ def test_a_job_goes_from_quote_to_a_paid_invoice(client: Client, db: Session, jo
     typed = {"amount": "50", "method": "card", "is_deposit": "y"}
     page = client.submit(paying, typed)
     assert "$100.05" in page.text
-    assert "deposit" in page.text
+    assert "Deposit, card" in page.text
     receipt = words(client.get(f"/papers/receipt/{payments.of_job(db, job)[0].id}.pdf").data)
     assert "Deposit receipt" in receipt
     assert "Received $50.00" in receipt
@@ -159,7 +160,7 @@ def test_a_draft_is_shown_and_nothing_kept(client: Client, job: Job):
     text = words(response.data)
     assert "Draft, not given to the customer" in text
     assert "45" in text
-    assert "No quotes yet." in client.page(f"/jobs/{job.number}/money").text
+    assert "No quotes, payments or invoices yet." in client.page(f"/jobs/{job.number}/money").text
 
 
 def test_what_is_wrong_is_said_at_the_field_and_kept(client: Client, job: Job):
@@ -201,8 +202,8 @@ def test_the_bench_looks_and_the_office_writes(signed_in: Callable[[Role], Clien
     machinist.page(f"/jobs/{job.number}/invoice", status=403)
     counter = signed_in(Role.COUNTER)
     typed = {"preview": None, "look": None}
-    made = counter.submit(f"/jobs/{job.number}/invoice", typed)
-    assert "Issue credit note" not in made.links
+    new_page = counter.submit(f"/jobs/{job.number}/invoice", typed)
+    assert "Issue credit note" not in new_page.links
 
 
 @pytest.mark.parametrize(
@@ -210,3 +211,20 @@ def test_the_bench_looks_and_the_office_writes(signed_in: Callable[[Role], Clien
 )
 def test_what_is_not_there_is_said_to_be_missing(client: Client, shop: Shop, address: str):
     client.page(address, status=404)
+
+
+def test_money_is_a_timeline_with_the_balance_after_each_event(client, db, by, job):
+    issuing.give_quote(db, by, job, {})
+    factories.approve(db, by, job)
+    payments.record(db, by, job, {"amount": "40", "method": "cash", "is_deposit": True})
+    page = client.page(f"/jobs/{job.number}/money")
+    titles = [title.text_content().split()[0] for title in page.tree.xpath("//ol/li//h3")]
+    assert titles == ["Quote", "Approved", "Deposit,"]
+    assert page.text.count("Balance \N{MINUS SIGN}$40.00") == 1
+
+
+def test_a_payment_is_saved_by_the_button_of_its_way(client, db, by, job):
+    factories.approve(db, by, job)
+    client.press(f"/jobs/{job.number}/money/payments/new", "Save cash payment")
+    (payment,) = payments.of_job(db, job)
+    assert (str(payment.amount), payment.method) == ("150.05", "cash")

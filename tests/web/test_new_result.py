@@ -29,9 +29,9 @@ NEW = Result(
     formula="v_D = q ÷ (π D² ÷ 4 × number of valves)",
     source="definition of a mean velocity",
     kind="velocity",
-    values=lambda found: found.flow_as_tested / found.terms.head_area,
+    values=lambda reduction: reduction.flow_as_tested / reduction.terms.head_area,
     errors=margins.flow_errors,
-    numbers=lambda found, place: f"over {found.terms.head_area[place]:.6g} m²",
+    numbers=lambda reduction, index: f"over {reduction.terms.head_area[index]:.6g} m²",
     table=Table.COEFFICIENTS,
     column="Speed at heads",
     short=("At heads", ""),
@@ -53,8 +53,8 @@ def row(db):
 
 
 def speeds(row) -> list[float]:
-    found = sessions.reduction(row)
-    return list(map(float, found.flow_as_tested / found.terms.head_area))
+    answer = sessions.reduction(row)
+    return list(map(float, answer.flow_as_tested / answer.terms.head_area))
 
 
 def test_the_command_prints_it_and_its_json_ends_with_it(capsys, tmp_path: Path, row) -> None:
@@ -70,10 +70,10 @@ def test_the_command_prints_it_and_its_json_ends_with_it(capsys, tmp_path: Path,
 
 def test_programs_are_told_of_it_and_given_it(db, stranger, row) -> None:
     described = stranger.get("/api/1/openapi.json").json["components"]["schemas"]["Point"]
-    told = described["properties"]["speed_at_head"]
-    assert told["type"] == "number"
-    assert told["description"].startswith("Speed at the valve heads, m/s: v_D = q ÷")
-    assert "definition of a mean velocity" in told["description"]
+    answer = described["properties"]["speed_at_head"]
+    assert answer["type"] == "number"
+    assert answer["description"].startswith("Speed at the valve heads, m/s: v_D = q ÷")
+    assert "definition of a mean velocity" in answer["description"]
     secret = api_tokens.make(db, Actor.now(None), {"name": "ledger", "days": "30"})[1]
     headers = {"Authorization": f"Bearer {secret}"}
     points = stranger.get(f"/api/1/sessions/{row.id}", headers=headers).json["points"]
@@ -98,8 +98,8 @@ def test_the_spreadsheet_has_its_columns(client, row) -> None:
     header, *lines = csv.reader(text.lstrip("\ufeff").splitlines())
     at = header.index("Speed at the valve heads, ft/s")
     assert header[at + 1] == "± Speed at the valve heads, ft/s, 95 %"
-    found = [float(line[at]) for line in lines]
-    assert found == pytest.approx([speed / 0.3048 for speed in speeds(row)], rel=1e-6)
+    rows = [float(line[at]) for line in lines]
+    assert rows == pytest.approx([speed / 0.3048 for speed in speeds(row)], rel=1e-6)
     assert header[:3] == ["Lift, in", "Lift over valve head diameter", "Runs"]
     assert {line[header.index("Choked")] for line in lines} == {"no"}
 

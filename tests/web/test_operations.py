@@ -13,9 +13,9 @@ from tests.factories import create_visit
 @pytest.fixture
 def visit(db):
     """A head whose work is approved."""
-    found = create_visit(db)
+    answer = create_visit(db)
     db.commit()
-    return found
+    return answer
 
 
 @pytest.fixture

@@ -30,7 +30,7 @@ def kind(db):
 @pytest.fixture
 def visits(db, kind):
     """Three heads of it, tested on both sides before and after a seat cut."""
-    made = []
+    rows = []
     for number in range(3):
         customer = create_customer(db, name=f"=Tarn {number}")
         purpose = "drag" if number == 1 else "street"
@@ -39,8 +39,8 @@ def visits(db, kind):
         step = create_operation(db, visit, "seat-cut", instructions="Intakes to 39")
         create_session(db, visit, AFTER_US.replace("154.5", f"{150 + number}.0"), after=step)
         create_session(db, visit, EXHAUST_SI, after=step)
-        made.append(visit)
-    return made
+        rows.append(visit)
+    return rows
 
 
 AIR = {
@@ -164,8 +164,8 @@ def test_the_rows_are_kept_as_csv_with_numbers_as_numbers(client, kind, visits):
 
 
 def test_strange_questions_are_only_questions(client, kind, visits):
-    for asked in ("side=top", "stage=%00", "over=x", "engine_type_id=3&_external=1", "kin=x"):
-        assert client.get(f"/engines/{kind.id}?{asked}").status_code in (200, 422), asked
+    for wanted in ("side=top", "stage=%00", "over=x", "engine_type_id=3&_external=1", "kin=x"):
+        assert client.get(f"/engines/{kind.id}?{wanted}").status_code in (200, 422), wanted
 
 
 def test_hints_stand_on_a_sessions_page(client, visits):
@@ -187,24 +187,26 @@ def test_a_new_job_starts_like_a_past_one(client, db, kind, visits):
     address = page.links["Copy job"]
     assert address == f"/jobs/new?like={past.job.number}"
     page = client.page(address)
-    asked = page.value("job-asked_for")
-    assert asked.startswith(f"More flow, street manners kept\nLike job {past.job.number}.\nIntake:")
-    assert "test at lifts 0.06, 0.15, 0.25, 0.35, 0.45 in. To reach over them: mean" in asked
-    assert "Exhaust: test at lifts 1, 2.5, 4, 6, 8, 10, 12 mm" in asked
+    wanted = page.value("job-asked_for")
+    assert wanted.startswith(
+        f"More flow, street manners kept\nLike job {past.job.number}.\nIntake:"
+    )
+    assert "test at lifts 0.06, 0.15, 0.25, 0.35, 0.45 in. To reach over them: mean" in wanted
+    assert "Exhaust: test at lifts 1, 2.5, 4, 6, 8, 10, 12 mm" in wanted
     assert page.value("routing_id") == f"like:{past.tag}"
     assert page.value("engine_type_id") == str(kind.id)
     typed = {"customer-name": "Orla Finch", "heads-0-serial": "N1"}
     page = client.submit(page, typed)
-    made = jobs.recent(db, 1)[0]
-    assert made.customer.name == "Orla Finch"
-    (visit,) = made.heads
+    row = jobs.recent(db, 1)[0]
+    assert row.customer.name == "Orla Finch"
+    (visit,) = row.heads
     assert visit.head.engine_type is kind
     assert [(step.kind.code, step.instructions) for step in visit.operations] == [
         ("seat-cut", "Intakes to 39")
     ]
     # One like that one does not say twice what it took over.
-    again = client.page(f"/jobs/new?like={made.number}").value("job-asked_for")
-    assert again == f"More flow, street manners kept\nLike job {made.number}."
+    again = client.page(f"/jobs/new?like={row.number}").value("job-asked_for")
+    assert again == f"More flow, street manners kept\nLike job {row.number}."
 
 
 def test_the_steps_stay_chosen_while_the_form_is_mended(client, visits):

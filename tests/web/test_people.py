@@ -13,7 +13,7 @@ NEW = {"name": "Idris Vale", "login": "Idris", "role": "machinist", "password": 
 
 
 def person(db, login):
-    return next(one for one in users.list_all(db) if one.login == login)
+    return next(user for user in users.list_all(db) if user.login == login)
 
 
 def test_everyone_is_listed_with_role_and_standing(client, db):

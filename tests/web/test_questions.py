@@ -31,8 +31,8 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     refused = machinist.submit(page, {"medium": "water"}, status=422)
     assert refused.fault("pressure")
     assert refused.fault("result") == "Required: choose one"
-    given = {"medium": "water", "pressure": "40 psi", "duration": "10 min", "drop": "6 psi"}
-    page = machinist.submit(page, {**given, "result": "failed", "notes": "weeps at plug 2"})
+    values = {"medium": "water", "pressure": "40 psi", "duration": "10 min", "drop": "6 psi"}
+    page = machinist.submit(page, {**values, "result": "failed", "notes": "weeps at plug 2"})
     assert "Decide how to continue" in page.heading
     on_head = machinist.page(f"/heads/{visit.tag}")
     assert "Work is on hold until someone decides how to continue." in on_head.text
@@ -40,7 +40,8 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     page = machinist.submit(page, {"choice": "ask the customer", "reason": "new plugs are 30"})
     assert "nobody is on it now" in page.text
     (row,) = counter.page("/").rows
-    assert (row[3], row[4]) == ("Waiting for the customer's answer", "Customer")
+    assert row[3] == "Waiting for the customer's answer"
+    assert row[4].startswith("Customer Record answer: Pressure-test")
     queue = counter.page(counter.page("/").links["Show questions"])
     assert "new plugs are 30" in queue.text
     assert "Nila Machinist" in queue.text
@@ -49,7 +50,8 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     counter.submit(queue.links[link], answer)
     assert "No open questions" in counter.page("/questions").text
     (row,) = counter.page("/").rows
-    assert (row[3], row[4]) == ("Started: Pressure-test", "Workshop started by Nila Machinist")
+    assert row[3] == "Started: Pressure-test"
+    assert row[4].startswith("Workshop started by Nila Machinist")
     log = counter.page(f"/jobs/{visit.job.number}").text
     assert "weeps" not in row[3]
     assert "pressure test: failed (Pressure test, " in log
@@ -68,7 +70,7 @@ def test_extra_work_from_the_bench_is_placed_queued_and_on_the_floor(signed_in, 
     assert "Planned as step 2:" in page.notices[0]
     (row,) = counter.page("/").rows
     assert "Extra work to quote Fit and size guides" in row[3]
-    assert row[4] == "Counter"
+    assert row[4].startswith("Counter Revise quote: ")
     queue = counter.page("/questions")
     assert "Extra work: Fit and size guides" in queue.text
     assert any(link.startswith("Send quote") for link in queue.links)

@@ -55,10 +55,10 @@ def test_every_report_has_a_chart_a_table_and_the_same_as_csv(client, job, name)
     page = client.page(f"/reports/{name}?from=2020-01-01&to=2026-12-31")
     assert page.tree.find_class("chart-box")
     link = page.links["Download CSV"]
-    found = rows_of(client.get(link))
+    rows = rows_of(client.get(link))
     headings = [cell.text_content() for cell in page.tree.findall(".//thead//th")]
-    assert [name.casefold() for name in found[0]] == [name.casefold() for name in headings]
-    assert len(found) - 1 == len(page.rows) > 0
+    assert [name.casefold() for name in rows[0]] == [name.casefold() for name in headings]
+    assert len(rows) - 1 == len(page.rows) > 0
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -80,8 +80,8 @@ def test_the_figures_are_those_put_in(client, job):
 
 def test_what_a_spreadsheet_would_run_is_disarmed(client, job):
     # OWASP, CSV injection: a cell must not begin with =.
-    found = rows_of(client.get("/reports/gains.csv?from=2020-01-01&to=2026-12-31"))
-    assert found[1][0] == "'=HYPERLINK(1) K18"
+    rows = rows_of(client.get("/reports/gains.csv?from=2020-01-01&to=2026-12-31"))
+    assert rows[1][0] == "'=HYPERLINK(1) K18"
 
 
 def test_figures_below_zero_stay_figures(client, db, job):

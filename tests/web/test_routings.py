@@ -13,9 +13,9 @@ from tests.factories import create_visit
 def routing(db, by):
     """A routing of two steps."""
     steps = [{"kind": "teardown"}, {"kind": "hot-wash", "price": "50.00"}]
-    made = work_plans.save(db, by, "Wash", "grease", steps)
+    work_plan = work_plans.save(db, by, "Wash", "grease", steps)
     db.commit()
-    return made
+    return work_plan
 
 
 def test_a_routing_is_made_and_rows_without_a_step_are_left_out(client, db):
@@ -24,8 +24,8 @@ def test_a_routing_is_made_and_rows_without_a_step_are_left_out(client, db):
         {"name": "Valve job", "steps-1-kind": "seat-cut", "steps-1-planned_minutes": "80"},
     )
     assert page.notices == ["Valve job is saved."]
-    (made,) = work_plans.list_all(db)
-    (step,) = made.steps
+    (row,) = work_plans.list_all(db)
+    (step,) = row.steps
     assert (step.kind.code, step.planned_minutes, step.price) == ("seat-cut", 80, None)
 
 
@@ -64,8 +64,8 @@ def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, rou
     ],
 )
 def test_what_cannot_be_is_said_at_its_field(client, db, routing, typed, field, words):
-    given = {"name": "Other", "steps-0-kind": "teardown", **typed}
-    page = client.submit("/work-plans/new", given, status=422)
+    values = {"name": "Other", "steps-0-kind": "teardown", **typed}
+    page = client.submit("/work-plans/new", values, status=422)
     assert words in page.fault(field).lower()
     assert len(work_plans.list_all(db)) == 1
 

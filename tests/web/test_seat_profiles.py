@@ -132,7 +132,7 @@ def test_history_leads_to_earlier_visits(client, db, visit, by):
     db.commit()
     page = client.page(f"/heads/{later.tag}/seats")
     assert page.links[visit.tag] == f"/heads/{visit.tag}/seats"
-    assert "45° seat 1.5 mm wide" in client.page(f"/heads/{visit.tag}/seats").text
+    assert "45° seat 0.059 in wide" in client.page(f"/heads/{visit.tag}/seats").text
 
 
 def test_the_counter_reads_and_changes_nothing(signed_in, db, visit, address):
@@ -140,7 +140,7 @@ def test_the_counter_reads_and_changes_nothing(signed_in, db, visit, address):
     db.commit()
     client = signed_in(Role.COUNTER)
     page = client.page(f"/heads/{visit.tag}/seats")
-    assert "45° seat 1.5 mm wide" in page.text
+    assert "45° seat 0.059 in wide" in page.text
     assert "Change" not in page.text
     assert client.get(address).status_code == 403
 

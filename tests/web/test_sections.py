@@ -24,9 +24,9 @@ GIVEN = {"side": "intake", "cylinder": "2", **ROWS, "save": "1"}
 @pytest.fixture
 def visit(db):
     """A head in the shop."""
-    found = create_visit(db, rev_limit_rpm="6500")
+    answer = create_visit(db, rev_limit_rpm="6500")
     db.commit()
-    return found
+    return answer
 
 
 @pytest.fixture
@@ -39,16 +39,16 @@ def flow_test(db, visit):
 def write(db, visit, *rows, **place):
     """Sections of the intake of cylinder 2, in mm and mm2."""
     shared = {"side": "intake", "cylinder": "2", "when": "after", **place}
-    given = [{"distance": f"{at} mm", "area": f"{area} mm2"} for at, area in rows]
-    sections.record(db, BY, visit, shared, given)
+    values = [{"distance": f"{at} mm", "area": f"{area} mm2"} for at, area in rows]
+    sections.record(db, BY, visit, shared, values)
 
 
 def test_a_row_of_sections_is_kept_and_leads_to_the_port(client, visit):
     page = client.submit(f"/heads/{visit.tag}/sections", GIVEN)
     assert page.heading == "Along the port"
     assert page.notices[0] == "Saved: 3 sections of the intake port."
-    kept = [(str(row.distance), str(row.value)) for row in visit.measurements]
-    assert kept == [("0.5 in", "2.07 in2"), ("25 mm", "1.93 in2"), ("2.4 in", "2.00 in2")]
+    rows = [(str(row.distance), str(row.value)) for row in visit.measurements]
+    assert rows == [("0.5 in", "2.07 in2"), ("25 mm", "1.93 in2"), ("2.4 in", "2.00 in2")]
     assert "Tightest after the work: 1.930 in² at 0.984 in from the valve seat." in page.text
     assert "There is no flow test for this side" in page.text
 
@@ -96,8 +96,8 @@ def test_the_port_is_shown_at_the_latest_test_s_last_lift(client, db, visit, flo
     assert page.value("test") == str(flow_test.id)
     assert page.value("lift") == str(flow_test.lifts[-1].lift_typed)
     row = next(row for row in page.rows if row[0].startswith("0.984"))
-    found = sections.along_port(visit, sections.ports(visit)[0], flow_test)
-    point = found.surveys[0].points[1]
+    answer = sections.along_port(visit, sections.ports(visit)[0], flow_test)
+    point = answer.surveys[0].points[1]
     # Flow over area, in ft/s: 1 m/s is 3.28084 ft/s (NIST SP 811).
     assert row[2] == f"{present(point.velocity) / 0.3048:.1f}"
     assert row[3:5] == [f"{point.mach:.3f}", "100 %"]

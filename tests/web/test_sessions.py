@@ -43,9 +43,9 @@ SET_UP = {
 BLANK = {f"rows-{row}-lift": "" for row in range(2, 10)}
 
 
-def enter_test(client, visit, values=None, button="Save test", status=200):
+def enter_test(client, visit, values=None, button="Save test", status=200, address=""):
     """The page that entering this session leads to."""
-    address = f"/heads/{visit.tag}/test"
+    address = address or f"/heads/{visit.tag}/test"
     name = {"Save test": "save", "Calculate": "work_out", "More rows": "more_rows"}
     page = client.page(address)
     form = page.form("")
@@ -217,7 +217,7 @@ def test_what_is_not_there_is_said_so(client, stored, address):
 
 def test_the_budget_shows_what_each_component_adds(client, stored):
     page = client.page(f"/flow-tests/{stored.id}")
-    found = sessions.reduction(stored)
+    answer = sessions.reduction(stored)
     table = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
     cells = [words(cell) for cell in table[1].findall("td")]
     runs, division, calibration, pressure, lift, leakage, together = cells[:7]
@@ -226,9 +226,9 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
     assert (division, leakage) == ("not stated", "not stated")
     parts = (float(text) for text in (runs, calibration, pressure, lift))
     assert float(together) == pytest.approx(sum(part**2 for part in parts) ** 0.5, abs=0.01)
-    margin = FLOW_AS_TESTED.expanded(found)
+    margin = FLOW_AS_TESTED.expanded(answer)
     assert margin is not None
-    relative = 100 * float(margin[1] / found.flow_as_tested[1])
+    relative = 100 * float(margin[1] / answer.flow_as_tested[1])
     assert float(cells[8].split()[0]) == pytest.approx(relative, abs=0.006)
 
 
@@ -284,13 +284,13 @@ def test_the_verdict_against_the_first_test_stands_on_the_page_with_what_would_s
 
 def test_how_the_numbers_are_made_is_told_to_everyone(client):
     page = client.page("/how-the-numbers-are-made")
-    for said in (
+    for output in (
         "CIPM-2007",
         "JCGM 100:2008",
         "common practice, no source",
         "A gain that is not called",
     ):
-        assert said in page.text
+        assert output in page.text
 
 
 def test_a_lift_set_up_but_not_tested_is_left_aside(client, visit):
@@ -351,9 +351,9 @@ def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, vis
         event.remove(engine, "before_cursor_execute", note)
     assert response.headers["X-Kept"] == "1"
     assert "<svg" in response.text
-    (writing,) = [said for said in sent.values() if any("INSERT" in one for one in said)]
+    (writing,) = [output for output in sent.values() if any("INSERT" in one for one in output)]
     own = ("open_test", "discarded_test", "entry_key", "BEGIN")
-    assert all(any(name in one for name in own) for one in writing)
+    assert all(any(name in item for name in own) for item in writing)
     assert len(writing) <= 5
 
 
@@ -364,11 +364,11 @@ def token(client, visit):
 
 def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, visit):
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
-    whole = benches.add_range(db, BY, bench, {"name": "whole"})
+    range_ = benches.add_range(db, BY, bench, {"name": "whole"})
     dates = {"made_on": "2020-01-06", "due_on": "2021-01-06"}
     values = {"identifier": "N-1", "factor": "1.01", "expanded_uncertainty": "1 %", **dates}
-    benches.calibrate(db, BY, whole, values)
-    page = client.page(f"/heads/{visit.tag}/test?range={whole.id}")
+    benches.calibrate(db, BY, range_, values)
+    page = client.page(f"/heads/{visit.tag}/test?range={range_.id}")
     assert "fell due Jan 6, 2021" in page.text
     assert page.value("bench-calibration_factor") == "1.01"
     assert page.value("bench-calibration_id") == "N-1"

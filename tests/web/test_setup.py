@@ -33,10 +33,10 @@ def code(web_app, empty_client):
     """The code printed at the start."""
     engine = open_engine(web_app.config["SHOPFLOW"].database_url)
     with session_factory(engine).begin() as db:
-        made = set_up_codes.make(db, NOW)
+        set_up_code = set_up_codes.make(db, NOW)
     engine.dispose()
-    GOOD["code"] = made
-    return made
+    GOOD["code"] = set_up_code
+    return set_up_code
 
 
 @pytest.fixture
@@ -73,8 +73,8 @@ def test_it_makes_the_shop_and_its_owner_and_signs_the_owner_in(empty_client, re
 def test_after_it_it_is_shut(empty_client, records):
     empty_client.submit("/set-up", GOOD)
     assert empty_client.page("/set-up").path == "/"
-    found = re.search('name="csrf_token" value="([^"]+)"', empty_client.get("/me").text)
-    token = present(found)[1]
+    match = re.search('name="csrf_token" value="([^"]+)"', empty_client.get("/me").text)
+    token = present(match)[1]
     answer = empty_client.post("/set-up", data={**GOOD, "login": "two", "csrf_token": token})
     assert answer.status_code == 302
     assert len(records(User)) == 1

@@ -16,16 +16,16 @@ from tests import factories
 @pytest.fixture
 def visit(db):
     """A four-valve head in the shop."""
-    found = factories.create_planned_visit(db)
+    planned_visit = factories.create_planned_visit(db)
     db.commit()
-    return found
+    return planned_visit
 
 
 def names(db, visit, code: str = "installed height", when: When = When.AFTER) -> list[str]:
     """The names of a column's cells."""
     chosen = sheets.usual_columns(db, visit, None, [code])
-    found = sheets.sheet(db, visit, None, chosen, sheets.Units("us"))
-    return [name for name, cell in found.cells.items() if cell.when is when]
+    answer = sheets.sheet(db, visit, None, chosen, sheets.Units("us"))
+    return [name for name, cell in answer.cells.items() if cell.when is when]
 
 
 def send(client, address: str, page: Any, cells: dict[str, str]) -> Any:

@@ -45,8 +45,8 @@ def a_request(app: Flask, endpoint: str) -> tuple[str, str]:
 def ask(client: Client, method: str, address: str) -> int:
     if method == "GET":
         return client.get(address).status_code
-    found = re.search('name="csrf_token" value="([^"]+)"', client.get("/me").text)
-    token = present(found)[1]
+    match = re.search('name="csrf_token" value="([^"]+)"', client.get("/me").text)
+    token = present(match)[1]
     return client.post(address, data={"csrf_token": token}).status_code
 
 
@@ -128,7 +128,8 @@ def test_no_style_sheet_or_script_reaches_elsewhere(web_app):
 def test_the_bar_says_where_one_is(client):
     page = client.page("/customers/new")
     here = page.tree.xpath("//header//a[@aria-current]")
-    assert [item.text for item in here] == ["Customers"]
+    # In the bar, and in the menu of all pages.
+    assert [item.text for item in here] == ["Customers", "Customers"]
     (skip,) = page.tree.xpath("//a[@class='skip']")
     assert skip.get("href") == "#main"
 
@@ -213,7 +214,7 @@ def test_a_post_that_is_refused_leaves_nothing(client, db, web_app):
         client.submit("/customers/new", {"name": ""}, status=422)
         assert customers.list_all(db) == []
         client.submit("/customers/new", {"name": "Whole"})
-        assert [one.name for one in customers.list_all(db)] == ["Half done", "Whole"]
+        assert [customer.name for customer in customers.list_all(db)] == ["Half done", "Whole"]
     finally:
         web_app.before_request_funcs[None].remove(meddle)
 
@@ -247,7 +248,7 @@ def test_what_the_database_itself_refuses_is_told_in_words(client, db):
 )
 def test_the_check_of_pages_finds_what_is_wrong(html, fault):
     page = f'<!doctype html><html lang="en"><title>t</title><h1>t</h1>{html}</html>'
-    assert any(fault in found for found in faults_of(page)), faults_of(page)
+    assert any(fault in answer for answer in faults_of(page)), faults_of(page)
     assert faults_of(page.replace(html, "")) == []
 
 

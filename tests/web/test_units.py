@@ -33,8 +33,8 @@ def test_no_template_fixes_what_a_filter_shows_when_it_is_compiled(web_app: Flas
     loader = present(env.loader)
     sources = {name: loader.get_source(env, name)[0] for name in names}
     ours = {filter_.__name__ for filter_ in filters._FILTERS} | {"bytes"}
-    found = {name: set(folded(env, source)) & ours for name, source in sources.items()}
-    assert {name for name, filters_ in found.items() if filters_} == set()
+    by_name = {name: set(folded(env, source)) & ours for name, source in sources.items()}
+    assert {name for name, filters_ in by_name.items() if filters_} == set()
     # The search finds one that Jinja does evaluate.
     assert folded(env, "{{ 'flow'|upper }}") == ["upper"]
     assert sum("|unit" in source for source in sources.values()) >= 10

@@ -30,7 +30,7 @@ NOT_THE_ISSUED = "Not the PDF that was issued."
 @pytest.fixture
 def owner(db):
     """The owner, acting."""
-    person = next(one for one in list_all(db) if one.role == "owner")
+    person = next(item for item in list_all(db) if item.role == "owner")
     return Actor(person, datetime(2026, 3, 5, 12, tzinfo=UTC))
 
 
@@ -149,11 +149,11 @@ def test_a_copy_without_text_is_known_by_the_tests_inside_it(stranger, certifica
 
 def test_a_copy_with_another_code_is_told_no_more_than_what_it_says(stranger, certificate):
     """Nobody who has not its code is told that a number exists."""
-    one, other = (
+    item, other = (
         papers.flow_certificate(samples.certificate([samples.session()], number=number))
         for number in (certificate.number, "FC-2026-0999")
     )
-    pages = [uploaded(stranger, pdf) for pdf in (one, other)]
+    pages = [uploaded(stranger, pdf) for pdf in (item, other)]
     assert "This PDF says it is Flow certificate FC-2026-0999, but its bytes are not" in pages[1]
     assert (
         f"This PDF says it is Flow certificate {certificate.number}, but its bytes are not"
@@ -194,15 +194,15 @@ def test_nothing_else_is_given_away(stranger, certificate):
 def test_a_replaced_or_withdrawn_one_says_so(stranger, db, owner, certificate):
     rows = [link.session for link in certificate.sessions]
     second = issue_certificate(db, owner, rows, certificate, reason="Serial mistyped.")
-    said = page_text(stranger, certificate.number, certificate.code)
-    assert f"Certificate {certificate.number} exists, but was replaced by {second.title}." in said
+    output = page_text(stranger, certificate.number, certificate.code)
+    assert f"Certificate {certificate.number} exists, but was replaced by {second.title}." in output
     assert "As issued, but replaced." in uploaded(stranger, certificate.pdf)
     stands = f"Certificate {second.title} exists and stands."
     assert stands in page_text(stranger, second.number, second.code)
     issue.withdraw(db, owner, second, "Another head was on the bench.")
-    said = page_text(stranger, second.number, second.code)
-    assert "Withdrawn: do not rely on it." in said
-    assert "on Mar 5, 2026 by Nila Owner: Another head was on the bench." in said
+    output = page_text(stranger, second.number, second.code)
+    assert "Withdrawn: do not rely on it." in output
+    assert "on Mar 5, 2026 by Nila Owner: Another head was on the bench." in output
     assert "revision 2, which was withdrawn." in page_text(
         stranger, certificate.number, certificate.code
     )

@@ -139,8 +139,8 @@ def test_a_correction_keeps_the_runs_that_were_left_out(client: Client, db, visi
 
 def test_the_interface_says_that_a_test_is_withdrawn(client: Client, db, visit, row):
     withdrawals.withdraw(db, BY, row, REASON)
-    found = SessionSummary.of(row)
-    assert (found.withdrawn_at, found.withdrawal_reason, found.replaced_by) == (
+    answer = SessionSummary.of(row)
+    assert (answer.withdrawn_at, answer.withdrawal_reason, answer.replaced_by) == (
         BY.at,
         REASON,
         None,

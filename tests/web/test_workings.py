@@ -147,12 +147,12 @@ def test_each_value_is_kept_as_it_comes_and_found_again(client, db, visit):
 def test_lifts_are_set_by_the_diameter(client, visit):
     page = client.page(f"/heads/{visit.tag}/test")
     data = dict(page.form("").form_values())
-    given = {"valve-head_diameter": "1.750 in", "ld_step": "0.1", "ld_last": "0.3"}
+    values = {"valve-head_diameter": "1.750 in", "ld_step": "0.1", "ld_last": "0.3"}
     set_up = client._page(
-        client.post(page.path, data={**data, **given, "ld_lifts": "Load lifts"}), 200
+        client.post(page.path, data={**data, **values, "ld_lifts": "Load lifts"}), 200
     )
     assert [set_up.value(f"rows-{row}-lift") for row in range(4)] == ["0.175", "0.350", "0.525", ""]
-    wrong = {**data, **given, "ld_step": "zero", "ld_lifts": "Load lifts"}
+    wrong = {**data, **values, "ld_step": "zero", "ld_lifts": "Load lifts"}
     assert client._page(client.post(page.path, data=wrong), 422).fault("ld_step")
 
 
@@ -197,8 +197,8 @@ def test_a_spread_and_a_ratio_open_to_their_workings(client, db, visit, mode, se
 )
 def test_a_working_that_is_not_there_is_not_found(client, db, visit, address):
     rows = [store_session(db, visit, INTAKE_US), store_session(db, visit, AFTER_US)]
-    asked = f"s={rows[0].id}&s={rows[1].id}"
-    client.page(f"/compare/{address}?{asked}", status=404)
+    text = f"s={rows[0].id}&s={rows[1].id}"
+    client.page(f"/compare/{address}?{text}", status=404)
     client.page("/compare/1/lifts/1", status=404)
     client.page("/compare/1/parts/whole", status=404)
 
@@ -222,8 +222,8 @@ def test_the_figures_of_an_engine_type_open_to_their_workings(client, db):
     kind = create_engine_type(db)
     visits = [create_visit(db, engine_type=kind) for _ in range(4)]
     rows = [
-        store_session(db, one, text)
-        for one, text in zip(visits, [INTAKE_US, AFTER_US] * 2, strict=True)
+        store_session(db, item, text)
+        for item, text in zip(visits, [INTAKE_US, AFTER_US] * 2, strict=True)
     ]
     page = client.page(f"/engines/{kind.id}")
     for key in ("mean", "peak", "throat-ratio", "coefficient", "velocity", "median", "least"):

@@ -26,16 +26,16 @@ CURVE = lazy(
 )
 
 
-def of_gain(found: FlowGain, units: UnitSystem, finding: str) -> list[Working]:
+def of_gain(gain: FlowGain, units: UnitSystem, finding: str) -> list[Working]:
     """A difference in effective area, and its verdict in words."""
-    area = found.area
+    area = gain.area
     flux = gettext("mass flow ÷ mass flux of an ideal isentropic nozzle")
     if area.high > area.low:
         flux = gettext(
             "mass flow ÷ mass flux of an ideal isentropic nozzle, integral of the curve over the "
             "range ÷ the range"
         )
-    percent = f"{found.gain_percent:+.3f} %".replace("-", "−")
+    percent = f"{gain.gain_percent:+.3f} %".replace("-", "−")
     return [
         Working(
             "area",
@@ -55,10 +55,10 @@ def of_gain(found: FlowGain, units: UnitSystem, finding: str) -> list[Working]:
                 "both at the reference pressure, in air of {standard_density} kg/m³: "
                 "{before} and {after} m³/s",
                 standard_density=STANDARD_DENSITY,
-                before=si(found.before),
-                after=si(found.after),
+                before=si(gain.before),
+                after=si(gain.after),
             ),
-            f"{units.text(found.before, 'flow')}, {units.text(found.after, 'flow')}",
+            f"{units.text(gain.before, 'flow')}, {units.text(gain.after, 'flow')}",
             gettext("Heywood, Internal Combustion Engine Fundamentals, appendix C"),
         ),
         Working(
@@ -66,17 +66,17 @@ def of_gain(found: FlowGain, units: UnitSystem, finding: str) -> list[Working]:
             gettext("Difference in per cent"),
             gettext("100 × (after ÷ before − 1)"),
             f"100 × ({si(area.after)} ÷ {si(area.before)} − 1) = {percent}",
-            f"{found.gain_percent:+.1f} %".replace("-", "−"),
-            "definition",
+            f"{gain.gain_percent:+.1f} %".replace("-", "−"),
+            gettext("definition"),
         ),
-        _of_area(found),
-        _chance(found, finding),
+        _of_area(gain),
+        _chance(gain, finding),
     ]
 
 
-def _of_area(found: FlowGain) -> Working:
+def _of_area(gain: FlowGain) -> Working:
     """The expanded uncertainty of a gain in effective area."""
-    area = found.area
+    area = gain.area
     freedom = gettext("very many") if isinf(area.freedom) else f"{area.freedom:.0f}"
     factor = factor_95(area.freedom)
     stated = area.expanded_uncertainty
@@ -98,7 +98,7 @@ def _of_area(found: FlowGain) -> Working:
     )
 
 
-def _chance(found: FlowGain, finding: str) -> Working:
+def _chance(gain: FlowGain, finding: str) -> Working:
     """The verdict on a gain in effective area."""
     return Working(
         "verdict",
@@ -109,7 +109,7 @@ def _chance(found: FlowGain, finding: str) -> Working:
         ),
         gettext(
             "chance {chance:.4f}; never called within one division of the scale",
-            chance=found.area.chance,
+            chance=gain.area.chance,
         ),
         finding,
         gettext("Student's t; Holm, Scand. J. Statist. 6 (1979) 65"),

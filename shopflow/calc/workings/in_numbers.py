@@ -11,15 +11,15 @@ from shopflow.calc.workings.working import si
 from shopflow.texts import gettext, ngettext
 
 
-def flow_as_tested(found: Reduction, place: int) -> str:
+def flow_as_tested(reduction: Reduction, index: int) -> str:
     """Factor times the mean of the runs less the leakage."""
-    test, put = found.test, found.terms
-    factor, leakage = float(put.factor[place]), float(put.leakage[place])
+    test, put = reduction.test, reduction.terms
+    factor, leakage = float(put.factor[index]), float(put.leakage[index])
     numbers = {
         "factor": si(factor),
-        "indicated": si(float(put.indicated[place])),
+        "indicated": si(float(put.indicated[index])),
         "leakage": si(leakage),
-        "flow": si(float(found.flow_as_tested[place])),
+        "flow": si(float(reduction.flow_as_tested[index])),
         "pressure": si(test.test_pressure),
     }
     sentences = [
@@ -40,16 +40,16 @@ def flow_as_tested(found: Reduction, place: int) -> str:
             gettext("Each run was first brought to the test pressure by √(Δp ÷ its own).")
         )
     if test.fitted:
-        sentences.append(_points(found, place))
+        sentences.append(_points(reduction, index))
     return " ".join(sentences)
 
 
-def _points(found: Reduction, place: int) -> str:
+def _points(reduction: Reduction, index: int) -> str:
     """A calibration by points in numbers: it has turned runs and leakage into true flows."""
-    fitted = found.test.fitted
+    fitted = reduction.test.fitted
     assert fitted is not None
     low, high = fitted.span
-    standard = 100.0 * hypot(*(error[place] for error in fitted.errors))
+    standard = 100.0 * hypot(*(error[index] for error in fitted.errors))
     return gettext(
         "Runs and leakage are true flows already, by the {calibration}, {low} to {high} m³/s; "
         "standard uncertainty of the fit at this lift {standard:.2f} %.",
@@ -60,69 +60,73 @@ def _points(found: Reduction, place: int) -> str:
     )
 
 
-def flow(found: Reduction, place: int) -> str:
+def flow(reduction: Reduction, index: int) -> str:
     """Flow as tested times the root of the pressures."""
-    test = found.test
+    test = reduction.test
     return (
-        f"{si(float(found.flow_as_tested[place]))} m³/s × √({si(test.reference_pressure)} ÷ "
-        f"{si(test.test_pressure)}) = {si(float(found.flow[place]))} m³/s"
+        f"{si(float(reduction.flow_as_tested[index]))} m³/s × √({si(test.reference_pressure)} ÷ "
+        f"{si(test.test_pressure)}) = {si(float(reduction.flow[index]))} m³/s"
     )
 
 
-def flow_isentropic(found: Reduction, place: int) -> str:
+def flow_isentropic(reduction: Reduction, index: int) -> str:
     """Effective area times the ideal flux at the reference pressure, over the density."""
     return gettext(
         "{effective_area} m² × {reference_flux} kg/(s·m²) ÷ {air_density} kg/m³ "
         "= {flow_isentropic} m³/s",
-        effective_area=si(float(found.effective_area[place])),
-        reference_flux=si(float(found.terms.reference_flux[place])),
-        air_density=si(found.air_density),
-        flow_isentropic=si(float(found.flow_isentropic[place])),
+        effective_area=si(float(reduction.effective_area[index])),
+        reference_flux=si(float(reduction.terms.reference_flux[index])),
+        air_density=si(reduction.air_density),
+        flow_isentropic=si(float(reduction.flow_isentropic[index])),
     )
 
 
-def flow_standard(found: Reduction, place: int) -> str:
+def flow_standard(reduction: Reduction, index: int) -> str:
     """Effective area times the flow per area in the standard air."""
     return gettext(
         "{effective_area} m² × {standard_flow} m/s, the ideal mass flux from "
         "{reference_pressure} Pa in that air ÷ {standard_density} kg/m³ = "
         "{flow_standard} m³/s",
-        effective_area=si(float(found.effective_area[place])),
-        standard_flow=si(float(found.terms.standard_flow[place])),
-        reference_pressure=si(found.test.reference_pressure),
+        effective_area=si(float(reduction.effective_area[index])),
+        standard_flow=si(float(reduction.terms.standard_flow[index])),
+        reference_pressure=si(reduction.test.reference_pressure),
         standard_density=STANDARD_DENSITY,
-        flow_standard=si(float(found.flow_standard[place])),
+        flow_standard=si(float(reduction.flow_standard[index])),
     )
 
 
-def mass_flow(found: Reduction, place: int) -> str:
+def mass_flow(reduction: Reduction, index: int) -> str:
     """Density times the flow as tested; of runs at pressures of their own, area times flux."""
-    if found.terms.by_run:
+    if reduction.terms.by_run:
         return gettext(
             "effective area × ideal mass flux at the test pressure: {effective_area} "
             "m² × {flux} kg/(s·m²) = {mass_flow} kg/s",
-            effective_area=si(float(found.effective_area[place])),
-            flux=si(float(found.terms.flux[place])),
-            mass_flow=si(float(found.mass_flow[place])),
+            effective_area=si(float(reduction.effective_area[index])),
+            flux=si(float(reduction.terms.flux[index])),
+            mass_flow=si(float(reduction.mass_flow[index])),
         )
     return gettext(
         "{air_density} kg/m³ × {flow_as_tested} m³/s = {mass_flow} kg/s",
-        air_density=si(found.air_density),
-        flow_as_tested=si(float(found.flow_as_tested[place])),
-        mass_flow=si(float(found.mass_flow[place])),
+        air_density=si(reduction.air_density),
+        flow_as_tested=si(float(reduction.flow_as_tested[index])),
+        mass_flow=si(float(reduction.mass_flow[index])),
     )
 
 
-def effective_area(found: Reduction, place: int) -> str:
+def effective_area(reduction: Reduction, index: int) -> str:
     """Mass flow over the ideal mass flux, of each run where it has a pressure of its own."""
-    area, put, density = float(found.effective_area[place]), found.terms, si(found.air_density)
-    is_intake = found.test.side == "intake"
+    area, put, density = (
+        float(reduction.effective_area[index]),
+        reduction.terms,
+        si(reduction.air_density),
+    )
+    is_intake = reduction.test.side == "intake"
     across = (
         gettext("p₀ = room, p₁ = room − Δp") if is_intake else gettext("p₀ = room + Δp, p₁ = room")
     )
     if put.by_run:
         runs = ", ".join(
-            f"{density} × {si(run.flow)} ÷ {si(run.flux)}" for run in put.by_run[place]
+            f"{density} × {si(run.flow)} ÷ {si(run.flux)}" for run in put.by_run[index]
         )
         return gettext(
             "mean over the runs of ρ × flow ÷ flux at its own pressure, in kg/m³, "
@@ -134,61 +138,65 @@ def effective_area(found: Reduction, place: int) -> str:
     return gettext(
         "{density} kg/m³ × {flow_as_tested} m³/s ÷ {flux} kg/(s·m²) = {area} m²; {across}",
         density=density,
-        flow_as_tested=si(float(found.flow_as_tested[place])),
-        flux=si(float(put.flux[place])),
+        flow_as_tested=si(float(reduction.flow_as_tested[index])),
+        flux=si(float(put.flux[index])),
         area=si(area),
         across=across,
     )
 
 
-def cd_curtain(found: Reduction, place: int) -> str:
+def cd_curtain(reduction: Reduction, index: int) -> str:
     """Effective area over the curtain area."""
-    return _coefficient(found, place, found.terms.curtain_area[place], found.cd_curtain[place])
+    return _coefficient(
+        reduction, index, reduction.terms.curtain_area[index], reduction.cd_curtain[index]
+    )
 
 
-def cd_head(found: Reduction, place: int) -> str:
+def cd_head(reduction: Reduction, index: int) -> str:
     """Effective area over the area of the valve heads."""
-    return _coefficient(found, place, found.terms.head_area[place], found.cd_head[place])
+    return _coefficient(
+        reduction, index, reduction.terms.head_area[index], reduction.cd_head[index]
+    )
 
 
-def cd_least_area(found: Reduction, place: int) -> str:
+def cd_least_area(reduction: Reduction, index: int) -> str:
     """Effective area over the least area of valve and seat."""
-    area, coefficient = found.terms.least_area, found.cd_least_area
+    area, coefficient = reduction.terms.least_area, reduction.cd_least_area
     if area is None or coefficient is None:
         return ""
-    return _coefficient(found, place, area[place], coefficient[place])
+    return _coefficient(reduction, index, area[index], coefficient[index])
 
 
-def velocity(found: Reduction, place: int) -> str:
+def velocity(reduction: Reduction, index: int) -> str:
     """Flow at the reference pressure over the port area."""
-    area, speed = found.test.port_area, found.velocity
+    area, speed = reduction.test.port_area, reduction.velocity
     if area is None or speed is None:
         return ""
     return gettext(
         "{flow} m³/s ÷ {area} m² = {speed} m/s; a mean over the section",
-        flow=si(float(found.flow[place])),
+        flow=si(float(reduction.flow[index])),
         area=si(area),
-        speed=si(float(speed[place])),
+        speed=si(float(speed[index])),
     )
 
 
-def kinetic_energy_flux(found: Reduction, place: int) -> str:
+def kinetic_energy_flux(reduction: Reduction, index: int) -> str:
     """Half the density times the flow times the velocity squared."""
-    speed, energy = found.velocity, found.kinetic_energy_flux
+    speed, energy = reduction.velocity, reduction.kinetic_energy_flux
     if speed is None or energy is None:
         return ""
     return gettext(
         "½ × {air_density} kg/m³ × {flow} m³/s × ({speed} m/s)² = {energy} W",
-        air_density=si(found.air_density),
-        flow=si(float(found.flow[place])),
-        speed=si(float(speed[place])),
-        energy=si(float(energy[place])),
+        air_density=si(reduction.air_density),
+        flow=si(float(reduction.flow[index])),
+        speed=si(float(speed[index])),
+        energy=si(float(energy[index])),
     )
 
 
-def uncertainty(found: Reduction, place: int) -> str:
+def uncertainty(reduction: Reduction, index: int) -> str:
     """The components of the uncertainty of the flow as tested, combined and expanded."""
-    budget = budget_at(found, place)
+    budget = budget_at(reduction, index)
     stated = [part for part in budget.components if part.is_stated]
     unknown = ", ".join(part.name.lower() for part in budget.components if not part.is_stated)
     if not budget.is_stated:
@@ -207,16 +215,16 @@ def uncertainty(found: Reduction, place: int) -> str:
     return gettext("{working}. Not stated: {components}", working=text, components=unknown)
 
 
-def _coefficient(found: Reduction, place: int, area: float, coefficient: float) -> str:
-    valve = found.test.valve
+def _coefficient(reduction: Reduction, index: int, area: float, coefficient: float) -> str:
+    valve = reduction.test.valve
     return ngettext(
         "D {diameter} mm, L {lift} mm, {num} valve: {effective} m² ÷ {area} m² = {coefficient:.4f}",
         "D {diameter} mm, L {lift} mm, {num} valves: {effective} m² ÷ {area} m² = "
         "{coefficient:.4f}",
         valve.count,
         diameter=si(1e3 * valve.head_diameter),
-        lift=si(1e3 * float(found.lifts[place])),
-        effective=si(float(found.effective_area[place])),
+        lift=si(1e3 * float(reduction.lifts[index])),
+        effective=si(float(reduction.effective_area[index])),
         area=si(float(area)),
         coefficient=float(coefficient),
     )

@@ -154,7 +154,7 @@ def of_peak(test: Tested, shown: Shown) -> Working:
             "{area} m² at {lift} mm. {note}", area=si(area), lift=si(1000.0 * lift), note=shown.note
         ),
         shown.text(area),
-        "definition",
+        gettext("definition"),
     )
 
 
@@ -172,7 +172,7 @@ def of_throat(throat: float, diameter: float) -> Working:
             sizes=SIZES,
         ),
         f"{throat / diameter:.3f}",
-        "definition",
+        gettext("definition"),
     )
 
 

@@ -50,7 +50,7 @@ def of_section(
             tightest_2=area / tightest,
         ),
         f"{100.0 * area / tightest:.0f} %",
-        "definition",
+        gettext("definition"),
     )
     if passed is not None:
         yield from _of_flow(area, passed, units)
@@ -61,7 +61,7 @@ def of_section(
             gettext("area of this section ÷ (π ÷ 4 × (throat² − stem²) × number of valves)"),
             f"{si(area)} ÷ {si(throat)} m² = {area / throat:.4f}",
             f"{100.0 * area / throat:.0f} %",
-            "definition",
+            gettext("definition"),
         )
 
 

@@ -56,7 +56,13 @@ def make(db: Session, by: Actor, values: Mapping[str, Any]) -> tuple[ApiToken, s
         expires_at=by.at + timedelta(days=clean["days"]),
     )
     db.add(token)
-    audit_log.record(db, by, token, "made", note=f"{token.name}, for {clean['days']} days")
+    audit_log.record(
+        db,
+        by,
+        token,
+        "made",
+        note=gettext("{token}, for {days} days", token=token.name, days=clean["days"]),
+    )
     return token, secret
 
 

@@ -8,13 +8,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from shopflow.errors import FieldError
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 SHORTEST = 10
 LONGEST = 256
 """Letters; hashing a longer one would be work that anyone could ask for."""
 
-ADVICE = f"At least {SHORTEST} characters. A few words that do not belong together are good."
+ADVICE = lazy(
+    "At least {shortest} characters. A few words that do not belong together are good.",
+    shortest=SHORTEST,
+)
 
 LEAST_GUESSES = 10**8
 """Tries that anyone who knows the common passwords, words, names and patterns must need."""

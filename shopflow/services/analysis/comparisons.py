@@ -23,7 +23,7 @@ from shopflow.models import BenchSession
 from shopflow.services.analysis.test_choice import SIDES
 from shopflow.services.bench import metal_cuts, sessions, test_names, test_results
 from shopflow.services.bench.metal_cuts import Cuts
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 
 @dataclass(frozen=True)
@@ -92,7 +92,9 @@ class Difference:
     def port(self) -> str:
         """Side and cylinder."""
         return (
-            gettext("{side}, cylinder {cylinder}", side=self.side, cylinder=self.cylinder)
+            gettext(
+                "{side}, cylinder {cylinder}", side=translated(self.side), cylinder=self.cylinder
+            )
             if self.cylinder
             else self.side
         )

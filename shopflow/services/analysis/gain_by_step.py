@@ -11,7 +11,7 @@ from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Visit
 from shopflow.services.bench import metal_cuts, sessions, test_names
 from shopflow.services.bench.metal_cuts import Cuts
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class PortWorth:
     @property
     def title(self) -> str:
         """The port in words."""
-        side = self.side.capitalize()
+        side = translated(self.side).capitalize()
         return (
             gettext("{side}, cylinder {cylinder}", side=side, cylinder=self.cylinder)
             if self.cylinder

@@ -34,13 +34,13 @@ def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
             selectinload(BenchSession.lifts),
         )
     )
-    found = {row.id: row for row in db.scalars(query)}
-    if len(found) < len(wanted):
-        missing = next(key for key in wanted if key not in found)
+    rows = {row.id: row for row in db.scalars(query)}
+    if len(rows) < len(wanted):
+        missing = next(key for key in wanted if key not in rows)
         raise NotFoundError(
             gettext("flow test {missing} was withdrawn, or is not on record", missing=missing)
         )
-    return [found[key] for key in wanted]
+    return [rows[key] for key in wanted]
 
 
 def _current(db: Session, keys: Iterable[int]) -> list[int]:
@@ -80,12 +80,12 @@ def on_offer(db: Session, text: str, near: Sequence[BenchSession], limit: int = 
 
 def latest_of_ports(visits: Sequence[Visit]) -> list[BenchSession]:
     """The last session of each port of these heads, the intakes first; as many of each head."""
-    found: list[BenchSession] = []
+    latest: list[BenchSession] = []
     for visit in visits:
         ports = {(row.side, row.cylinder): row for row in visit.sessions}
         rows = sorted(ports.values(), key=lambda row: SIDES.index(row.side))
-        found += rows[: max(1, MOST // len(visits))]
-    return found[:MOST]
+        latest += rows[: max(1, MOST // len(visits))]
+    return latest[:MOST]
 
 
 def first_and_last(visit: Visit) -> list[BenchSession]:

@@ -129,10 +129,10 @@ def get_range(db: Session, range_id: int) -> BenchRange:
 
 def get_calibration(db: Session, calibration_id: int) -> Calibration:
     """The calibration with this key. Raises NotFoundError."""
-    found = db.get(Calibration, calibration_id)
-    if found is None:
+    calibration = db.get(Calibration, calibration_id)
+    if calibration is None:
         raise NotFoundError(gettext("this calibration does not exist"))
-    return found
+    return calibration
 
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
@@ -231,8 +231,8 @@ def calibrate(
 ) -> Calibration:
     """Record a calibration of a range. Raises ValidationError."""
     typed = {name: values[name] for name in calibration_points.TYPED if name in values}
-    given = {name: value for name, value in values.items() if name not in typed}
-    clean = _with_points(bench_range, given, typed)
+    entered = {name: value for name, value in values.items() if name not in typed}
+    clean = _with_points(bench_range, entered, typed)
     if any(item.identifier == clean["identifier"] for item in bench_range.calibrations):
         raise ValidationError(
             [FieldError("identifier", gettext("this range has a calibration of that mark"))]
@@ -247,7 +247,7 @@ def calibrate(
 
 
 def _with_points(
-    bench_range: BenchRange, given: Mapping[str, Any], typed: Mapping[str, Any]
+    bench_range: BenchRange, entered: Mapping[str, Any], typed: Mapping[str, Any]
 ) -> dict[str, Any]:
     """A calibration's values; one by points need not state what they share. Raises
     ValidationError with the faults of both."""
@@ -257,11 +257,11 @@ def _with_points(
         points = calibration_points.read_points(bench_range, typed)
     except ValidationError as error:
         faults += error.faults
-    if typed.get("model") and not given.get("expanded_uncertainty"):
-        given = {**given, "expanded_uncertainty": "0 %"}
+    if typed.get("model") and not entered.get("expanded_uncertainty"):
+        entered = {**entered, "expanded_uncertainty": "0 %"}
     try:
         clean = fields.require(
-            CALIBRATION, given, "identifier", "expanded_uncertainty", "made_on", "factor"
+            CALIBRATION, entered, "identifier", "expanded_uncertainty", "made_on", "factor"
         )
         if typed.get("model") and clean["factor"] != 1:
             faults.append(
@@ -292,7 +292,12 @@ def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, 
         **clean,
     )
     bench_range.checks.append(row)
-    note = f"{row.indicated} on {row.plate}, {row.ratio:.4f} of the plate's flow"
+    note = gettext(
+        "{flow} on {plate}, {ratio:.4f} of the plate's flow",
+        flow=row.indicated,
+        plate=row.plate,
+        ratio=row.ratio,
+    )
     audit_log.record(db, by, row, "checked", note=note)
     return row
 

@@ -36,8 +36,8 @@ def read_points(bench_range: BenchRange, typed: Mapping[str, Any]) -> dict[str, 
     Blank rows are left out. Raises ValidationError keyed by cell, as "points-2-flow".
     """
     rows = {
-        place: point
-        for place, point in enumerate(typed.get("points") or ())
+        index: point
+        for index, point in enumerate(typed.get("points") or ())
         if any(str(point.get(cell) or "").strip() for cell in COLUMNS)
     }
     if not typed.get("model"):
@@ -80,10 +80,10 @@ def as_typed(calibration: Calibration | None) -> dict[str, str]:
 
 def factor_at(calibration: Calibration, indicated: float) -> Decimal:
     """True over indicated flow at an indicated flow in m3/s."""
-    found = curve_of_calibration(calibration)
-    if found is None:
+    fitted = curve_of_calibration(calibration)
+    if fitted is None:
         return calibration.factor
-    return Decimal(f"{float(found.true_flow(indicated)) / indicated:.6f}")
+    return Decimal(f"{float(fitted.true_flow(indicated)) / indicated:.6f}")
 
 
 def _numbers(rows: Mapping[int, Point]) -> dict[str, tuple[Decimal, ...]]:
@@ -130,11 +130,11 @@ def _faults(bench_range: BenchRange, columns: Mapping[str, Any]) -> Iterator[Fie
 
 def _at_cell(fault: FieldError, places: Sequence[int]) -> FieldError:
     """A fault of the session file, at the cell of the table it was typed in."""
-    found = re.fullmatch(r"bench\.calibration_(\w+?)(?:\[(\d+)\])?", fault.key)
-    name = found[1] if found else "readings"
+    match = re.fullmatch(r"bench\.calibration_(\w+?)(?:\[(\d+)\])?", fault.key)
+    name = match[1] if match else "readings"
     cells = {column: cell for cell, column in COLUMNS.items()}
-    if found is None or name not in cells:
+    if match is None or name not in cells:
         return FieldError(name, fault.message)
-    place = places[int(found[2]) - 1] if found[2] else places[0]
-    message = fault.message.split(": ", 1)[1] if found[2] else fault.message
+    place = places[int(match[2]) - 1] if match[2] else places[0]
+    message = fault.message.split(": ", 1)[1] if match[2] else fault.message
     return FieldError(f"points-{place}-{cells[name]}", message)

@@ -21,10 +21,10 @@ MOST_POINTS = 20
 
 
 def _day(value: Any) -> Any:
-    found = fields.day()(value)
-    if found is None:
+    day = fields.day()(value)
+    if day is None:
         raise ValueError(gettext("required: enter a value"))
-    return found
+    return day
 
 
 def units_of(bench_range: BenchRange) -> tuple[str, ...]:
@@ -41,14 +41,14 @@ def record(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str,
     """
     row = LeakTest(person_id=by.person_id, **read(bench_range, values))
     bench_range.leak_tests.append(row)
-    bench_range.leak_tests.sort(key=lambda one: one.made_on)
+    bench_range.leak_tests.sort(key=lambda item: item.made_on)
     audit_log.record(db, by, row, "tested for leaks")
     return row
 
 
 def read(bench_range: BenchRange, values: Mapping[str, Any]) -> dict[str, Any]:
     """A leak test's columns from what was typed. Raises ValidationError."""
-    given = {name: value for name, value in values.items() if name != "points"}
+    without_points = {name: value for name, value in values.items() if name != "points"}
     faults: list[FieldError] = []
     clean: dict[str, Any] = {}
     try:
@@ -59,7 +59,7 @@ def read(bench_range: BenchRange, values: Mapping[str, Any]) -> dict[str, Any]:
             "expanded_uncertainty": fields.quantity("ratio", required=True, above=0.0),
             "notes": fields.words(),
         }
-        clean = fields.require(specification, given, *specification)
+        clean = fields.require(specification, without_points, *specification)
     except ValidationError as error:
         faults += error.faults
     clean |= _columns(values.get("points") or (), faults)
@@ -72,7 +72,7 @@ def _columns(points: Sequence[Mapping[str, Any]], faults: list[FieldError]) -> d
     """Rows that hold anything, as columns of rising pressures and their leakages."""
     reader = fields.decimal()
     rows: list[tuple[Decimal, Decimal]] = []
-    for place, point in enumerate(points):
+    for index, point in enumerate(points):
         if not any(str(point.get(cell) or "").strip() for cell in ("pressure", "leakage")):
             continue
         numbers = []
@@ -83,7 +83,7 @@ def _columns(points: Sequence[Mapping[str, Any]], faults: list[FieldError]) -> d
                     raise ValueError(gettext("enter a number above 0"))
                 numbers.append(number)
             except ValueError as error:
-                faults.append(FieldError(f"points-{place}-{cell}", str(error)))
+                faults.append(FieldError(f"points-{index}-{cell}", str(error)))
         if len(numbers) == 2:
             if rows and numbers[0] <= rows[-1][0]:
                 message = gettext(
@@ -91,7 +91,7 @@ def _columns(points: Sequence[Mapping[str, Any]], faults: list[FieldError]) -> d
                     numbers=numbers[0],
                     rows=rows[-1][0],
                 )
-                faults.append(FieldError(f"points-{place}-pressure", message))
+                faults.append(FieldError(f"points-{index}-pressure", message))
             rows.append((numbers[0], numbers[1]))
     if len(rows) < 2 and not faults:
         faults.append(FieldError("points-0-pressure", gettext("enter 2 points or more")))
@@ -117,24 +117,24 @@ def curve_of(row: LeakTest) -> LeakageCurve:
     return curve({name: getattr(row, name) for name in names})
 
 
-def words(found: LeakageCurve) -> str:
+def words(leak_curve: LeakageCurve) -> str:
     """Curve of a leak test, in words."""
-    if not found.is_power:
+    if not leak_curve.is_power:
         return gettext("The leakage is taken from point to point.")
     return gettext(
         "The leakage rises with the pressure to the power of {exponent:.2f}.",
-        exponent=found.exponent,
+        exponent=leak_curve.exponent,
     )
 
 
-def doubts(found: LeakageCurve) -> str:
+def doubts(leak_curve: LeakageCurve) -> str:
     """Faults of that curve; empty where nothing is."""
-    if not found.is_power:
+    if not leak_curve.is_power:
         return gettext(
             "No single power of the pressure fits these points as closely as their ± allows: "
             "check the points and their ±."
         )
-    if not found.is_usual:
+    if not leak_curve.is_usual:
         return gettext(
             "The power of a leak lies between 0.5 and 1: check the points, the zero of the scale "
             "and the valve."
@@ -149,10 +149,10 @@ def offered(row: LeakTest, pressure: Quantity) -> tuple[dict[str, str], str, str
     -------
     keys of the session file's bench, the leakage's standard uncertainty, and where it comes from
     """
-    found = curve_of(row)
-    leakage = f"{found.at(pressure.si):.3g} {row.leakage_unit}"
+    leak_curve = curve_of(row)
+    leakage = f"{leak_curve.at(pressure.si):.3g} {row.leakage_unit}"
     bench = {"leakage": leakage, "leakage_pressure": pressure.text}
-    standard = f"{found.standard(pressure.si):.2g} {row.leakage_unit}"
+    standard = f"{leak_curve.standard(pressure.si):.2g} {row.leakage_unit}"
     numbers = {
         "leakage": leakage,
         "standard": standard,
@@ -165,7 +165,7 @@ def offered(row: LeakTest, pressure: Quantity) -> tuple[dict[str, str], str, str
             "{pressure}.",
             **numbers,
         )
-        if found.covers(pressure.si)
+        if leak_curve.covers(pressure.si)
         else gettext(
             "Leakage {leakage}, standard uncertainty {standard}: from the leak test of {day} at "
             "{pressure}, beyond the pressures it was measured at.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from sqlalchemy import select
@@ -30,6 +30,9 @@ class Cuts:
     names: tuple[str, ...]
     stage: str = ""
     """The later test's own words for it, where no step on record cut metal."""
+
+    kinds: frozenset[int] = field(default=frozenset(), compare=False)
+    """The kinds of these steps, by their keys."""
 
     @property
     def is_none(self) -> bool:
@@ -100,11 +103,15 @@ def between(first_test: BenchSession, other: BenchSession, log: Log | None = Non
     visits = [visit for visit in after.job_head.head.visits if _is_between(visit, before, after)]
     steps = [step for visit in sorted(visits, key=_begun) for step in visit.operations]
     cut = [
-        sign_off.step.kind.name
+        sign_off.step.kind
         for sign_off in _sign_offs([step for step in steps if step.kind.cuts_metal], log)
         if _precedes(sign_off, after) and not _precedes(sign_off, before)
     ]
-    return Cuts(tuple(dict.fromkeys(cut)), "" if cut else _stage(before, after))
+    return Cuts(
+        tuple(dict.fromkeys(kind.name for kind in cut)),
+        "" if cut else _stage(before, after),
+        frozenset(kind.id for kind in cut),
+    )
 
 
 def _is_between(visit: Visit, before: BenchSession, after: BenchSession) -> bool:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopflow.calc.batch_reduction import reduce_all
@@ -27,7 +27,7 @@ from shopflow.models import (
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, readings
+from shopflow.services.bench import benches, gain_cases, readings
 from shopflow.services.bench.summaries import Summary, summarized
 from shopflow.services.measuring import plausibility
 from shopflow.services.shop.settings import get_shop, zone
@@ -81,7 +81,7 @@ def store(
 ) -> BenchSession:
     """Store a flow test exactly as typed, with its summary. Raises ValidationError, RuleError."""
     row = add(db, by, visit, document, after_operation, entry_key)
-    renew_summaries(visit)
+    renew_summaries(db, visit)
     note = in_the_log(row.side, row.stage, visit.tag)
     audit_log.record(db, by, row, "tested", job=visit.job, note=note)
     return row
@@ -234,19 +234,38 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
     return reading
 
 
-def renew_summaries(visit: Visit) -> None:
-    """Calculate the stored summaries of a head's tests again, and put them in order."""
-    for row, summary in summaries(visit.sessions):
+def renew_summaries(db: Session, visit: Visit) -> None:
+    """Calculate what is stored of a head's tests again, their summaries and cases, and put them in
+    order."""
+    tests = _in_order(visit.sessions)
+    for row, summary in _summarized(tests):
         for name, value in summary.items():
             setattr(row, name, value)
     visit.sessions.sort(key=_order)
+    gain_cases.renew(db, visit, tests)
+
+
+def renew_cases(db: Session, visit: Visit) -> None:
+    """Calculate the cases of a head again, once what was done between its tests changed."""
+    if len(visit.sessions) > 1:
+        gain_cases.renew(db, visit, _in_order(visit.sessions))
 
 
 def summaries(tests: Iterable[BenchSession]) -> Iterator[tuple[BenchSession, Summary]]:
     """Each of a head's tests, in order, with the summary that its readings give."""
-    rows = sorted(tests, key=_order)
-    ports = (((row.side, row.cylinder), reduction(row).curve) for row in rows)
-    return zip(rows, summarized(ports), strict=True)
+    return _summarized(_in_order(tests))
+
+
+def _in_order(tests: Iterable[BenchSession]) -> list[tuple[BenchSession, Reduction]]:
+    """Each of a head's tests, in order, with its results."""
+    return [(row, reduction(row)) for row in sorted(tests, key=_order)]
+
+
+def _summarized(
+    tests: Sequence[tuple[BenchSession, Reduction]],
+) -> Iterator[tuple[BenchSession, Summary]]:
+    curves = (((row.side, row.cylinder), figures.curve) for row, figures in tests)
+    return zip((row for row, _ in tests), summarized(curves), strict=True)
 
 
 def latest(db: Session, visit: Visit) -> BenchSession | None:
@@ -260,6 +279,13 @@ def latest(db: Session, visit: Visit) -> BenchSession | None:
         .order_by(BenchSession.id.desc())
         .limit(1)
     ).first()
+
+
+def latest_of_shop(db: Session) -> BenchSession | None:
+    """The test taken last of any head."""
+    moment = func.coalesce(BenchSession.measured_at, BenchSession.entered_at)
+    query = select(BenchSession).where(BenchSession.counts)
+    return db.scalars(query.order_by(moment.desc(), BenchSession.id.desc()).limit(1)).first()
 
 
 def _order(row: BenchSession) -> tuple[int, datetime, int]:
@@ -277,7 +303,7 @@ def _change_reading(
         )
     visit = reading.lift.session.job_head
     audit_log.change(db, by, reading, values, job=visit.job, verb=verb)
-    renew_summaries(visit)
+    renew_summaries(db, visit)
     db.flush()
 
 

@@ -23,7 +23,7 @@ def session_name(row: BenchSession) -> str:
 def stage_name(row: BenchSession) -> str:
     """A session's stage as written, else what it followed."""
     followed = row.after_operation
-    stage = row.stage or (
+    stage = translated(row.stage) or (
         gettext("after “{step}”", step=followed.kind.name) if followed else translated(AS_RECEIVED)
     )
     state = row.job_head.casting_state

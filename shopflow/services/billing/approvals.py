@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import Row, Select, bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.calc.totals import totals
@@ -22,13 +22,14 @@ from shopflow.models import (
     OperationState,
     Quote,
     Release,
+    Visit,
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import pricing
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, translated
 
 SPECIFICATION: fields.Specification = {
     "approved_by": fields.text(required=True),
@@ -40,9 +41,9 @@ EXTRA = lazy("this is extra work that the customer has not approved yet")
 _LINES = (
     select(ApprovalLine.operation_id, ApprovalLine.price, ApprovalLine.declined)
     .join(Approval, Approval.id == ApprovalLine.approval_id)
-    .where(Approval.job_id == bindparam("job_id"))
     .order_by(Approval.id)
 )
+_OF_THIS_JOB = _LINES.where(Approval.job_id == bindparam("job_id"))
 _OF_JOB = select(Approval).where(Approval.job_id == bindparam("job_id")).order_by(Approval.id)
 
 Prices = dict[int, Decimal]
@@ -56,21 +57,48 @@ def of_job(db: Session, job: Job) -> list[Approval]:
 
 def approved_prices(db: Session, job: Job) -> Prices:
     """Prices the customer approved on a job; of a step asked for twice, the later answer counts."""
-    lines = db.execute(_LINES, {"job_id": job.id}).all()
+    return _last(db.execute(_OF_THIS_JOB, {"job_id": job.id}))
+
+
+def approved_prices_of(db: Session, visits: Select[int]) -> Prices:
+    """The same of the jobs of these heads, named by a query of the keys of their visits."""
+    jobs = select(Visit.job_id).where(Visit.id.in_(visits))
+    return _last(db.execute(_LINES.where(Approval.job_id.in_(jobs))))
+
+
+def _last(lines: Iterable[Row[int, Decimal, bool]]) -> Prices:
     last = {key: None if declined else price for key, price, declined in lines}
     return {key: price for key, price in last.items() if price is not None}
 
 
 def is_approved(step: Operation, approved: Prices) -> bool:
-    """True where a step may be done and invoiced at its price.
+    """True where a step may be done and invoiced at its price."""
+    return covers(
+        approved.get(step.id),
+        step.charge,
+        step.price,
+        cuts_metal=step.kind.cuts_metal,
+        is_repeat=bool(step.again_because),
+    )
 
-    A repeat at no charge always may, and so may a step that costs nothing and cuts no metal.
+
+def covers(
+    approved: Decimal | None,
+    charge: Decimal | None,
+    price: Decimal | None,
+    *,
+    cuts_metal: bool,
+    is_repeat: bool,
+) -> bool:
+    """True where the price approved covers a step's charge.
+
+    A repeat at no charge always may be done, and so may a step that costs nothing and cuts no
+    metal.
     """
-    free = step.charge == 0 and not step.kind.cuts_metal
-    if free or (step.again_because and not step.price):
+    free = charge == 0 and not cuts_metal
+    if free or (is_repeat and not price):
         return True
-    price = approved.get(step.id)
-    return price is not None and step.charge is not None and step.charge <= price
+    return approved is not None and charge is not None and charge <= approved
 
 
 def forbids(db: Session, operation: Operation) -> str:
@@ -80,6 +108,8 @@ def forbids(db: Session, operation: Operation) -> str:
 
 def forbidden(db: Session, job: Job, steps: Iterable[Operation]) -> dict[Operation, str]:
     """Those of a job's steps that would cut metal and may not yet, each with the reason."""
+    if job.is_development:
+        return {}
     cutting = [step for step in steps if step.kind.cuts_metal and step.release is None]
     if job.approved_at is None:
         return dict.fromkeys(cutting, UNAPPROVED)
@@ -140,7 +170,7 @@ def record(
     """
     clean = fields.read(SPECIFICATION, {"approved_by": approved_by, "approved_how": approved_how})
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
     lines = _lines(job, quote)
     unwanted = _unwanted(lines, declined)
     wanted = [price for step, price in lines if step not in unwanted]
@@ -188,7 +218,7 @@ def release(
     if by.person is None:
         raise RuleError(gettext("a release needs a person"))
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
     if not steps:
         raise RuleError(gettext("no step waits for approval"))
     releases = []
@@ -225,7 +255,7 @@ def _unwanted(
     unwanted = [step for key, step in steps.items() if key in declined]
     begun = [step for step in unwanted if step.state is not OperationState.PLANNED]
     if begun:
-        states = ", ".join(f"{step.kind.name} ({step.state.value})" for step in begun)
+        states = ", ".join(f"{step.kind.name} ({translated(step.state)})" for step in begun)
         raise RuleError(
             gettext("{states}: only a step that is not begun can be declined", states=states)
         )
@@ -238,7 +268,7 @@ def _in_log(row: Approval, unwanted: Sequence[Operation]) -> str:
         "{total} with tax, by {person}, {how}",
         total=row.total,
         person=row.approved_by,
-        how=row.approved_how,
+        how=translated(row.approved_how),
     )
     texts.append(approved)
     if unwanted:

@@ -27,12 +27,15 @@ _CREDITED = (
     .scalar_subquery()
 )
 _HAS_NOTE = select(_NOTE.id).where(_NOTE.credits_id == Invoice.id).correlate(Invoice).exists()
-_INVOICED_STEPS = (
+INVOICED_STEPS = (
     select(InvoiceLine.operation_id)
     .join(Invoice, Invoice.id == InvoiceLine.invoice_id)
-    .where(Invoice.job_id == bindparam("job_id"), Invoice.kind == InvoiceKind.INVOICE)
+    .where(Invoice.kind == InvoiceKind.INVOICE)
     .where(~_HAS_NOTE | (Invoice.total > _CREDITED))
 )
+"""Keys of the steps on invoices that stand."""
+
+_INVOICED_STEPS = INVOICED_STEPS.where(Invoice.job_id == bindparam("job_id"))
 
 
 @dataclass(frozen=True)

@@ -150,8 +150,8 @@ def _line(was: InvoicePaper, line: OpenLine, amount: Decimal) -> MoneyLine:
     """A line of the note; where it credits a part, it says of how much."""
     if amount == line.printed.price:
         return line.printed
-    whole = was.display.money(line.printed.price)
-    return replace(line.printed, price=amount, detail=gettext("of {whole}", whole=whole))
+    price = was.display.money(line.printed.price)
+    return replace(line.printed, price=amount, detail=gettext("of {whole}", whole=price))
 
 
 def _tax(

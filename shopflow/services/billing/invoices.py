@@ -32,6 +32,7 @@ from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, balances, payments, pricing
 from shopflow.services.billing.balances import Balance
+from shopflow.services.jobs.jobs import must_not_be_practice
 from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
 from shopflow.services.paperwork.language import spoken_for
@@ -88,6 +89,7 @@ def prepare(db: Session, by: Actor, job: Job, chosen: Collection[int] | None = N
 
     Raises RuleError where there is nothing to invoice, a step is not approved, or nobody signs.
     """
+    must_not_be_practice(job)
     lock(db, job)
     steps = selected(balances.of_job(db, job), job, chosen)
     content = _content(db, by, job, steps)

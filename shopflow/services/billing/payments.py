@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import FieldError, NotFoundError, ValidationError
@@ -15,14 +15,19 @@ from shopflow.models import Job, Payment
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import balances
+from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop, zone
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 _OF_JOB = (
     select(Payment)
     .where(Payment.job_id == bindparam("job_id"))
     .order_by(Payment.received_on, Payment.id)
 )
+
+
+WAYS = (lazy("cash"), lazy("card"), lazy("bank transfer"))
+MOST_WAYS = 4
 
 
 def _not_nothing(value: Any) -> Decimal:
@@ -55,6 +60,7 @@ def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payme
     More than the work comes to must be meant (`overpayment_meant`); no more is paid back than came
     in. A payment is never changed: a mistake is reversed by one of the opposite amount.
     """
+    jobs.must_not_be_practice(job)
     today = by.at.astimezone(zone(get_shop(db))).date()
     entered = {"received_on": today, **values}
     clean = fields.require(SPECIFICATION, entered, "amount", "method")
@@ -62,9 +68,23 @@ def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payme
     _check(balances.of_job(db, job), clean, meant)
     payment = Payment(job=job, recorded_at=by.at, recorded_by_id=by.person_id, **clean)
     db.add(payment)
-    note = f"{payment.amount} {payment.method}{', deposit' if payment.is_deposit else ''}"
+    note = f"{payment.amount} {payment.method}"
+    if payment.is_deposit:
+        note = gettext("{payment}, deposit", payment=note)
     audit_log.record(db, by, payment, "received", job=job, note=note)
     return payment
+
+
+def usual_ways(db: Session) -> list[str]:
+    """The ways of paying that the shop recorded most, up to MOST_WAYS; those of a new shop else."""
+    query = (
+        select(Payment.method)
+        .where(Payment.amount > Decimal(0))
+        .group_by(Payment.method)
+        .order_by(func.count().desc(), Payment.method)
+        .limit(MOST_WAYS)
+    )
+    return list(db.scalars(query)) or [str(way) for way in WAYS]
 
 
 def of_job(db: Session, job: Job) -> list[Payment]:

@@ -12,6 +12,7 @@ from shopflow.documents.money import MoneyLine, Tax
 from shopflow.models import Customer, Job, Operation, Shop
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import translated
 
 
 def charged(job: Job) -> list[Operation]:
@@ -50,7 +51,7 @@ def tax(db: Session, job: Job, steps: Sequence[Operation]) -> Tax:
         rate_percent=rate,
         tax=sums.tax,
         total=sums.total,
-        label=the_style(db).tax_label,
+        label=translated(the_style(db).tax_label),
         exemption="" if rate else job.customer.tax_exemption,
     )
 

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
+from shopflow import sentences
 from shopflow.documents.money import MoneyLine
 from shopflow.documents.quote import Quote as QuotePaper
 from shopflow.documents.snapshot import to_plain
@@ -19,13 +20,14 @@ from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, pricing
+from shopflow.services.forecasting import forecasts
 from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
 from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop, zone
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 SPECIFICATION: fields.Specification = {
     "valid_until": fields.day(),
@@ -88,7 +90,8 @@ def offer(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> QuoteP
     Raises ValidationError, and RuleError where the job is closed or has no work to quote.
     """
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
+    jobs.must_not_be_practice(job)
     approvals.priced_work(job)
     return prepare(db, by, job, values)
 
@@ -172,7 +175,7 @@ def approve_job(
     nothing left to approve.
     """
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
     quote = awaiting(db, job)
     if quote is not None:
         if quote.title != seen:
@@ -241,8 +244,21 @@ def prepare(
                 f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
             ),
             draft=draft,
+            forecasts=_forecasts(db, job),
             **clean,
         )
+
+
+def _forecasts(db: Session, job: Job) -> tuple[str, ...]:
+    """Forecasts of the work in words, where the shop prints them."""
+    if not the_style(db).quote_forecasts:
+        return ()
+    of_heads = forecasts.of_visits(db, job.heads)
+    return tuple(
+        f"{visit.tag}: {sentences.forecast_in_words(one.work.name, one.side, one.interval)}"
+        for visit in job.heads
+        for one in of_heads[visit.id]
+    )
 
 
 def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str:
@@ -276,6 +292,6 @@ def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:
         "{work}, by {person}, {how}, {day}",
         work=work,
         person=agreed.approved_by,
-        how=agreed.approved_how,
+        how=translated(agreed.approved_how),
         day=facts.display(db, job.customer).moment(agreed.approved_at),
     )

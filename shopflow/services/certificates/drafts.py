@@ -25,7 +25,7 @@ from shopflow.resources import VERSION
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, test_gains, test_results
-from shopflow.services.certificates import doubts, tested_ports
+from shopflow.services.certificates import doubts, head_facts, tested_ports
 from shopflow.services.paperwork import facts
 from shopflow.texts import gettext, lazy, spoken
 
@@ -265,6 +265,8 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
             sampling=tuple(tested_ports.sampling(visit, ordered, draft.sampling_reason)),
             at_lift=tuple(tested_ports.at_lift(db, visit, content.sessions)),
             spread=tuple(tested_ports.spread(content.sessions)),
+            valves=tuple(head_facts.valves(visit)),
+            seats=tuple(head_facts.seats(visit, display.units)),
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
+from collections.abc import Callable
 from datetime import datetime
 
 from sqlalchemy import bindparam, select
@@ -24,7 +25,8 @@ from shopflow.models import (
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.certificates import drafts
-from shopflow.services.numbering import next_number
+from shopflow.services.jobs.jobs import must_not_be_practice
+from shopflow.services.numbering import coming_number, next_number
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext
 
@@ -144,8 +146,23 @@ def numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowC
     The number is taken here, so that none is left unused. Raises RuleError where nobody authorises
     it, the draft is not checked as it stands, or what it replaces was replaced meanwhile.
     """
+    return _contents(db, by, draft, next_number)
+
+
+def foreseen(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
+    """Contents of the certificate if it were issued just now; its number is not taken.
+
+    Raises as `numbered`.
+    """
+    return _contents(db, by, draft, coming_number)
+
+
+def _contents(
+    db: Session, by: Actor, draft: CertificateDraft, number: Callable[[Session, str, int], int]
+) -> documents.FlowCertificate:
     if by.person is None:
         raise RuleError(gettext("a certificate is authorized by a person"))
+    must_not_be_practice(draft.job_head.job)
     if draft.state is DraftState.ISSUED:
         raise RuleError(gettext("this draft has been issued already"))
     if draft.checked_by is None:
@@ -167,7 +184,7 @@ def numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowC
         )
     content = dataclasses.replace(
         drafts.stated(db, draft),
-        number=draft.replaces.number if draft.replaces else _next_number(db, by.at),
+        number=draft.replaces.number if draft.replaces else _number(db, by.at, number),
         issued_at=by.at,
         issued_by=by.person.name,
         checked_by=draft.checked_by.name,
@@ -182,6 +199,6 @@ def numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowC
     return dataclasses.replace(content, url=address)
 
 
-def _next_number(db: Session, at: datetime) -> str:
+def _number(db: Session, at: datetime, number: Callable[[Session, str, int], int]) -> str:
     year = at.astimezone(zone(get_shop(db))).year
-    return f"FC-{year}-{next_number(db, 'certificate', year):04d}"
+    return f"FC-{year}-{number(db, 'certificate', year):04d}"

@@ -93,8 +93,8 @@ def flow_at(test: SessionResult, lift: float) -> tuple[float | None, float | Non
             part = min(1.0, max(0.0, (lift - low.lift) / wide)) if wide else 1.0
             margins = [p.margin("flow_as_tested") for p in ((low, high) if part < 1 else (high,))]
             first, second = low.flow_as_tested or 0.0, high.flow_as_tested or 0.0
-            known = [value for value in margins if value is not None]
-            sure = max(known) if len(known) == len(margins) else None
+            stated = [value for value in margins if value is not None]
+            sure = max(stated) if len(stated) == len(margins) else None
             return first + part * (second - first), sure
     return None, None
 

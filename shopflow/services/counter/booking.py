@@ -56,6 +56,8 @@ class BookIn:
     """Number of the job this one returns from under warranty; `warranty` says why."""
 
     warranty: Mapping[str, Any] = field(default_factory=dict)
+    is_past: bool = False
+    """True where the heads left long ago: what became of their castings since stays."""
 
 
 def book_in(db: Session, by: Actor, form: BookIn) -> Job:
@@ -84,7 +86,7 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     faults: list[FieldError] = []
     for position, head_values in enumerate(form.heads):
         with _under(f"heads-{position}", faults):
-            visit = add_head(db, by, job, engine_type, head_values)
+            visit = add_head(db, by, job, engine_type, head_values, is_past=form.is_past)
             if routing is not None:
                 operations.add_routing(db, by, visit, routing)
             elif past is not None:
@@ -111,15 +113,25 @@ def tag_of(number: str, position: int) -> str:
 
 
 def add_head(
-    db: Session, by: Actor, job: Job, engine_type: EngineType, values: Mapping[str, Any]
+    db: Session,
+    by: Actor,
+    job: Job,
+    engine_type: EngineType,
+    values: Mapping[str, Any],
+    *,
+    is_past: bool = False,
 ) -> Visit:
-    """Take a head in on a job and give it its tag. Raises ValidationError."""
+    """Take a head in on a job and give it its tag; on a past one its status stays as it is.
+
+    Raises ValidationError.
+    """
     rest = dict(values)
     head_id = rest.pop("head_id", None)
     stay_values = {name: rest.pop(name) for name in jobs.VISIT if name in rest}
     if head_id:
         head = heads.get(db, int(head_id))
-        casting_status.put_in_use(db, by, head, job)
+        if not is_past:
+            casting_status.put_in_use(db, by, head, job)
         heads.pass_to(db, by, head, job.customer)
         if rest:
             heads.change(db, by, head, rest)
@@ -134,7 +146,9 @@ def add_head(
     clean["casting_state"] = castings.arrived(clean.pop("casting_state", None), earlier)
     visit = Visit(head=head, position=position, tag=tag_of(job.number, position), **clean)
     job.heads.append(visit)
-    audit_log.record(db, by, visit, "taken in", job=job, note=f"tag {visit.tag}")
+    audit_log.record(
+        db, by, visit, "taken in", job=job, note=gettext("label {visit}", visit=visit.tag)
+    )
     received_parts.replace(db, by, visit, counted)
     return visit
 

@@ -91,7 +91,7 @@ def hand_over(
             gettext(
                 "job {job} is {state}: mark it ready before you hand it over",
                 job=job.number,
-                state=job.state.value,
+                state=job.state,
             )
         )
     clean = fields.require(SPECIFICATION, values, "how", "handed_on", "handed_to")

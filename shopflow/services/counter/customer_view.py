@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.documents import FlowCertificate, SessionResult
+from shopflow.documents import FlowCertificate, SessionResult, Tested
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import Certificate, Job, JobFile, JobState, OperationState, Visit
 from shopflow.models.customer_link import HIDDEN
 from shopflow.services.billing import balances, quotes
 from shopflow.services.billing.balances import Balance
 from shopflow.services.counter import inspection_reports
+from shopflow.services.paperwork import facts
 from shopflow.services.registry import attachments
+from shopflow.services.routing import work_orders
 from shopflow.texts import lazy
 
 STANDS: dict[JobState, Any] = {
@@ -28,6 +30,7 @@ STANDS: dict[JobState, Any] = {
     JobState.COLLECTED: lazy("Collected."),
     JobState.SHIPPED: lazy("Shipped."),
     JobState.CANCELLED: lazy("Cancelled."),
+    JobState.DEVELOPMENT: lazy("The shop’s own tests."),
 }
 
 
@@ -72,6 +75,9 @@ class CustomerView:
     has_inspection: bool
     """True where the inspection report is shown: once a quote was sent, whose companion it is."""
 
+    tested: tuple[tuple[str, tuple[Tested, ...]], ...] = ()
+    """Leak and crack tests that the inspection report has, by the label of their head."""
+
 
 def of(
     db: Session, job: Job, *, shows_prices: bool, held_back: Mapping[str, str] | None = None
@@ -79,6 +85,7 @@ def of(
     """A job as its customer sees it; `held_back` is a link's."""
     hidden = held_back or {}
     files = [row for row in attachments.of_job(db, job) if row.shown_to_customer]
+    inspected = bool(quotes.of_job(db, job)) and inspection_reports.has_findings(db, job)
     return CustomerView(
         number=job.number,
         customer=job.customer.name,
@@ -93,7 +100,8 @@ def of(
         photos=tuple(row for row in files if row.is_photo),
         documents=tuple(row for row in files if not row.is_photo),
         balance=balances.of_job(db, job) if shows_prices else None,
-        has_inspection=bool(quotes.of_job(db, job)) and inspection_reports.has_findings(db, job),
+        has_inspection=inspected,
+        tested=tuple(_tested(db, job)) if inspected else (),
     )
 
 
@@ -102,6 +110,14 @@ def certificates(job: Job, held_back: Mapping[str, str] | None = None) -> list[C
     newest = {row.number: row for row in sorted(job.certificates, key=lambda row: row.revision)}
     hidden = held_back or {}
     return [row for number, row in newest.items() if hidden.get(number) != HIDDEN]
+
+
+def _tested(db: Session, job: Job) -> Iterator[tuple[str, tuple[Tested, ...]]]:
+    display = facts.display(db, job.customer)
+    for visit in job.heads:
+        rows = inspection_reports.tested_on_arrival(visit)
+        if rows:
+            yield visit.tag, tuple(work_orders.tested(row, display) for row in rows)
 
 
 def _head(visit: Visit) -> HeadView:

@@ -78,7 +78,7 @@ def inspection_report(
 def _head(
     db: Session, visit: Visit, store: FileStore | None, sent: Sequence[Quote]
 ) -> InspectedHead:
-    measured, tested = _measured(visit), _tested(visit)
+    measured, tested = _measured(visit), tested_on_arrival(visit)
     display = facts.display(db, visit.job.customer)
     tables, others = place_tables.placed(db, visit, measured, (When.BEFORE, When.AFTER))
     return InspectedHead(
@@ -114,7 +114,7 @@ def _measured(visit: Visit) -> list[Measurement]:
     return limit_checks.latest(rows)
 
 
-def _tested(visit: Visit) -> list[IntegrityTest]:
+def tested_on_arrival(visit: Visit) -> list[IntegrityTest]:
     """Tests of a head before metal was cut, the last of each kind and place."""
     cut = _first_cut(visit)
     rows = (row for row in visit.integrity_tests if cut is None or row.at <= cut)

@@ -13,7 +13,7 @@ from shopflow.models import BenchSession, Job, Visit
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop, unit_system
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitSystem
 
 LIKE_JOB = lazy("Like job {number}.")
@@ -64,7 +64,7 @@ def _side(job: Job, side: str, system: UnitSystem) -> Iterator[str]:
     yield gettext(
         "{side}: test at lifts {lifts} {unit}. To reach over them: mean {mean}, peak {peak}, at 28 "
         "inH₂O in air of {density} kg/m³.",
-        side=side.capitalize(),
+        side=translated(side).capitalize(),
         lifts=lifts,
         unit=best.lift_unit,
         mean=system.text(mean, "flow"),

@@ -13,6 +13,7 @@ from shopflow.camfile import CamDocument, LobeDocument
 from shopflow.camfile.keys import ARRAYS, ENGINE, SIDES, of_lobe
 from shopflow.errors import FieldError, ValidationError
 from shopflow.testfile.keys import Key
+from shopflow.texts import gettext
 
 BARE_UNITS = {"angle": "deg", "speed of rotation": "rpm"}
 """Units that go without saying."""
@@ -93,10 +94,14 @@ def read_table(text: str) -> LobeTable:
         if not cells or (not rows and not any(isinstance(cell, Decimal) for cell in cells)):
             continue
         if len(cells) != 2:
-            return LobeTable(fault=f"line {line}: enter an angle and a lift")
+            return LobeTable(fault=gettext("line {line}: enter an angle and a lift", line=line))
         rows.append(cells)
     if not rows:
-        return LobeTable(fault="enter an angle and a lift a line") if text.strip() else LobeTable()
+        return (
+            LobeTable(fault=gettext("enter an angle and a lift a line"))
+            if text.strip()
+            else LobeTable()
+        )
     angles, lifts = zip(*rows, strict=True)
     return LobeTable(angles, lifts)
 
@@ -135,11 +140,11 @@ def _content(typed: Mapping[str, str]) -> dict[str, Any]:
 
 def _lobe(side: str, typed: Mapping[str, str], table: LobeTable) -> dict[str, Any]:
     """A side's table of the content; empty where nothing was entered for it."""
-    found = dict(_entered(of_lobe(side), typed))
+    content = dict(_entered(of_lobe(side), typed))
     if table.angles:
         unit = typed.get("lift_unit", "")
-        found |= {"angle": list(table.angles), "lobe_lift": list(table.lifts), "lift_unit": unit}
-    return found
+        content |= {"angle": list(table.angles), "lobe_lift": list(table.lifts), "lift_unit": unit}
+    return content
 
 
 def _entered(keys: tuple[Key, ...], typed: Mapping[str, str]) -> Iterator[tuple[str, Any]]:

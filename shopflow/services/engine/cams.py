@@ -16,7 +16,7 @@ from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationErro
 from shopflow.models import Cam, EngineType, Job, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 Owner = EngineType | Job
 OfOwner = Literal["engine_type_id", "job_id"]
@@ -31,15 +31,15 @@ _ENGINE = tuple(
 LONGEST_NUMBER = 40
 """Characters that the columns hold."""
 
-UNNAMED = "Cam without a name"
+UNNAMED = lazy("Cam without a name")
 
 
 def get(db: Session, cam_id: int) -> Cam:
     """The cam with this key. Raises NotFoundError."""
-    found = db.get(Cam, cam_id)
-    if found is None:
+    cam = db.get(Cam, cam_id)
+    if cam is None:
         raise NotFoundError(gettext("this cam does not exist"))
-    return found
+    return cam
 
 
 def of_owner(db: Session, owner: Owner) -> list[Cam]:
@@ -52,8 +52,8 @@ def of_owner(db: Session, owner: Owner) -> list[Cam]:
 def for_visit(db: Session, visit: Visit) -> list[Cam]:
     """The cams a head may be judged through: its job's own, then its engine type's."""
     owners: tuple[Owner, ...] = (visit.job, visit.head.engine_type)
-    found = [cam for owner in owners for cam in of_owner(db, owner)]
-    return [cam for cam in found if cam.archived_at is None]
+    cams = [cam for owner in owners for cam in of_owner(db, owner)]
+    return [cam for cam in cams if cam.archived_at is None]
 
 
 def engine_of(owner: Owner) -> dict[str, Any]:
@@ -68,14 +68,14 @@ def engine_of(owner: Owner) -> dict[str, Any]:
 
 def create(db: Session, by: Actor, owner: Owner, cam: CamDocument) -> Cam:
     """Save a cam exactly as typed. Raises ValidationError."""
-    made = Cam(**_columns(cam))
+    row = Cam(**_columns(cam))
     if isinstance(owner, EngineType):
-        made.engine_type = owner
+        row.engine_type = owner
     else:
-        made.job = owner
-    db.add(made)
-    audit_log.record(db, by, made, "added", job=made.job, note=made.name)
-    return made
+        row.job = owner
+    db.add(row)
+    audit_log.record(db, by, row, "added", job=row.job, note=row.name)
+    return row
 
 
 def change(db: Session, by: Actor, row: Cam, cam: CamDocument) -> None:
@@ -154,8 +154,8 @@ def _too_long(cam: CamDocument) -> Iterator[FieldError]:
             )
         },
     }
-    for key, found in numbers.items():
-        if any(number is not None and len(str(number)) > LONGEST_NUMBER for number in found):
+    for key, value in numbers.items():
+        if any(number is not None and len(str(number)) > LONGEST_NUMBER for number in value):
             yield FieldError(
                 key,
                 gettext(

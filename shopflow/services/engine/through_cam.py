@@ -27,7 +27,7 @@ from shopflow.services.bench.sessions import reduction
 from shopflow.services.engine import cams
 from shopflow.services.paperwork import facts
 from shopflow.services.paperwork.language import spoken_for
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 SIDES: tuple[Side, Side] = ("intake", "exhaust")
 MOST_CAMS = 6
@@ -51,8 +51,8 @@ Tests = dict[Side, Chosen]
 
 def offered(visit: Visit, side: Side) -> list[BenchSession]:
     """Every flow test of a head's side, on whatever visit, this visit's last."""
-    visits = sorted(visit.head.visits, key=lambda one: (one is visit, one.id))
-    return [row for one in visits for row in one.sessions if row.side == side]
+    visits = sorted(visit.head.visits, key=lambda row: (row is visit, row.id))
+    return [row for visited in visits for row in visited.sessions if row.side == side]
 
 
 def suggested(visit: Visit, side: Side) -> Chosen:
@@ -136,15 +136,15 @@ def _one_cam(row: Cam, cam: CamDocument, tests: Tests, named: dict[int, str]) ->
 def _over_angle(
     cam: CamDocument, side: Side, row: BenchSession, name: str, is_first: bool
 ) -> documents.AreaOverAngle:
-    found = _open_port(cam, side, row)
-    if found is None:
-        raise ValueError(gettext("this cam has no {side} lobe", side=side))
-    motion, test = found.motion, reduction(row)
+    port = _open_port(cam, side, row)
+    if port is None:
+        raise ValueError(gettext("this cam has no {side} lobe", side=translated(side)))
+    motion, test = port.motion, reduction(row)
     return documents.AreaOverAngle(
         side=side,
         test=name,
-        curve=area_curve(found),
-        figures=side_of_cycle(found, cam.engine.speed),
+        curve=area_curve(port),
+        figures=side_of_cycle(port, cam.engine.speed),
         mean=cam_mean(test, motion),
         last_lift=float(test.lifts[-1]),
         is_first=is_first,

@@ -7,6 +7,7 @@ import json
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from decimal import Decimal
+from textwrap import wrap
 from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
@@ -16,9 +17,21 @@ from sqlalchemy.orm import Session
 from shopflow.services.export import rows
 from shopflow.services.export.columns import SECRET, TABLES, columns_of, file_name, heading
 from shopflow.spreadsheet import Cell, csv_text
+from shopflow.texts import gettext, gettext_noop, ngettext
 
 MARK = "\ufeff"
 """Tells a spreadsheet that the letters are UTF-8."""
+
+ABOUT = gettext_noop(
+    "Each file is a CSV (RFC 4180) in UTF-8, its first row the headings. 'key' names a row, and "
+    "'key of job' and the like refer to the row of another file that has it. Quantities stand "
+    "twice: as typed, with the unit, and in SI units (m, m2, m3, m3/s, Pa, K, rad, N, 1 for 100 "
+    "%). Moments are in UTC. Money is in the shop's currency. A text that a program might take "
+    "for a formula has an apostrophe before it."
+)
+ELSEWHERE = gettext_noop(
+    "The PDFs are in the JSON export; photos and files lie in the shop's folder, by their SHA-256."
+)
 
 PIECE = 64 * 1024
 
@@ -75,7 +88,7 @@ def _csv(db: Session, table: Table) -> Iterator[str]:
 def _cell(value: Any) -> Cell:
     """A value in a spreadsheet's cell; papers and pictures are named by their size alone."""
     if isinstance(value, bytes):
-        return f"{len(value)} bytes, in the JSON export"
+        return gettext("{count} bytes, in the JSON export", count=len(value))
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dict | list):
@@ -89,26 +102,26 @@ def _readme(schema: str, at: datetime) -> str:
     files = [f"  {file_name(name):32} {_listed(name)}" for name in sorted(TABLES)]
     secret = [f"  {TABLES[table][0]}: {reason}" for (table, _), reason in SECRET.items()]
     lines = [
-        "What the shop has on record",
-        f"Exported {at.astimezone(UTC):%Y-%m-%d %H:%M} UTC, schema {schema}.",
+        gettext("What the shop has on record"),
+        gettext(
+            "Exported {at:%Y-%m-%d %H:%M} UTC, schema {schema}.",
+            at=at.astimezone(UTC),
+            schema=schema,
+        ),
         "",
-        "Each file is a CSV (RFC 4180) in UTF-8, its first row the headings. 'key' names a row,",
-        "and 'key of job' and the like refer to the row of another file that has it. Quantities",
-        "stand twice: as typed, with the unit, and in SI units (m, m2, m3, m3/s, Pa, K, rad, N, 1",
-        "for 100 %). Moments are in UTC. Money is in the shop's currency. A text that a program",
-        "might take for a formula has an apostrophe before it.",
+        *wrap(gettext(ABOUT)),
         "",
-        "The PDFs are in the JSON export; photos and files lie in the shop's folder, by",
-        "their SHA-256.",
+        *wrap(gettext(ELSEWHERE)),
         "",
-        "Files:",
+        gettext("Files:"),
         *files,
         "",
-        "Not exported, for it must stay secret:",
+        gettext("Not exported, for it must stay secret:"),
         *secret,
     ]
     return "\r\n".join(lines) + "\r\n"
 
 
 def _listed(table: str) -> str:
-    return f"{len(columns_of(table))} columns"
+    count = len(columns_of(table))
+    return ngettext("{num} column", "{num} columns", count)

@@ -5,22 +5,24 @@ A test holds this list to the models: a new column needs a word here.
 
 from __future__ import annotations
 
+from shopflow.texts import lazy
+
 SECRET = {
-    ("api_token", "token_sha256"): "what a token is known by",
-    ("calendar_feed", "token_sha256"): "what a calendar is known by",
-    ("customer_link", "token_sha256"): "what a customer's link is known by",
-    ("idempotency_key", "key_sha256"): "the one-time key of a form",
-    ("idempotency_key", "content_sha256"): "what a form held, a password with it",
-    ("mail_server", "password_sealed"): "the mail server's password",
-    ("outgoing_mail", "link_sealed"): "a customer's private link",
-    ("person", "password_hash"): "a person's password, hashed",
-    ("set_up_code", "code_sha256"): "what opens the page that sets the shop up",
-    ("sign_in", "token_sha256"): "what an open sign-in is known by",
-    ("sign_in_attempt", "login"): "a password typed in the wrong field may stand there",
+    ("api_token", "token_sha256"): lazy("what a token is known by"),
+    ("calendar_feed", "token_sha256"): lazy("what a calendar is known by"),
+    ("customer_link", "token_sha256"): lazy("what a customer's link is known by"),
+    ("idempotency_key", "key_sha256"): lazy("the one-time key of a form"),
+    ("idempotency_key", "content_sha256"): lazy("what a form held, a password with it"),
+    ("mail_server", "password_sealed"): lazy("the mail server's password"),
+    ("outgoing_mail", "link_sealed"): lazy("a customer's private link"),
+    ("person", "password_hash"): lazy("a person's password, hashed"),
+    ("set_up_code", "code_sha256"): lazy("what opens the page that sets the shop up"),
+    ("sign_in", "token_sha256"): lazy("what an open sign-in is known by"),
+    ("sign_in_attempt", "login"): lazy("a password typed in the wrong field may stand there"),
 }
 """Columns that leave the shop in no export, and what they hold."""
 
-MADE_OF_OTHERS = frozenset({"lookup_text", "name_stamp"})
+MADE_OF_OTHERS = frozenset({"gain_case", "lookup_text", "name_stamp"})
 """Tables that hold nothing of their own: what they are made of is exported."""
 
 TABLES: dict[str, tuple[str, str]] = {
@@ -182,6 +184,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "log of changes",
         "id at person_id job_id subject subject_id verb note changes",
     ),
+    "forecast": (
+        "forecasts",
+        "id job_head_id steps side part low median high cases same_type made_at person_id",
+    ),
     "hand_off_figure": (
         "hand-off values",
         "id note_id position name value working",
@@ -203,7 +209,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "house_style": (
         "house style",
         "id logo accent second date_format label_size label_name tax_label tax_number "
-        "payment_terms payment_days payment_to quote_days quote_conditions version",
+        "payment_terms payment_days payment_to quote_days quote_conditions quote_forecasts version",
     ),
     "integrity_limit": (
         "limits of pressure and leak tests",

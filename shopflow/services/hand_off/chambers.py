@@ -12,7 +12,7 @@ from shopflow.calc.compression import clearance_volume, cylinder_volume
 from shopflow.documents import ChamberOf, Chambers
 from shopflow.models import Measurement, Visit, When
 from shopflow.services.engine import cams
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import Quantity, from_si, pretty, pretty_text
 
 VOLUME = "chamber volume"
@@ -26,7 +26,7 @@ def of_head(db: Session, visit: Visit) -> Chambers | None:
         return None
     unit = max(rows, key=lambda row: row.value.si).value.unit
     numbers = [_number(row.value, unit) for row in rows]
-    taken = calc.to_take_out(numbers)
+    to_take_out = calc.to_take_out(numbers)
     sizes = _sizes(db, visit)
     ratios, fault = _ratios(rows, sizes)
     equal = max(rows, key=lambda row: row.value.si).value.si
@@ -39,12 +39,15 @@ def of_head(db: Session, visit: Visit) -> Chambers | None:
                 ratio=ratio,
             )
             for row, out, ratio in zip(
-                rows, taken, [_ratio(ratio) for ratio in ratios] or [""] * len(rows), strict=True
+                rows,
+                to_take_out,
+                [_ratio(ratio) for ratio in ratios] or [""] * len(rows),
+                strict=True,
             )
         ),
-        summary=_summary(rows, taken, unit),
+        summary=_summary(rows, to_take_out, unit),
         spread=_volume(calc.spread(numbers), unit),
-        when=rows[0].when.value,
+        when=translated(rows[0].when),
         equal_ratio=_ratio(_ratios_of([equal], sizes)[0]) if ratios else "",
         ratio_spread=f"{calc.spread(ratios):.2f}" if ratios else "",
         missing=fault,
@@ -73,15 +76,15 @@ def _unmeasured(visit: Visit, rows: Sequence[Measurement]) -> str:
     return gettext("Not measured: cylinder {names}.", names=", ".join(names)) if names else ""
 
 
-def _summary(rows: Sequence[Measurement], taken: Sequence[Decimal], unit: str) -> str:
+def _summary(rows: Sequence[Measurement], to_take_out: Sequence[Decimal], unit: str) -> str:
     """The largest chamber and what to take out of the others, in a sentence or two."""
-    largest = [row for row, out in zip(rows, taken, strict=True) if not out]
+    largest = [row for row, out in zip(rows, to_take_out, strict=True) if not out]
     volume = pretty_text(largest[0].value.text)
     if len(largest) == len(rows):
         return gettext("All chambers are {volume}.", volume=volume)
     cuts = [
         gettext("{volume} out of {where}", volume=_volume(out, unit), where=_where(row))
-        for row, out in zip(rows, taken, strict=True)
+        for row, out in zip(rows, to_take_out, strict=True)
         if out
     ]
     return gettext(

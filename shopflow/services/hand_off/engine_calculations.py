@@ -134,7 +134,7 @@ def mach_index(values: Mapping[str, Any]) -> list[Figure]:
             inputs["bore"], inputs["valve_diameter"], inputs["valves"], piston, coefficient, sound
         )
     )
-    working = f"bore²/(n D²) × S/(C a); {FALLS}"
+    working = gettext("bore²/(n D²) × S/(C a); {falls}", falls=FALLS)
     return _index_figures(piston, sound, index, inputs["rpm"], working)
 
 

@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 from shopflow import documents
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import HandOffNote, Measurement, Visit, When
-from shopflow.services.hand_off import chambers, spring_setup
+from shopflow.services.hand_off import by_valve, chambers, spring_setup
 from shopflow.services.hand_off.engine_results import engine_figures
 from shopflow.services.measuring import limit_checks
 from shopflow.services.paperwork import facts, seat_sheets
@@ -15,6 +15,11 @@ from shopflow.services.routing.work_orders import measured, tested
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.services.springs.seat_loads import SIDES, is_boosted
 from shopflow.texts import gettext, spoken
+
+WANTED = frozenset({
+    "head thickness", "deck flatness", "deck cut", "bolt hole condition", "thread condition",
+})  # fmt: skip
+"""Codes of what the assembler wants beside what is measured at each valve."""
 
 
 def hand_off(db: Session, visit: Visit) -> documents.HandOff:
@@ -47,7 +52,12 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
                 *engine_figures(note, display.units),
                 *(documents.Figure(row.name, row.value, row.working) for row in note.figures),
             ),
-            measured=tuple(measured(row) for row in visit.measurements if _for_assembler(row)),
+            measured=tuple(
+                measured(row)
+                for row in limit_checks.latest(visit.measurements)
+                if _for_assembler(visit, row)
+            ),
+            by_valve=by_valve.by_valve(db, visit),
             to_check=_lines(note.to_check),
             cautions=_lines(note.cautions),
             notes=note.notes,
@@ -65,10 +75,11 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
         )
 
 
-def _for_assembler(row: Measurement) -> bool:
-    wanted = {"installed height", "seat load", "chamber volume", "valve head diameter",
-              "seat angle", "head thickness", "throat diameter"}  # fmt: skip
-    return row.kind.code in wanted and row.when.value == "after"
+def _for_assembler(visit: Visit, row: Measurement) -> bool:
+    """True of what was measured after the work and stands in no other table of the sheet."""
+    if row.when is not When.AFTER or row.kind.code not in {*WANTED, *by_valve.KINDS}:
+        return False
+    return not (by_valve.is_in_it(visit, row.kind.code) and row.place_found and not row.place)
 
 
 def _signer(note: HandOffNote) -> str:

@@ -36,6 +36,7 @@ from shopflow.services.imports.pastjobs import PastJob, PastVisit, RecordedHead,
 from shopflow.services.imports.patterns import Pattern, Test
 from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_numbers
+from shopflow.texts import gettext
 
 AT_ONCE = 1_000
 """Jobs written together."""
@@ -140,7 +141,7 @@ class Bulk:
                 self._head(arrival.head, past, at)
             visit, tag = next(self.keys[Visit]), booking.tag_of(name, position)
             self.rows[Visit].append((visit, key, arrival.head.key, position, tag))
-            self._log(Visit, visit, "taken in", key, f"tag {tag}")
+            self._log(Visit, visit, "taken in", key, gettext("label {tag}", tag=tag))
             for test, test_key in self._tests(arrival.visit, visit):
                 note = sessions.in_the_log(test.side, test.stage, tag)
                 self._log(BenchSession, test_key, "tested", key, note)

@@ -8,7 +8,17 @@ from dataclasses import dataclass, replace
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services.imports import customers, flows, heads, results
+from shopflow.services.imports import (
+    customers,
+    engines,
+    flows,
+    heads,
+    integrity,
+    measured,
+    results,
+    seats,
+    springs,
+)
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan, basis
 from shopflow.services.imports.reading import OF_A_PAGE, Bounds, Column, Sheet, Writing, read
@@ -26,6 +36,8 @@ class Kind:
     examples: Sequence[Mapping[str, str]]
     plan: Callable[[Session, Sheet, Air], Plan]
     lift_hint: str = ""
+    has_dates: bool = False
+    """True where its rows have dates, as those with lifts do."""
 
     @property
     def headings(self) -> list[str]:
@@ -46,6 +58,14 @@ KINDS = {
             lambda db, sheet, air: customers.plan(db, sheet),
         ),
         Kind(
+            "engine-types",
+            lazy("Engine types"),
+            lazy("engine type"),
+            engines.COLUMNS,
+            engines.EXAMPLES,
+            lambda db, sheet, air: engines.plan(db, sheet),
+        ),
+        Kind(
             "heads",
             lazy("Heads"),
             lazy("head"),
@@ -61,6 +81,40 @@ KINDS = {
             results.EXAMPLES,
             results.plan,
             flows.LIFT_HINT,
+        ),
+        Kind(
+            "measurements",
+            lazy("Measurements"),
+            lazy("value measured on a head of a job"),
+            measured.COLUMNS,
+            measured.EXAMPLES,
+            lambda db, sheet, air: measured.plan(db, sheet),
+            has_dates=True,
+        ),
+        Kind(
+            "tests",
+            lazy("Leak and crack tests"),
+            lazy("pressure, vacuum, leak or crack test of one place"),
+            integrity.COLUMNS,
+            integrity.EXAMPLES,
+            lambda db, sheet, air: integrity.plan(db, sheet),
+            has_dates=True,
+        ),
+        Kind(
+            "seats",
+            lazy("Seats"),
+            lazy("cut of a seat"),
+            seats.COLUMNS,
+            seats.EXAMPLES,
+            lambda db, sheet, air: seats.plan(db, sheet),
+        ),
+        Kind(
+            "springs",
+            lazy("Springs"),
+            lazy("load of a spring at a height"),
+            springs.COLUMNS,
+            springs.EXAMPLES,
+            lambda db, sheet, air: springs.plan(db, sheet),
         ),
     )
 }

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
@@ -21,7 +22,12 @@ from shopflow.models import (
     EngineType,
     Head,
     HeadOwner,
+    IntegrityTest,
     Job,
+    Measurement,
+    MeasurementKind,
+    SeatProfile,
+    Spring,
     Visit,
 )
 from shopflow.services import fields
@@ -47,6 +53,11 @@ _RESTS_ON: dict[Any, Any] = {
     Job: func.sum(Job.version),
     Visit: null(),
     BenchSession: null(),
+    Measurement: func.sum(Measurement.version),
+    MeasurementKind: func.sum(MeasurementKind.version),
+    SeatProfile: func.sum(SeatProfile.version),
+    Spring: func.sum(Spring.version),
+    IntegrityTest: func.sum(IntegrityTest.version),
 }
 """The records that plans are made by, and what tells that one of a kind was changed."""
 
@@ -128,6 +139,13 @@ def _one_at_a_time(db: Session) -> None:
         db.execute(select(func.pg_advisory_xact_lock(BRINGING_IN)))
 
 
+def with_the_rest(action: Action, rows: Iterable[Record]) -> Iterator[Action]:
+    """The effect of a record that several rows make up, at its first; the others say where."""
+    yield action
+    words = gettext("belongs to row {row}", row=action.row)
+    yield from (Action(row.row, action.kind, words) for row in rows if row.row != action.row)
+
+
 def sorted_faults(sheet: Sheet) -> list[CellFault]:
     """A sheet's faults from the top down, for each cell what was found first."""
     first: dict[tuple[int, str], CellFault] = {}
@@ -144,6 +162,28 @@ def faults_at(sheet: Sheet, record: Record, columns: Mapping[str, str]) -> Itera
     except ValidationError as error:
         for fault in error.faults:
             sheet.fault(record.row, columns.get(fault.key, fault.key), fault.message)
+
+
+@contextmanager
+def faults_at_rows(
+    sheet: Sheet,
+    first: Record,
+    rows: Sequence[Record],
+    columns: Mapping[str, str],
+    columns_of_rows: Mapping[str, str],
+) -> Iterator[None]:
+    """As `faults_at`, of a record that several rows make up.
+
+    A fault keyed as "cuts-2-width" is at the third of them, one of the whole at the first.
+    """
+    try:
+        yield
+    except ValidationError as error:
+        for fault in error.faults:
+            match = re.fullmatch(r"[a-z]+-([0-9]+)-(\w+)", fault.key)
+            row = rows[int(match[1])] if match else first
+            column = columns_of_rows.get(match[2], match[2]) if match else columns.get(fault.key)
+            sheet.fault(row.row, column or fault.key, fault.message)
 
 
 def checked(

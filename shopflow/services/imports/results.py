@@ -30,7 +30,7 @@ from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.writing import Writer
 from shopflow.services.measuring import plausibility
 from shopflow.services.registry import heads
-from shopflow.texts import gettext, lazy, ngettext
+from shopflow.texts import gettext, lazy, ngettext, translated
 
 COLUMNS = (
     Column("job", lazy("Number of the past job in your records. Rows with one number belong to "
@@ -200,9 +200,9 @@ class Reader:
             self.sheet.fault(record.row, "stage" if test.stage else "job", words)
             return None
         description = (
-            gettext("{side} test {stage}", side=test.side, stage=test.stage)
+            gettext("{side} test {stage}", side=translated(test.side), stage=test.stage)
             if test.stage
-            else gettext("{side} test of no stage", side=test.side)
+            else gettext("{side} test of no stage", side=translated(test.side))
         )
         recorded = self.tests_on_file.get(identity)
         if recorded == holds:

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
     CLOSED_STATES,
+    OPEN_STATES,
     CastingState,
     EngineType,
     Head,
@@ -30,7 +31,7 @@ from shopflow.services.jobs import received_parts
 from shopflow.services.measuring import limit_checks
 from shopflow.services.registry import castings
 from shopflow.services.registry.engine_types import NAME_ONLY
-from shopflow.texts import gettext, ngettext
+from shopflow.texts import gettext, ngettext, translated
 
 T = TypeVar("T")
 
@@ -65,14 +66,13 @@ FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
     JobState.COLLECTED: (JobState.READY,),
     JobState.SHIPPED: (JobState.READY,),
     JobState.CANCELLED: (),
+    JobState.DEVELOPMENT: (),
 }
 """States that may follow each state, the usual one first; cancelling, from any open one, is
 apart."""
 
-OPEN_JOBS = select(Job.id).where(
-    Job.state.in_([state for state in JobState if state not in CLOSED_STATES])
-)
-"""Keys of the open jobs, to be asked within another query.
+OPEN_JOBS = select(Job.id).where(Job.state.in_(OPEN_STATES))
+"""Keys of the customers' open jobs, to be asked within another query.
 
 Joined, SQLite would read all jobs, customers or operations there ever were: it estimates as many
 jobs of one state as of another.
@@ -171,13 +171,19 @@ def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
     clean = fields.read(
         {"cancel_reason": fields.text(required=True, most=2000)}, {"cancel_reason": reason}
     )
-    if not job.is_open:
-        raise RuleError(
-            gettext("job {job} is {state} already", job=job.number, state=job.state.value)
-        )
+    if not job.is_open or job.is_development:
+        raise RuleError(gettext("job {job} is {state} already", job=job.number, state=job.state))
     values = {**clean, "state": JobState.CANCELLED, "closed_at": by.at}
     audit_log.change(db, by, job, values, job=job, verb="cancelled")
     return job
+
+
+def must_not_be_practice(job: Job) -> None:
+    """Refuse a document with a number, or a payment, on a practice job. Raises RuleError."""
+    if job.is_practice:
+        raise RuleError(
+            gettext("job {job} is for practice: preview the document instead", job=job.number)
+        )
 
 
 def untouched(job: Job) -> list[Visit]:
@@ -259,12 +265,12 @@ def past_values(at: datetime) -> dict[str, Any]:
 def _does_not_follow(now: JobState, state: JobState) -> str:
     following = [f"'{following_state.value}'" for following_state in FOLLOWS[now]]
     if not following:
-        return gettext("after '{now}' no other state follows", now=now.value)
+        return gettext("after '{now}' no other state follows", now=now)
     return gettext(
         "after '{now}' comes {following}, not '{state}'",
-        now=now.value,
+        now=now,
         following=gettext(" or ").join(following),
-        state=state.value,
+        state=state,
     )
 
 
@@ -296,7 +302,7 @@ def stands(state: JobState, next_step: str, steps: Iterable[Operation]) -> str:
         is_quoted = state is JobState.QUOTED
         return gettext("waiting for approval") if is_quoted else gettext("to be quoted")
     if state in (*CLOSED_STATES, JobState.READY) or not next_step:
-        return state.value if state is not JobState.IN_WORK else gettext("all work done")
+        return translated(state) if state is not JobState.IN_WORK else gettext("all work done")
     if limit_checks.asks_customer(steps):
         return gettext("waiting for the customer's answer")
     stop = limit_checks.stopping(steps)

@@ -9,7 +9,8 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import EngineLimit, Head, Measurement, MeasurementKind, Visit, When
 from shopflow.services.measuring import limits
-from shopflow.units import Quantity, from_si, pretty
+from shopflow.texts import gettext
+from shopflow.units import CONDITION, Quantity, from_si, pretty
 
 CUT, THICKNESS = "deck cut", "head thickness"
 
@@ -46,7 +47,7 @@ class TrendRow:
         if pair is None:
             return ""
         low, high = map(self.text, pair)
-        return low if low == high else f"{low} to {high}"
+        return low if low == high else gettext("{low} to {high}", low=low, high=high)
 
     @property
     def change_text(self) -> str:
@@ -62,7 +63,7 @@ class TrendRow:
         if self.left is None:
             return ""
         words = f"{self.text(abs(self.left))} {pretty(self.unit)}"
-        return f"{words} outside" if self.left < 0 else words
+        return gettext("{amount} outside", amount=words) if self.left < 0 else words
 
 
 def visits_of(head: Head) -> list[Visit]:
@@ -74,7 +75,12 @@ def trends(db: Session, head: Head) -> list[TrendRow]:
     """A row for each kind measured on any visit, in the shop's order; deck cuts are summed."""
     visits = visits_of(head)
     of_type = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, head.engine_type)}
-    kinds = {row.kind for visit in visits for row in visit.measurements}
+    kinds = {
+        row.kind
+        for visit in visits
+        for row in visit.measurements
+        if row.kind.dimension != CONDITION
+    }
     rows = []
     for kind in sorted(kinds, key=lambda kind: (kind.position, kind.name)):
         if kind.code == CUT:
@@ -121,7 +127,11 @@ def _cuts(kind: MeasurementKind, visits: Sequence[Visit]) -> TrendRow:
     unit, decimals = _unit(kind, rows)
     change = sums[-1] if sums and sums[-1] else None
     return TrendRow(
-        f"{kind.name}, total", unit, decimals, tuple((one, one) for one in sums), change
+        gettext("{kind}, total", kind=kind.name),
+        unit,
+        decimals,
+        tuple((cut, cut) for cut in sums),
+        change,
     )
 
 
@@ -143,10 +153,13 @@ def _thickness_now(
     ranges = (*(None for _ in visits[:-1]), (now, now))
     least = bounds[0]
     unit, decimals = _unit(kind, [last])
-    note = f"{last.value.text} measured"
-    note += f", {from_si(cut, unit):.{decimals}f} {unit} cut since" if cut else ""
+    note = gettext("{value} measured", value=last.value.text)
+    if cut:
+        since = f"{from_si(cut, unit):.{decimals}f} {unit}"
+        note = gettext("{value} measured, {cut} cut since", value=last.value.text, cut=since)
     left = None if least is None else now - least
-    return TrendRow(f"{kind.name} now", unit, decimals, ranges, None, left, (least, None), note)
+    name = gettext("{kind} now", kind=kind.name)
+    return TrendRow(name, unit, decimals, ranges, None, left, (least, None), note)
 
 
 def _counted(kind: MeasurementKind, visit: Visit) -> list[Measurement]:

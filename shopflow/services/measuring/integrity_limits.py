@@ -15,7 +15,7 @@ from shopflow.models import EngineType, IntegrityKind, IntegrityLimit, Integrity
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring.limits import of_side_or_both
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import Quantity
 
 LIMITED = (IntegrityKind.VACUUM, IntegrityKind.PRESSURE, IntegrityKind.LEAK)
@@ -92,14 +92,14 @@ def set_(
         return existing
     limit = IntegrityLimit(engine_type_id=engine_type.id, kind=of_kind, side=side, **clean)
     db.add(limit)
-    note = f"{engine_type.title}, {of_kind.value} {side}".rstrip()
+    note = f"{engine_type.title}, {translated(of_kind)} {translated(side)}".rstrip()
     audit_log.record(db, by, limit, "set", note=note)
     return limit
 
 
 def take_out(db: Session, by: Actor, limit: IntegrityLimit) -> None:
     """Remove a limit; results recorded from now on are no longer checked against it."""
-    note = f"{limit.kind.value} {limit.side}".rstrip()
+    note = f"{translated(limit.kind)} {translated(limit.side)}".rstrip()
     audit_log.record(db, by, limit, "taken out", note=note)
     db.delete(limit)
     db.flush()

@@ -12,7 +12,6 @@ from sqlalchemy.orm import Session, contains_eager, selectinload
 from shopflow.calc.leak_rate import leak_flow
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
-    Head,
     IntegrityKind,
     IntegrityPart,
     IntegrityTest,
@@ -26,6 +25,7 @@ from shopflow.models.integrity_test import OF_ONE_VALVE
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import integrity_limits, placing
+from shopflow.services.measuring.placing import HasPlaces
 from shopflow.texts import gettext, lazy
 
 NEEDED: dict[IntegrityKind, tuple[str, ...]] = {
@@ -125,12 +125,27 @@ def add(
     region. Raises ValidationError, RuleError where the job is closed.
     """
     _must_be_open(visit)
-    clean = _read(db, visit, kind, values)
+    return add_past(db, by, visit, kind, values, step)
+
+
+def add_past(
+    db: Session,
+    by: Actor,
+    visit: Visit,
+    kind: IntegrityKind,
+    values: Mapping[str, Any],
+    step: Operation | None = None,
+) -> IntegrityTest:
+    """As `add`, on a job that may be closed: the test was made before it was.
+
+    Raises ValidationError.
+    """
+    clean = _read(db, visit.head, kind, values, visit)
     row = IntegrityTest(kind=kind, at=by.at, person_id=by.person_id, **clean)
     visit.integrity_tests.append(row)
     if step is not None:
         step.integrity_tests.append(row)
-    audit_log.record(db, by, row, row.result, job=visit.job, note=_note(row))
+    audit_log.record(db, by, row, row.verdict.value, job=visit.job, note=_note(row))
     return row
 
 
@@ -182,7 +197,7 @@ def correct(
     with _collected(faults):
         why = fields.read({"reason": fields.text(required=True)}, {"reason": reason})
     with _collected(faults):
-        clean = _read(db, row.job_head, row.kind, entered)
+        clean = _read(db, row.job_head.head, row.kind, entered, row.job_head)
     if faults:
         raise ValidationError(faults)
     if all(clean[name] == getattr(row, name) for name in JUDGED):
@@ -232,10 +247,17 @@ def leak_of(row: IntegrityTest) -> float | None:
     return leak_flow(row.volume.si, row.drop.si, row.duration.si)
 
 
+def read(
+    db: Session, head: HasPlaces, kind: IntegrityKind, values: Mapping[str, Any]
+) -> dict[str, Any]:
+    """A test's fields, checked against its head; nothing is recorded. Raises ValidationError."""
+    return _read(db, head, kind, values, None)
+
+
 def _must_be_open(visit: Visit) -> None:
     job = visit.job
     if not job.is_open:
-        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
+        raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
 
 
 def _must_count(row: IntegrityTest) -> None:
@@ -244,7 +266,11 @@ def _must_count(row: IntegrityTest) -> None:
 
 
 def _read(
-    db: Session, visit: Visit, kind: IntegrityKind, values: Mapping[str, Any]
+    db: Session,
+    head: HasPlaces,
+    kind: IntegrityKind,
+    values: Mapping[str, Any],
+    visit: Visit | None,
 ) -> dict[str, Any]:
     """Fields of a test, with its place, its limits and the verdict they propose."""
     faults = [
@@ -255,15 +281,15 @@ def _read(
     with _collected(faults):
         clean = fields.read(SPECIFICATION, values)
     with _collected(faults):
-        place = _read_place(visit.head, clean)
+        place = _read_place(head, clean)
     clean |= place
-    limit = integrity_limits.holding(db, visit.head.engine_type, kind, clean.get("side", ""))
+    limit = integrity_limits.holding(db, head.engine_type, kind, clean.get("side", ""))
     proposal = integrity_limits.propose(limit, clean)
     verdict = clean.pop("result", None) or proposal.verdict
     if verdict is None and not values.get("result") and not (limit and faults):
         faults.append(FieldError("result", gettext("Choose a verdict: no limit decides it")))
     photo_id = clean.get("photo_id")
-    if photo_id is not None and not _is_photo_of(db, photo_id, visit):
+    if photo_id is not None and (visit is None or not _is_photo_of(db, photo_id, visit)):
         faults.append(FieldError("photo_id", gettext("choose a photo of this job")))
     if faults:
         raise ValidationError(faults)
@@ -284,13 +310,13 @@ def _collected(faults: list[FieldError]) -> Iterator[None]:
         faults += [fault for fault in error.faults if fault.key not in there]
 
 
-def _read_place(head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
+def _read_place(head: HasPlaces, values: Mapping[str, Any]) -> dict[str, Any]:
     """The place tested, complete for its part; words alone are a region.
 
     Raises ValidationError for a place the head lacks.
     """
-    words = given.get("place") or ""
-    part = given.get("part") or (IntegrityPart.REGION if words else IntegrityPart.HEAD)
+    words = values.get("place") or ""
+    part = values.get("part") or (IntegrityPart.REGION if words else IntegrityPart.HEAD)
     place: dict[str, Any] = {
         "part": part, "cylinder": None, "side": "", "valve": None, "place": "",
     }  # fmt: skip
@@ -301,19 +327,19 @@ def _read_place(head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
         return place | {"place": words}
     if part is IntegrityPart.HEAD:
         return place
-    if given.get("cylinder") is None:
+    if values.get("cylinder") is None:
         raise ValidationError([FieldError("cylinder", gettext("Enter the cylinder's number"))])
-    keys = {"cylinder": given["cylinder"]}
+    keys = {"cylinder": values["cylinder"]}
     if part is not IntegrityPart.CYLINDER:
-        if not given.get("side"):
+        if not values.get("side"):
             raise ValidationError([FieldError("side", gettext("Choose intake or exhaust"))])
-        keys |= {"side": given["side"], "valve": given.get("valve") or ""}
+        keys |= {"side": values["side"], "valve": values.get("valve") or ""}
     kind = PlaceKind(part.value)
-    found = placing.read_place(kind, head, keys)
+    place_keys = placing.read_place(kind, head, keys)
     several = len(head.engine_type.valve_names(keys.get("side", ""))) > 1
-    if part in OF_ONE_VALVE and found["valve"] is None and several:
+    if part in OF_ONE_VALVE and place_keys["valve"] is None and several:
         raise ValidationError([FieldError("valve", gettext("Choose the valve"))])
-    return place | {**keys, **found}
+    return place | {**keys, **place_keys}
 
 
 def _is_photo_of(db: Session, photo_id: int, visit: Visit) -> bool:

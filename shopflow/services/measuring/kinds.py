@@ -15,12 +15,22 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated
 from shopflow.services.shop import measurement_catalogue
-from shopflow.texts import gettext
-from shopflow.units import UNITS
+from shopflow.texts import gettext, gettext_noop
+from shopflow.units import CONDITION, UNITS
 
 LONGEST_CODE = 40
 MOST_DECIMALS = 6
-DIMENSIONS = ("length", "area", "volume", "angle", "force", "force per length", "pressure", "mass")
+DIMENSIONS = (
+    gettext_noop("length"),
+    gettext_noop("area"),
+    gettext_noop("volume"),
+    gettext_noop("angle"),
+    gettext_noop("force"),
+    gettext_noop("force per length"),
+    gettext_noop("pressure"),
+    gettext_noop("mass"),
+    CONDITION,
+)
 """Dimensions that a shop's own kinds may have."""
 
 FIXED = ("dimension", "place_kind")
@@ -102,8 +112,8 @@ def move(db: Session, by: Actor, kind: MeasurementKind, *, earlier: bool) -> Non
         return
     rows.insert(then, rows.pop(now))
     # Archived kinds and those added at the same place number along.
-    for place, row in enumerate(rows, start=1):
-        row.position = 10 * place
+    for index, row in enumerate(rows, start=1):
+        row.position = 10 * index
     audit_log.record(db, by, kind, "moved", note=kind.name)
 
 
@@ -113,6 +123,10 @@ def _read(db: Session, values: Mapping[str, Any], kind: MeasurementKind | None) 
              "least", "greatest")  # fmt: skip
     stated = {**({name: getattr(kind, name) for name in names} if kind else {}), **values}
     dimension = str(stated.get("dimension") or "length")
+    if dimension == CONDITION:
+        # Words have neither units nor decimals, and any of them is plausible.
+        stated |= {"us_unit": "", "si_unit": "", "us_decimals": 0, "si_decimals": 0}
+        stated |= {"least": None, "greatest": None}
     clean = fields.require(_specification(dimension), stated, *names)
     faults = _faults(db, clean, kind)
     if faults:
@@ -123,7 +137,8 @@ def _read(db: Session, values: Mapping[str, Any], kind: MeasurementKind | None) 
 def _specification(dimension: str) -> fields.Specification:
     measured = dimension if dimension in DIMENSIONS else "length"
     decimals = fields.count(required=True)
-    unit = fields.among(*(row.symbol for row in UNITS.values() if row.dimension == measured))
+    symbols = [row.symbol for row in UNITS.values() if row.dimension == measured]
+    unit = fields.among(*(symbols or [""]))
     return {
         "name": fields.text(required=True, most=60),
         "dimension": fields.among(*DIMENSIONS),
@@ -164,9 +179,9 @@ def _faults(
 def _new_code(db: Session, name: str) -> str:
     """A code no kind has, made from a name: "Valve Ø 2" is "valve 2"."""
     stem = re.sub(r"[^a-z0-9]+", " ", name.lower()).strip()[: LONGEST_CODE - 4] or "measurement"
-    taken = set(db.scalars(select(MeasurementKind.code)))
-    codes = (stem if number == 1 else f"{stem} {number}" for number in range(1, len(taken) + 2))
-    return next(code for code in codes if code not in taken)
+    in_use = set(db.scalars(select(MeasurementKind.code)))
+    codes = (stem if number == 1 else f"{stem} {number}" for number in range(1, len(in_use) + 2))
+    return next(code for code in codes if code not in in_use)
 
 
 def is_calculated(kind: MeasurementKind) -> bool:

@@ -56,12 +56,12 @@ class Check:
     def in_words(self) -> str:
         """Missing places, as "installed height (cylinder 3, front exhaust spring)"."""
         if self.wanted == 1:
-            return self.kind.code
+            return self.kind.name[:1].lower() + self.kind.name[1:]
         named = list(self.missing[:MOST_NAMED])
         more = len(self.missing) - MOST_NAMED
         if more > 0:
             named.append(ngettext("{num} more", "{num} more", more))
-        return f"{self.kind.code} ({'; '.join(named)})"
+        return f"{self.kind.name[:1].lower()}{self.kind.name[1:]} ({'; '.join(named)})"
 
 
 MOST_NAMED = 4
@@ -80,7 +80,7 @@ def asked_for(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> lis
 
 def missing(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> list[str]:
     """Measurements that a step asks for and lacks at some place, in words."""
-    return [asked.in_words for asked in asked_for(operation, kinds) if asked.missing]
+    return [check.in_words for check in asked_for(operation, kinds) if check.missing]
 
 
 def latest(measurements: Iterable[Measurement]) -> list[Measurement]:

@@ -13,11 +13,15 @@ from shopflow.models import EngineLimit, EngineType, MeasurementKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import plausibility
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
+from shopflow.units import CONDITION, Quantity, parse
 
 LONGEST_SOURCE = 200
 
 Row = TypeVar("Row")
+
+WORST_CONDITION = parse("repaired", CONDITION)
+"""The worst that a condition may be where an engine type says nothing else."""
 
 
 def get(db: Session, limit_id: int) -> EngineLimit:
@@ -49,6 +53,15 @@ def holding(
     return of_side_or_both(db, query, EngineLimit.side, side)
 
 
+def bounds(
+    kind: MeasurementKind, limit: EngineLimit | None
+) -> tuple[Quantity | None, Quantity | None]:
+    """Minimum and maximum of a kind by its limit; damage is outside without any."""
+    if limit is not None:
+        return limit.lower, limit.upper
+    return None, WORST_CONDITION if kind.dimension == CONDITION else None
+
+
 def of_side_or_both(
     db: Session, query: Select[Row], column: InstrumentedAttribute[str], side: str
 ) -> Row | None:
@@ -77,7 +90,7 @@ def set_(
         return existing
     limit = EngineLimit(engine_type_id=engine_type.id, kind=kind, side=side, **clean)
     db.add(limit)
-    note = f"{engine_type.title}, {kind.name} {side}".rstrip()
+    note = f"{engine_type.title}, {kind.name} {translated(side)}".rstrip()
     audit_log.record(db, by, limit, "set", note=note)
     return limit
 
@@ -130,7 +143,9 @@ def _copied(row: EngineLimit, source: EngineType) -> dict[str, Any]:
 
 def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:
     """Remove a limit; measurements recorded from now on are no longer checked against it."""
-    audit_log.record(db, by, limit, "taken out", note=f"{limit.kind.name} {limit.side}".rstrip())
+    audit_log.record(
+        db, by, limit, "taken out", note=f"{limit.kind.name} {translated(limit.side)}".rstrip()
+    )
     db.delete(limit)
     db.flush()
 

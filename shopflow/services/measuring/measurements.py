@@ -13,6 +13,7 @@ from shopflow.models import Datum, Measurement, MeasurementKind, Operation, Visi
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated, limits, placing, plausibility
+from shopflow.services.measuring.placing import HasPlaces
 from shopflow.texts import gettext
 
 
@@ -83,9 +84,7 @@ def record(
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
         raise ValidationError([FieldError("kind_id", gettext("choose what was measured"))])
-    if kind.code in calculated.BY_CODE:
-        raise ValidationError([FieldError("value", calculated.BY_CODE[kind.code].refusal)])
-    clean = _with_limits(db, visit, kind, _read(kind, visit, {"value": None, **values}))
+    clean = _with_limits(db, visit, kind, read(kind, visit.head, values))
     measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
     visit.measurements.append(measurement)
     measurement.operation = operation
@@ -93,6 +92,16 @@ def record(
     audit_log.record(db, by, measurement, "measured", job=visit.job, note=note)
     calculated.follow(db, by, measurement)
     return measurement
+
+
+def read(kind: MeasurementKind, head: HasPlaces, values: Mapping[str, Any]) -> dict[str, Any]:
+    """A new measurement's fields, checked against its head; nothing is recorded.
+
+    Raises ValidationError.
+    """
+    if kind.code in calculated.BY_CODE:
+        raise ValidationError([FieldError("value", calculated.BY_CODE[kind.code].refusal)])
+    return _read(kind, head, {"value": None, **values})
 
 
 def correct(
@@ -111,7 +120,7 @@ def correct(
     if entered["cylinder"] and entered["side"]:
         entered.setdefault("valve", measurement.valve)
     visit = measurement.job_head
-    clean = _with_limits(db, visit, measurement.kind, _read(measurement.kind, visit, entered))
+    clean = _with_limits(db, visit, measurement.kind, _read(measurement.kind, visit.head, entered))
     audit_log.change(db, by, measurement, clean, job=visit.job, verb="corrected")
     calculated.follow(db, by, measurement, before)
     return measurement
@@ -167,10 +176,11 @@ def _with_limits(
     if clean.get("lower") is not None or clean.get("upper") is not None:
         return clean
     limit = limits.holding(db, visit.head.engine_type, kind, clean.get("side", ""))
-    return clean if limit is None else {**clean, "lower": limit.lower, "upper": limit.upper}
+    lower, upper = limits.bounds(kind, limit)
+    return clean if lower is upper is None else {**clean, "lower": lower, "upper": upper}
 
 
-def _read(kind: MeasurementKind, visit: Visit, values: Mapping[str, Any]) -> dict[str, Any]:
+def _read(kind: MeasurementKind, head: HasPlaces, values: Mapping[str, Any]) -> dict[str, Any]:
     specification = {
         **PLACE,
         "value": plausibility.value(kind, required=True),
@@ -179,7 +189,7 @@ def _read(kind: MeasurementKind, visit: Visit, values: Mapping[str, Any]) -> dic
     }
     clean = fields.read(specification, values)
     if "cylinder" in clean or "valve" in clean:
-        clean |= placing.read_place(kind.place_kind, visit.head, clean)
+        clean |= placing.read_place(kind.place_kind, head, clean)
     datum = clean.pop("datum", None)
     if "distance" in clean:
         clean["datum"] = (datum or Datum.SEAT) if clean["distance"] is not None else None

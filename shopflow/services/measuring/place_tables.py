@@ -21,6 +21,7 @@ from shopflow.services.measuring.sheets import Cell, Sheet, Units, number_in
 from shopflow.services.measuring.sheets import sheet as sheet_of
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import translated
 from shopflow.units import pretty
 
 
@@ -38,8 +39,8 @@ def placed(
     kinds = [kind for kind in built_in_kinds.measurement_kinds(db) if kind.code in codes]
     units = Units(get_shop(db).unit_system)
     sheet = sheet_of(db, visit, None, kinds, units, whens, measured)
-    whole = [row for row in measured if row.kind.place_kind is PlaceKind.HEAD]
-    others = [*whole, *(row for row in sheet.unplaced if row not in whole)]
+    of_head = [row for row in measured if row.kind.place_kind is PlaceKind.HEAD]
+    others = [*of_head, *(row for row in sheet.unplaced if row not in of_head)]
     tables = (table for table in place_tables(sheet) if table.columns != ("",) and table.measured)
     return tuple(sorted(tables, key=lambda table: not table.outside)), sorted(
         others, key=_is_inside
@@ -65,27 +66,30 @@ def _table(cells: Sequence[Cell], plan: HeadPlan) -> PlaceTable:
     rows: dict[str, dict[str, Cell]] = {}
     columns: dict[str, None] = {}
     for cell in cells:
-        row, column = _row(cell.place, plan), _column(cell.place, plan)
+        row, column = place_row(cell.place, plan), _column(cell.place, plan)
         columns.setdefault(column)
-        held = rows.setdefault(row, {})
-        if column not in held or held[column].row is None:
-            held[column] = cell
+        content = rows.setdefault(row, {})
+        if column not in content or content[column].row is None:
+            content[column] = cell
     first = cells[0]
     return PlaceTable(
         kind=first.kind.name,
         unit=pretty(first.unit),
         columns=tuple(columns),
-        rows=tuple(_printed(name, held, tuple(columns)) for name, held in rows.items()),
+        rows=tuple(
+            _printed(name, cells_of_row, tuple(columns)) for name, cells_of_row in rows.items()
+        ),
     )
 
 
-def _printed(label: str, held: dict[str, Cell], columns: Sequence[str]) -> PlaceRow:
-    limits = list(dict.fromkeys(cell.limits for cell in held.values() if cell.limits))
-    cells = (held.get(column) for column in columns)
-    return PlaceRow(label, "; ".join(limits), tuple(map(_cell, cells)))
+def _printed(label: str, cells_of_row: dict[str, Cell], columns: Sequence[str]) -> PlaceRow:
+    limits = list(dict.fromkeys(cell.limits for cell in cells_of_row.values() if cell.limits))
+    cells = (cells_of_row.get(column) for column in columns)
+    return PlaceRow(label, "; ".join(limits), tuple(map(place_cell, cells)))
 
 
-def _cell(cell: Cell | None) -> PlaceCell | None:
+def place_cell(cell: Cell | None) -> PlaceCell | None:
+    """A cell as it is printed; none where the head has no such place."""
     if cell is None:
         return None
     value = number_in(cell.row.value, cell.unit, cell.decimals) if cell.row else ""
@@ -93,7 +97,7 @@ def _cell(cell: Cell | None) -> PlaceCell | None:
     return PlaceCell(value, last, cell.state == "out")
 
 
-def _row(place: HeadPlace, plan: HeadPlan) -> str:
+def place_row(place: HeadPlace, plan: HeadPlan) -> str:
     """A place's row: its side, with the name of its valve where a side has several."""
     return " ".join(_row_words(place, plan)).capitalize()
 
@@ -103,7 +107,7 @@ def _row_words(place: HeadPlace, plan: HeadPlan) -> Iterator[str]:
     if place.valve is not None and len(names) > 1:
         yield names[place.valve - 1]
     if place.side:
-        yield place.side
+        yield translated(place.side)
 
 
 def _column(place: HeadPlace, plan: HeadPlan) -> str:

@@ -3,25 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Protocol
 
 from shopflow.errors import FieldError, ValidationError
-from shopflow.models import EngineType, Head, PlaceKind
+from shopflow.models import EngineType, HeadPlan, PlaceKind
 from shopflow.models.places import OF_A_VALVE
 from shopflow.services.measuring import plausibility
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 
-def read_place(kind: PlaceKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
+class HasPlaces(Protocol):
+    """A head, on record or to be, as its places are told from."""
+
+    @property
+    def engine_type(self) -> EngineType:
+        """Its engine type."""
+
+    @property
+    def cylinders(self) -> str:
+        """Numbers of its cylinders in the engine; empty where they run from 1."""
+
+    @property
+    def plan(self) -> HeadPlan | None:
+        """Its places; none while the layout of its engine type is not recorded."""
+
+
+def read_place(kind: PlaceKind, head: HasPlaces, values: Mapping[str, Any]) -> dict[str, Any]:
     """The valve's number for what was given; raises ValidationError for a place the head lacks.
 
     A valve is known by its name or number; the only one of its side by its cylinder and side.
     """
-    cylinder, side = given.get("cylinder"), given.get("side") or ""
+    cylinder, side = values.get("cylinder"), values.get("side") or ""
     wrong = _wrong_cylinder(head, cylinder)
     if wrong:
         raise ValidationError([FieldError("cylinder", wrong)])
-    typed = str(given.get("valve") or "").strip()
+    typed = str(values.get("valve") or "").strip()
     if cylinder is None or not side:
         if typed:
             raise ValidationError(
@@ -58,18 +74,18 @@ def _not_a_valve(typed: str, side: str, offered: str, engine_type: str) -> str:
         return gettext(
             "'{typed}' is not an {side} valve of this head: choose {offered}",
             typed=typed,
-            side=side,
+            side=translated(side),
             offered=offered,
         )
     return gettext(
         "'{typed}' is not an {side} valve of this head: set the head layout of {engine_type}",
         typed=typed,
-        side=side,
+        side=translated(side),
         engine_type=engine_type,
     )
 
 
-def _wrong_cylinder(head: Head, cylinder: int | None) -> str:
+def _wrong_cylinder(head: HasPlaces, cylinder: int | None) -> str:
     """Fault of a cylinder's number; empty if there is none."""
     if cylinder is None:
         return ""

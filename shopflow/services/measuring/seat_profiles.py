@@ -24,7 +24,7 @@ from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import seat_entry
 from shopflow.services.measuring.seat_entry import SIZES
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem
 
 CUT = ("angle", "width", "outer_diameter", "blend_radius", "tool", "is_contact")
@@ -194,7 +194,7 @@ def _write(
         row.cuts = []
         # The positions are free again before others take them.
         db.flush()
-    row.cuts = [SeatCut(position=place, **cut) for place, cut in enumerate(cuts, start=1)]
+    row.cuts = [SeatCut(position=index, **cut) for index, cut in enumerate(cuts, start=1)]
     after = in_words(row.cuts)
     if is_new:
         audit_log.record(db, by, row, "added", job=job, note=f"{_label(row)}: {after}")
@@ -213,9 +213,11 @@ def _write(
 def _label(row: SeatProfile) -> str:
     """A profile in words, as "cylinder 2, intake seat, after"."""
     if row.engine_type is not None:
-        return f"{row.engine_type.title}, {row.side}, usual seat"
+        return gettext(
+            "{engine}, {side}, usual seat", engine=row.engine_type.title, side=translated(row.side)
+        )
     seat = row.head_place
-    return f"{seat.label if seat else row.side}, {row.when.value}"
+    return f"{seat.label if seat else translated(row.side)}, {translated(row.when)}"
 
 
 def _key(row: SeatProfile) -> tuple[int | None, str, int | None]:

@@ -29,12 +29,13 @@ from shopflow.models import (
     Visit,
     When,
 )
+from shopflow.models.measurement import limits_in_words
 from shopflow.models.places import OF_A_PORT, OF_A_VALVE
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated, limits, measurements, usual_values
 from shopflow.services.shop import built_in_kinds
-from shopflow.texts import gettext, lazy
-from shopflow.units import Quantity, from_si, units_of
+from shopflow.texts import gettext, lazy, translated
+from shopflow.units import CONDITION, CONDITIONS, Quantity, from_si, units_of
 
 Key = tuple[int | None, str, int | None]
 
@@ -103,13 +104,18 @@ class Cell:
         return self.kind.code in calculated.BY_CODE
 
     @property
+    def choices(self) -> dict[str, str]:
+        """Conditions to choose from, in the reader's words; none where a number is typed."""
+        if self.kind.dimension != CONDITION:
+            return {}
+        return {word: translated(word) for word in CONDITIONS}
+
+    @property
     def limits(self) -> str:
         """Its limits in the column's unit, as "1.790 to 1.810"; empty where there are none."""
         if self.row is not None and (self.row.lower or self.row.upper):
             return _limits(self.row.lower, self.row.upper, self.unit, self.decimals)
-        if self.limit is None:
-            return ""
-        return _limits(self.limit.lower, self.limit.upper, self.unit, self.decimals)
+        return _limits(*limits.bounds(self.kind, self.limit), self.unit, self.decimals)
 
     @property
     def usual_text(self) -> str:
@@ -133,7 +139,7 @@ class Cell:
         """Its verdict in words; empty where nothing is held against it."""
         if self.row is None or self.row.verdict is Verdict.NO_LIMIT:
             return ""
-        return self.row.verdict.value
+        return translated(self.row.verdict)
 
 
 STATES = {Verdict.WITHIN: "in", Verdict.OUTSIDE: "out", Verdict.NO_LIMIT: "no limit"}
@@ -258,10 +264,10 @@ def sheet(
 
 
 def usual_columns(
-    db: Session, visit: Visit, step: Operation | None, asked: Iterable[str] = ()
+    db: Session, visit: Visit, step: Operation | None, asked_for: Iterable[str] = ()
 ) -> list[MeasurementKind]:
     """The kinds a sheet shows: those asked for by code, else the step's, else those in use."""
-    codes = set(asked)
+    codes = set(asked_for)
     if not codes and step is not None:
         codes = set(step.kind.asks_for)
     for code in codes & calculated.BY_CODE.keys():
@@ -427,10 +433,14 @@ def _cell_at(
 
 def _limits(lower: Quantity | None, upper: Quantity | None, unit: str, decimals: int) -> str:
     """Limits as bare numbers: as typed where they are in the unit, else to its decimals."""
+    if not unit:
+        return limits_in_words(lower, upper)
     low, high = (number_in(bound, unit, decimals) for bound in (lower, upper))
     if low and high:
         return gettext("{low} to {high}", low=low, high=high)
-    return gettext("from {low}", low=low) if low else gettext("to {high}", high=high)
+    if low:
+        return gettext("from {low}", low=low)
+    return gettext("to {high}", high=high) if high else ""
 
 
 def number_in(bound: Quantity | None, unit: str, decimals: int) -> str:

@@ -14,7 +14,7 @@ from shopflow.models.places import SIDES
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import placing, plausibility
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 
 def get(db: Session, key: int) -> UsualValue:
@@ -82,13 +82,17 @@ def set_(
         return row
     row = UsualValue(engine_type_id=engine_type.id, kind=kind, side=side, valve=valve, **clean)
     db.add(row)
-    audit_log.record(db, by, row, "set", note=f"{engine_type.title}, {kind.name} {side}".rstrip())
+    audit_log.record(
+        db, by, row, "set", note=f"{engine_type.title}, {kind.name} {translated(side)}".rstrip()
+    )
     return row
 
 
 def remove(db: Session, by: Actor, row: UsualValue) -> None:
     """Start from this value no longer."""
-    audit_log.record(db, by, row, "removed", note=f"{row.kind.name} {row.side}".rstrip())
+    audit_log.record(
+        db, by, row, "removed", note=f"{row.kind.name} {translated(row.side)}".rstrip()
+    )
     db.delete(row)
     db.flush()
 
@@ -105,7 +109,11 @@ def _valve(engine_type: EngineType, side: str, typed: str) -> int:
             [
                 FieldError(
                     "valve",
-                    gettext("'{typed}' is not an {side} valve: choose one", typed=typed, side=side),
+                    gettext(
+                        "'{typed}' is not an {side} valve: choose one",
+                        typed=typed,
+                        side=translated(side),
+                    ),
                 )
             ]
         )

@@ -65,10 +65,11 @@ def _calculate(db: Session, by: Actor, last_of_place: dict[Any, Measurement]) ->
 def _row(by: Actor, value: Value, bounds: dict[tuple[int, str], Any]) -> Measurement:
     kind, place = value.kind, value.place
     limit = bounds.get((kind.id, place.side)) or bounds.get((kind.id, ""))
+    lower, upper = limits.bounds(kind, limit)
     return Measurement(
         kind=kind, cylinder=place.cylinder, side=place.side, valve=place.valve, place="",
-        when=value.when, value=_quantity(value), lower=limit and limit.lower,
-        upper=limit and limit.upper, at=by.at, person_id=by.person_id, notes="",
+        when=value.when, value=_quantity(value), lower=lower, upper=upper, at=by.at,
+        person_id=by.person_id, notes="",
     )  # fmt: skip
 
 

@@ -181,8 +181,8 @@ def _settle(
     """Record the result of a try, unless another sender has taken the message over."""
     settled_as = {"state": state, "lease_until": None, **values}
     if not _set(db, settled_as, _own(row)):
-        verb = f"{verb} by a sender it was taken from" if verb else ""
+        verb = f"{verb} by an earlier sender" if verb else ""
     db.refresh(row)
     if verb:
         note = f"{in_log(row)}: {row.last_error}" if row.last_error else in_log(row)
-        audit_log.record(db, Actor(None, now), row, verb[:40], job=row.job, note=note)
+        audit_log.record(db, Actor(None, now), row, verb, job=row.job, note=note)

@@ -17,7 +17,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.jobs.jobs import OPEN_JOBS
 from shopflow.services.registry.customer_links import TOKEN_BYTES, digest
 from shopflow.services.shop.settings import get_shop
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 JOBS = uuid.UUID("5c5d2c5e-0d6f-4b57-9a41-6f0b6a0f6a10")
 """The namespace of our events' identities (RFC 9562, 5.5); drawn once, never changed."""
@@ -111,7 +111,9 @@ def _promise(job: Job, changed_at: datetime, web: str, names: bool) -> Promise:
         uid=str(uuid.uuid5(JOBS, f"{job.number} {job.booked_in_at.isoformat()}")),
         day=job.promised_on,
         title=f"{title}, {job.customer.name}" if names else title,
-        about=gettext("{state}. Heads: {heads}", state=job.state.value.capitalize(), heads=tags),
+        about=gettext(
+            "{state}. Heads: {heads}", state=translated(job.state.value).capitalize(), heads=tags
+        ),
         address=f"{web}/jobs/{job.number}" if web else "",
         changed_at=changed_at,
         sequence=job.version,

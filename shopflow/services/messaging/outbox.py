@@ -184,5 +184,5 @@ def _move(
     moved = db.scalars(statement).first() is not None
     db.refresh(row)
     if not moved:
-        raise RuleError(gettext("the message is {state} by now", state=row.state.value))
+        raise RuleError(gettext("the message is {state} by now", state=row.state))
     audit_log.record(db, by, row, verb, job=row.job, note=in_log(row))

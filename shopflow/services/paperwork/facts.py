@@ -86,7 +86,7 @@ def job_facts(
     approval = ""
     if job.approved_at is not None:
         day = (display_ or display(db, job.customer)).moment(job.approved_at)
-        approval = f"{job.approved_by}, {job.approved_how}, {day}"
+        approval = f"{job.approved_by}, {translated(job.approved_how)}, {day}"
     return documents.JobFacts(
         number=job.number,
         booked_in=job.booked_in_at,

@@ -1,4 +1,4 @@
-"""The language of a document: its customer's, or else the shop's.
+"""The language of a document and of a private page: its customer's, or else the shop's.
 
 A document carries its language (`Display.language`) and is drawn in it whoever prints it, and
 again years later. Its data are filled with `spoken_for`, so that what services say in it agrees.

@@ -95,12 +95,13 @@ def facts(seat: Seat, units: UnitSystem) -> list[tuple[str, str]]:
     return [(name, value) for name, value in rows if value]
 
 
-def in_a_line(profile: SeatProfile) -> str:
+def in_a_line(profile: SeatProfile, units: UnitSystem) -> str:
     """A seat in one line, as "45° seat 1.2 mm wide, 30° and 60° cuts"."""
     contact = next(cut for cut in profile.cuts if cut.is_contact)
     seat = gettext("{angle} seat", angle=pretty_text(contact.angle.text))
     if contact.width:
-        seat = gettext("{seat} {width} wide", seat=seat, width=pretty_text(contact.width.text))
+        width = units.text(contact.width.si, "seat")
+        seat = gettext("{seat} {width} wide", seat=seat, width=width)
     others = [pretty_text(cut.angle.text) for cut in profile.cuts if not cut.is_contact]
     if not others:
         return seat

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, TypeVar
+from typing import Any
 
-from sqlalchemy import Row, Select, and_, or_, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy import Row, Select, select
+from sqlalchemy.orm import Session
 
 from shopflow.calc.capacity import OpenHours, Outlook, Work, outlooks
 from shopflow.models import (
@@ -18,26 +17,21 @@ from shopflow.models import (
     EngineType,
     Head,
     Hold,
-    IntegrityTest,
     Job,
     JobState,
-    Measurement,
     Operation,
     OperationKind,
     OperationState,
     TimeSpent,
     User,
     Visit,
-    When,
 )
 from shopflow.models.head import identity
 from shopflow.services.jobs.jobs import OPEN_JOBS, in_words, stands
 from shopflow.services.measuring import limit_checks
-from shopflow.services.planning.questions import EXTRAS
-
-T = TypeVar("T")
-
-_FIGURE = Measurement.__table__.c
+from shopflow.services.planning import act_facts, next_act
+from shopflow.services.planning.act_facts import grouped
+from shopflow.services.planning.next_act import Act
 
 _IN_THE_SHOP = Visit.job_id.in_(OPEN_JOBS)
 _OPEN_HEADS = select(Visit.id).where(_IN_THE_SHOP)
@@ -59,7 +53,7 @@ _HEADS = (
 _STEPS = (
     select(
         Operation.job_head_id, OperationKind.name, Operation.position, Operation.planned_minutes,
-        Operation.state, Operation.id, User.name,
+        Operation.state, Operation.id, User.name, User.id,
     )
     .join(Operation.kind)
     .outerjoin(Operation.started_by)
@@ -67,45 +61,13 @@ _STEPS = (
     .order_by(Operation.position)
 )  # fmt: skip
 
-_WAITS = (
-    select(Hold)
-    .where(Hold.job_head_id.in_(_OPEN_HEADS), Hold.ended_at.is_(None))
-    .order_by(Hold.since, Hold.id)
-)
-
 _CLOCKED_ON = (
-    select(Operation.job_head_id, Operation.id, User.name)
+    select(Operation.job_head_id, Operation.id, User.name, User.id)
     .join(TimeSpent.operation)
     .join(TimeSpent.person)
     .where(TimeSpent.ended_at.is_(None))
     .order_by(TimeSpent.started_at, TimeSpent.id)
 )
-
-_PERHAPS_STOPPED = (
-    select(Operation)
-    .where(
-        Operation.job_head_id.in_(_OPEN_HEADS),
-        or_(
-            Operation.measurements.any(
-                and_(
-                    Measurement.when == When.AFTER,
-                    or_(
-                        _FIGURE.value_si < _FIGURE.lower_si,
-                        _FIGURE.value_si > _FIGURE.upper_si,
-                    ),
-                )
-            ),
-            Operation.integrity_tests.any(IntegrityTest.stops),
-        ),
-    )
-    .order_by(Operation.position)
-    .options(
-        selectinload(Operation.measurements).selectinload(Measurement.decisions),
-        selectinload(Operation.integrity_tests).selectinload(IntegrityTest.decisions),
-    )
-)
-"""The few steps with a figure past a limit or a failed test: `verdicts` says whether that stops
-anything."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +110,7 @@ class OpenStep:
     state: OperationState
     id: int
     started_by: str | None
+    started_by_id: int | None
 
     @property
     def is_begun(self) -> bool:
@@ -184,7 +147,12 @@ class FloorRow:
     clocked_on: Sequence[tuple[int, str]]
     """Users clocked on, by step."""
 
+    worker_ids: frozenset[int]
+    """Their keys."""
+
     extras: Sequence[ExtraWork]
+    acts: Sequence[Act]
+    """Acts that it is ready for, the next one first."""
 
     @property
     def next_step(self) -> OpenStep | None:
@@ -220,23 +188,24 @@ def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[Fl
     is that of the day in the shop. The number of queries does not depend on the number of heads.
     """
     heads = [OpenHead(*row) for row in _columns(db, _HEADS)]
-    steps = _by_head((head, OpenStep(*step)) for head, *step in _columns(db, _STEPS))
-    waits = _by_head((wait.job_head_id, wait) for wait in db.scalars(_WAITS))
-    looked_at = _by_head((step.job_head_id, step) for step in db.scalars(_PERHAPS_STOPPED))
-    clocked_on = _by_head((head, (step, name)) for head, step, name in _columns(db, _CLOCKED_ON))
-    extras = _by_head((head, ExtraWork(*extra)) for head, *extra in _columns(db, EXTRAS))
-    works = [_work(head, steps[head.id], waits[head.id]) for head in heads]
+    steps = grouped((head, OpenStep(*step)) for head, *step in _columns(db, _STEPS))
+    clocked_on = grouped((head, tuple(rest)) for head, *rest in _columns(db, _CLOCKED_ON))
+    loaded = act_facts.load(db, _OPEN_HEADS)
+    facts = act_facts.of_visits(db, _OPEN_HEADS, loaded)
+    works = [_work(head, steps[head.id], loaded.holds[head.id]) for head in heads]
     floor_rows = [
         FloorRow(
             head,
             steps[head.id],
-            _state_in_words(head, steps[head.id], clocked_on[head.id], looked_at[head.id]),
+            _state_in_words(head, steps[head.id], clocked_on[head.id], loaded.stopped[head.id]),
             outlook,
-            waits[head.id],
+            loaded.holds[head.id],
             _is_late(head, today),
-            limit_checks.asks_customer(looked_at[head.id]),
-            clocked_on[head.id],
-            extras[head.id],
+            limit_checks.asks_customer(loaded.stopped[head.id]),
+            [(step, name) for step, name, _ in clocked_on[head.id]],
+            frozenset(person for *_, person in clocked_on[head.id]),
+            [ExtraWork(*extra) for extra in loaded.extras[head.id]],
+            next_act.of_head(facts[head.id]),
         )
         for head, outlook in zip(heads, outlooks(works, hours, today, minute), strict=True)
     ]
@@ -245,13 +214,6 @@ def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[Fl
 
 def _columns(db: Session, query: Select[*tuple[Any, ...]]) -> Sequence[Row[*tuple[Any, ...]]]:
     return db.execute(query).all()
-
-
-def _by_head(pairs: Iterable[tuple[int, T]]) -> dict[int, list[T]]:
-    grouped: dict[int, list[T]] = defaultdict(list)
-    for head, row in pairs:
-        grouped[head].append(row)
-    return grouped
 
 
 def _work(head: OpenHead, steps: Iterable[OpenStep], waits: Iterable[Hold]) -> Work:
@@ -264,13 +226,13 @@ def _work(head: OpenHead, steps: Iterable[OpenStep], waits: Iterable[Hold]) -> W
 def _state_in_words(
     head: OpenHead,
     steps: Sequence[OpenStep],
-    clocked_on: Iterable[tuple[int, str]],
+    clocked_on: Iterable[tuple[int, str, int]],
     looked_at: Iterable[Operation],
 ) -> str:
     if not steps:
         return stands(head.state, "", looked_at)
     step = steps[0]
-    is_worked_on = any(key == step.id for key, _ in clocked_on)
+    is_worked_on = any(key == step.id for key, *_ in clocked_on)
     next_step = in_words(step.name, is_begun=step.is_begun, is_worked_on=is_worked_on)
     return stands(head.state, next_step, looked_at)
 

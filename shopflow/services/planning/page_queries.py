@@ -1,4 +1,4 @@
-"""A job, or a head's visit, with all that its page shows: so many queries whatever there is."""
+"""A job, or a head's visit, with all its page shows: as many queries for much as for little."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from shopflow.models import (
     Visit,
     WarrantyReturn,
 )
-from shopflow.services.eager_loading import Filling
+from shopflow.services.eager_loading import Filling, Seldom
 from shopflow.services.jobs.jobs import existing, no_head, no_job
 from shopflow.services.registry.engine_types import WITH_LAYOUT
 
@@ -103,6 +103,8 @@ _MEASURED = select(func.count(), func.count(Measurement.datum)).where(
 MOST_LISTED = 40
 """Measurements listed on a head's page; more are on a page of their own."""
 _WAITS = Filling(Visit.waits)
+_SELDOM = Seldom(_WITHDRAWN_TESTED, _STRUCK, _WITHDRAWN, _OPEN_TESTS, _DRAFTS)
+_SELDOM_ON_A_HEAD = Seldom(*_SELDOM.fillings, _DISCARDED, _PARTS, _WAITS)
 
 
 def job(db: Session, number: str) -> Job:
@@ -112,6 +114,7 @@ def job(db: Session, number: str) -> Job:
         filling.fill(db, [row])
     visits = _HEADS.fill(db, [row])
     _work(db, visits, _STEPS.fill(db, visits), visits)
+    _SELDOM.fill(db, visits)
     _SIDES.fill(db, visits)
     return row
 
@@ -138,8 +141,8 @@ def visit(db: Session, tag: str) -> tuple[Visit, Measured]:
     measured = Measured(*db.execute(_MEASURED, {"visit_id": row.id}).one())
     steps = _STEPS_BY_WHOM.fill(db, [row])
     _work(db, [row], steps, [row] if measured.is_listed else [])
-    for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):
-        filling.fill(db, [row])
+    _SELDOM_ON_A_HEAD.fill(db, [row])
+    _TESTS.fill(db, [row])
     return row, measured
 
 
@@ -167,8 +170,3 @@ def _work(
     _DECISIONS.fill(db, figures if listed else of_steps)
     _DECISIONS_ON_TESTS.fill(db, _TESTED.fill(db, visits))
     _TESTED_BY_STEP.fill(db, steps)
-    _WITHDRAWN_TESTED.fill(db, visits)
-    _STRUCK.fill(db, visits)
-    _WITHDRAWN.fill(db, visits)
-    _OPEN_TESTS.fill(db, visits)
-    _DRAFTS.fill(db, visits)

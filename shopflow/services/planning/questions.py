@@ -39,6 +39,12 @@ _OFFERED = exists(QuoteLine).where(
     QuoteLine.quote_id == Quote.id,
     Quote.id == _LAST_QUOTE,
 )
+# The job's quotes alone are looked through, not every quote of the shop.
+OPEN_QUOTE = exists(Quote).where(
+    Quote.job_id == Job.id, Quote.id == _LAST_QUOTE, Quote.approved_at.is_(None)
+)
+"""Condition that a job's last quote has no answer yet."""
+
 _AGREED = exists(ApprovalLine).where(
     ApprovalLine.operation_id == Operation.id, ApprovalLine.declined.is_(False)
 )

@@ -106,7 +106,8 @@ class Revenue:
 def jobs_by_month(db: Session, period: Period) -> list[Passed]:
     """Jobs booked in, gone out and cancelled in each month."""
     by_month = {month: Passed(month) for month in period.months}
-    for moment in db.scalars(_within(select(Job.booked_in_at), Job.booked_in_at, period)):
+    booked_in = select(Job.booked_in_at).where(Job.state != JobState.DEVELOPMENT)
+    for moment in db.scalars(_within(booked_in, Job.booked_in_at, period)):
         by_month[period.month(moment)].booked_in += 1
     query = _within(select(Job.closed_at, Job.state), Job.closed_at, period)
     for closed_at, state in db.execute(query):

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from shopflow.errors import FieldError, RuleError, ValidationError
-from shopflow.models import CLOSED_STATES, EngineType, Head, HeadStatus, Job, Visit
+from shopflow.models import OPEN_STATES, EngineType, Head, HeadStatus, Job, Visit
 from shopflow.models.head import GONE
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -32,7 +32,7 @@ def set_status(db: Session, by: Actor, head: Head, status: str, reason: str) -> 
     clean = fields.read(SPECIFICATION, {"status": status, "reason": reason})
     to: HeadStatus = clean["status"]
     if to is head.status:
-        raise RuleError(gettext("this casting is {status} already", status=to.value))
+        raise RuleError(gettext("this casting is {status} already", status=to))
     if not clean["reason"] and (to in GONE or head.status in GONE):
         raise ValidationError([FieldError("reason", gettext("required: say why"))])
     job = open_job(db, head)
@@ -41,7 +41,7 @@ def set_status(db: Session, by: Actor, head: Head, status: str, reason: str) -> 
             gettext(
                 "this casting is on job {job}: close the job before you change it to {status}",
                 job=job.number,
-                status=to.value,
+                status=to,
             )
         )
     if to is HeadStatus.SPARE:
@@ -97,12 +97,27 @@ def spares(db: Session, engine_type: EngineType | None = None) -> list[Head]:
     return list(db.scalars(query))
 
 
+def spares_for(db: Session, job: Job) -> list[Head]:
+    """Spares of the engine types of a job's heads, but those offered for another job."""
+    types = {visit.head.engine_type_id for visit in job.heads}
+    query = (
+        select(Head)
+        .where(
+            Head.status == HeadStatus.SPARE,
+            Head.engine_type_id.in_(types),
+            or_(Head.offered_job_id.is_(None), Head.offered_job_id == job.id),
+        )
+        .order_by(Head.id)
+    )
+    return list(db.scalars(query))
+
+
 def open_job(db: Session, head: Head) -> Job | None:
     """The open job a casting is on; none where it is on none."""
     query = (
         select(Job)
         .join(Job.heads)
-        .where(Visit.head_id == head.id, Job.state.not_in(CLOSED_STATES))
+        .where(Visit.head_id == head.id, Job.state.in_(OPEN_STATES))
         .order_by(Job.id.desc())
     )
     return db.scalars(query).first()
@@ -113,7 +128,7 @@ def jobs_for(db: Session, head: Head) -> list[Job]:
     query = (
         select(Job)
         .where(
-            Job.state.not_in(CLOSED_STATES),
+            Job.state.in_(OPEN_STATES),
             Job.heads.any(Visit.head.has(Head.engine_type_id == head.engine_type_id)),
         )
         .order_by(Job.booked_in_at.desc())
@@ -144,7 +159,7 @@ def withdraw_offer(db: Session, by: Actor, head: Head) -> None:
 
 def _must_be_spare(head: Head) -> None:
     if head.status is not HeadStatus.SPARE:
-        raise RuleError(gettext("this casting is {status}, not a spare", status=head.status.value))
+        raise RuleError(gettext("this casting is {status}, not a spare", status=head.status))
 
 
 def _offer(db: Session, by: Actor, head: Head, job: Job | None, verb: str) -> None:

@@ -66,7 +66,7 @@ def arrived(entered: CastingState | None, earlier: Sequence[Visit]) -> CastingSt
         message = gettext(
             "“{state}” contradicts job {number}, on which this shop cut the head: choose ported "
             "here, or ported elsewhere if others cut it since",
-            state=entered.value,
+            state=entered,
             number=ported[-1].job.number,
         )
         raise ValidationError([FieldError("casting_state", message)])

@@ -34,6 +34,11 @@ CONTACT: fields.Specification = {
 }
 
 
+def is_any(db: Session) -> bool:
+    """True where there is a customer on record."""
+    return db.scalar(select(Customer.id).limit(1)) is not None
+
+
 def list_all(db: Session, text: str = "") -> list[Customer]:
     """Customers by name; those whose name, phone or e-mail holds the text, where one is given.
 

@@ -77,6 +77,11 @@ _LAYOUT = re.compile(
 """Names of cylinder layouts: "V8", "flat 4", "4 cyl"."""
 
 
+def is_any(db: Session) -> bool:
+    """True where there is an engine type on record."""
+    return db.scalar(select(EngineType.id).limit(1)) is not None
+
+
 def list_all(db: Session) -> list[EngineType]:
     """Every engine type, by builder and family."""
     return list(db.scalars(select(EngineType).order_by(EngineType.builder, EngineType.family)))

@@ -15,7 +15,7 @@ from shopflow.models.places import EACH_VALVE, OF_A_VALVE, SIDES, read_numbers, 
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import placing
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 MOST_VALVES = 6
 """Valves of one cylinder's side."""
@@ -56,12 +56,18 @@ def set_layout(db: Session, by: Actor, engine_type: EngineType, values: Mapping[
     Names of valves are text, separated by commas. Gives how many measurements got their valve.
     Raises ValidationError; RuleError where measurements are on record of a valve that would go.
     """
-    clean = fields.require(_SPECIFICATION, values, *_SPECIFICATION)
-    clean |= _ports(engine_type, clean)
-    clean["valves_per_cylinder"] = sum(len(clean[f"{side}_valves"]) for side in SIDES)
+    clean = read(engine_type, values)
     _refuse_loss(db, engine_type, clean)
     audit_log.change(db, by, engine_type, clean, verb="layout set")
     return _place_earlier(db, engine_type)
+
+
+def read(engine_type: EngineType, values: Mapping[str, Any]) -> dict[str, Any]:
+    """A layout as it is recorded, checked; nothing is. Raises ValidationError."""
+    clean = fields.require(_SPECIFICATION, values, *_SPECIFICATION)
+    clean |= _ports(engine_type, clean)
+    clean["valves_per_cylinder"] = sum(len(clean[f"{side}_valves"]) for side in SIDES)
+    return clean
 
 
 def refuse_contradiction(engine_type: EngineType, clean: Mapping[str, Any]) -> None:
@@ -178,7 +184,7 @@ def _refuse_loss(db: Session, engine_type: EngineType, clean: Mapping[str, Any])
                     "measurements are on record of {count} {side} valves per cylinder: "
                     "keep their number; you can change their names",
                     count=len(names),
-                    side=side,
+                    side=translated(side),
                 )
             )
 

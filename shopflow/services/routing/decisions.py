@@ -12,7 +12,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import step_order, time_tracking
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 SPECIFICATION: fields.Specification = {
     "choice": fields.one_of(Choice),
@@ -40,7 +40,7 @@ def decide(
     for row in results:
         decision = Decision(**clean, figure=row.figure, at=by.at, person=by.person)
         row.decisions.append(decision)
-        note = f"{row.title} {row.figure}: {clean['choice'].value}, {clean['reason']}"
+        note = f"{row.title} {row.figure}: {translated(clean['choice'])}, {clean['reason']}"
         audit_log.record(db, by, decision, "made", job=job, note=note)
         decisions.append(decision)
     if clean["choice"] is Choice.AGAIN:

@@ -51,7 +51,7 @@ def begin(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Ho
             gettext(
                 "job {job} is {state}: its heads wait no more",
                 job=visit.job.number,
-                state=visit.job.state.value,
+                state=visit.job.state,
             )
         )
     today = by.at.astimezone(zone(get_shop(db))).date()
@@ -92,7 +92,7 @@ def still(visit: Visit) -> list[Hold]:
 
 def describe(wait: Hold) -> str:
     """Describe a hold, as "waiting for parts: 8 exhaust valves"."""
-    return gettext("waiting for {wait_for}: {what}", wait_for=wait.wait_for.value, what=wait.what)
+    return gettext("waiting for {wait_for}: {what}", wait_for=wait.wait_for, what=wait.what)
 
 
 def _in_order(values: Mapping[str, Any], today: date) -> None:

@@ -11,9 +11,17 @@ from sqlalchemy.orm import Session
 
 from shopflow.documents.cautions import BY_HAZARD
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
-from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
+from shopflow.models import (
+    IntegrityKind,
+    MeasurementKind,
+    Operation,
+    OperationKind,
+    OperationState,
+    Visit,
+)
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
 from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext
 
@@ -68,8 +76,20 @@ def change(db: Session, by: Actor, kind: OperationKind, values: Mapping[str, Any
             gettext("you cannot change the name, cautions or metal cutting of a built-in step type")
         )
     _check(db, {**fixed, **clean}, but=kind)
+    cut_before = kind.cuts_metal
     audit_log.change(db, by, kind, clean)
+    if kind.cuts_metal != cut_before:
+        _renew_cases(db, kind)
     return kind
+
+
+def _renew_cases(db: Session, kind: OperationKind) -> None:
+    """Credit the gains of heads that had this step to what cuts metal now."""
+    done = select(Operation.job_head_id).where(
+        Operation.kind_id == kind.id, Operation.state == OperationState.DONE
+    )
+    for visit in db.scalars(select(Visit).where(Visit.id.in_(done))).all():
+        sessions.renew_cases(db, visit)
 
 
 def retire(db: Session, by: Actor, kind: OperationKind) -> OperationKind:

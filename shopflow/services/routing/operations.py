@@ -20,7 +20,9 @@ from shopflow.models import (
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
 from shopflow.services.billing import approvals
+from shopflow.services.forecasting import kept_forecasts
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import step_sequence, time_tracking
 from shopflow.services.shop import built_in_kinds
@@ -169,7 +171,7 @@ def take_up(db: Session, by: Actor, operation: Operation) -> Operation:
     must_be_open(operation.job_head)
     if operation.state is not OperationState.STARTED:
         raise RuleError(
-            gettext("this step is {state}: it is not in progress", state=operation.state.value)
+            gettext("this step is {state}: it is not in progress", state=operation.state)
         )
     _may_go_on(operation)
     time_tracking.begin(db, by, operation)
@@ -196,13 +198,13 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     if operation.state is OperationState.PLANNED:
         _take_in_hand(db, by, operation)
     if operation.state is not OperationState.STARTED:
-        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
+        raise RuleError(gettext("this step is {state} already", state=operation.state))
     if by.person is None:
         raise RuleError(gettext("a sign-off needs a person"))
     _must_have_results(operation)
     offered = {"actual_minutes": time_tracking.minutes(operation, by.at) or None}
     clean = fields.read(SIGN_OFF, {**offered, **values})
-    missing = limit_checks.missing(operation, built_in_kinds.figures_by_code(db))
+    missing = limit_checks.missing(operation, built_in_kinds.asked_by(db, [operation]))
     if not missing:
         clean["not_measured_because"] = ""
     elif not clean.get("not_measured_because"):
@@ -222,6 +224,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
         )
         audit_log.record(db, by, operation, "asked for more than was measured", job=job, note=note)
     audit_log.change(db, by, operation, clean, job=job, verb="signed off")
+    _renew_cases(db, operation)
     return operation
 
 
@@ -246,7 +249,7 @@ def _must_have_results(operation: Operation) -> None:
             gettext(
                 "“{kind}” has no result; record the {kind2} before you sign it off",
                 kind=operation.kind.name,
-                kind2=kind.value,
+                kind2=kind,
             )
         )
 
@@ -255,7 +258,7 @@ def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation
     """Leave a step out, saying why. Raises ValidationError, RuleError."""
     must_be_open(operation.job_head)
     if not operation.is_open:
-        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
+        raise RuleError(gettext("this step is {state} already", state=operation.state))
     clean = fields.read(
         {"skip_reason": fields.text(required=True, most=2000)}, {"skip_reason": reason}
     )
@@ -280,6 +283,7 @@ def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
         "not_measured_because": "",
     }
     audit_log.change(db, by, operation, values, job=operation.job_head.job, verb="reopened")
+    _renew_cases(db, operation)
     return operation
 
 
@@ -311,11 +315,13 @@ def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
     if by.person is None:
         raise RuleError(gettext("nobody is signed in: sign in to take this step"))
     if operation.state is not OperationState.PLANNED:
-        raise RuleError(gettext("this step is {state} already", state=operation.state.value))
+        raise RuleError(gettext("this step is {state} already", state=operation.state))
     forbidden = approvals.forbids(db, operation)
     if forbidden:
         raise RuleError(forbidden)
     _may_go_on(operation)
+    if operation.kind.cuts_metal:
+        kept_forecasts.keep(db, by, operation)
     job = operation.job_head.job
     values = {
         "state": OperationState.STARTED,
@@ -324,6 +330,12 @@ def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
     }
     audit_log.change(db, by, operation, values, job=job, verb="started")
     _job_at_work(db, by, operation)
+
+
+def _renew_cases(db: Session, operation: Operation) -> None:
+    """Credit the gains between a head's tests to what is done now."""
+    if operation.kind.cuts_metal:
+        sessions.renew_cases(db, operation.job_head)
 
 
 def _may_go_on(operation: Operation) -> None:
@@ -345,7 +357,7 @@ def must_be_open(visit: Visit) -> None:
     """Refuse work on a head whose job is closed. Raises RuleError."""
     if not visit.job.is_open:
         raise RuleError(
-            gettext("job {job} is {state}", job=visit.job.number, state=visit.job.state.value)
+            gettext("job {job} is {state}", job=visit.job.number, state=visit.job.state)
         )
 
 

@@ -43,7 +43,7 @@ TEST_BLANK = lazy("{test}: medium, pressure, time, drop, passed or failed")
 
 def work_order(db: Session, job: Job, store: FileStore | None = None) -> documents.WorkOrder:
     """A job's work order as things stand; photos come along where their store is given."""
-    kinds = built_in_kinds.figures_by_code(db)
+    kinds = built_in_kinds.asked_by(db, [step for visit in job.heads for step in visit.operations])
     return documents.WorkOrder(
         shop=facts.letterhead(db),
         display=facts.display(db),
@@ -59,10 +59,10 @@ def measured(row: Measurement) -> documents.Measured:
     return documents.Measured(
         what=row.kind.name,
         where=row.where,
-        when=row.when.value,
+        when=translated(row.when),
         value=row.value.text,
         limits=row.limits,
-        verdict="" if row.verdict is Verdict.NO_LIMIT else row.verdict.value,
+        verdict="" if row.verdict is Verdict.NO_LIMIT else translated(row.verdict),
     )
 
 
@@ -125,7 +125,7 @@ def _decided(row: Measurement | IntegrityTest, display: documents.Display) -> st
     if word is None:
         return ""
     day = display.moment(word.at)
-    return f"{word.choice.value.capitalize()}: {word.reason} ({word.person.name}, {day})"
+    return f"{translated(word.choice).capitalize()}: {word.reason} ({word.person.name}, {day})"
 
 
 def _tested(step: Operation) -> Iterator[str]:
@@ -167,10 +167,10 @@ def _remarks(db: Session, step: Operation, kinds: Kinds) -> Iterator[str]:
 
 def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
     tables = tuple(_tables(db, step, kinds)) if step.is_open else ()
-    asked = limit_checks.asked_for(step, kinds)
-    missing = [check.in_words for check in asked if check.missing and not _by_place(step, check)]
+    checks = limit_checks.asked_for(step, kinds)
+    missing = [check.in_words for check in checks if check.missing and not _by_place(step, check)]
     if step.kind.tests_by and not step.integrity_tests:
-        missing = [str(TEST_BLANK).format(test=step.kind.tests_by.value), *missing]
+        missing = [str(TEST_BLANK).format(test=translated(step.kind.tests_by)), *missing]
     person = step.signed_off_by or step.started_by
     return documents.Step(
         name=step.kind.name,
@@ -180,7 +180,7 @@ def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
         by=person.name if person else "",
         at=step.signed_off_at,
         note=step.skip_reason or step.notes,
-        blanks=tuple(code.capitalize() for code in missing) if step.is_open else (),
+        blanks=tuple(name[:1].upper() + name[1:] for name in missing) if step.is_open else (),
         tables=tables,
         cautions=tuple(step.kind.cautions) if step.is_open else (),
         remarks=tuple(_remarks(db, step, kinds)),
@@ -195,8 +195,8 @@ def _by_place(step: Operation, check: limit_checks.Check) -> bool:
 
 def _tables(db: Session, step: Operation, kinds: Kinds) -> Iterator[PlaceTable]:
     """A blank for every place of each kind that a step still asks for somewhere."""
-    asked = [check for check in limit_checks.asked_for(step, kinds) if _by_place(step, check)]
-    wanted = [check.kind for check in asked if check.missing]
+    checks = [check for check in limit_checks.asked_for(step, kinds) if _by_place(step, check)]
+    wanted = [check.kind for check in checks if check.missing]
     if wanted:
         units = sheets.Units(get_shop(db).unit_system)
         sheet = sheets.sheet(db, step.job_head, step, wanted, units, (When.AFTER,))

@@ -91,7 +91,7 @@ def save_plan(
         for position, step in enumerate(steps, start=1)
     ]
     clean = _fields(db, name, notes, but=None)
-    return _save_as(db, by, clean, rows, f"from the plan of {visit.tag}")
+    return _save_as(db, by, clean, rows, gettext("from the plan of {visit}", visit=visit.tag))
 
 
 def starters_left(db: Session) -> list[Starter]:

@@ -34,7 +34,7 @@ from shopflow.models import (
 )
 from shopflow.models.folding import plain
 from shopflow.services.shop.built_in_kinds import SEARCH_WORDS
-from shopflow.texts import gettext, ngettext
+from shopflow.texts import gettext, ngettext, translated
 from shopflow.units import pretty_text, to_si
 
 ANGLE_TOLERANCE = radians(0.05)
@@ -88,7 +88,7 @@ def _seat_angle(match: re.Match[str], side: str) -> Fact:
     angle = radians(as_number(number))
     words = gettext("seat angle {angle}°", angle=number.replace(",", "."))
     if side:
-        words = gettext("{fact}, {side}", fact=words, side=side)
+        words = gettext("{fact}, {side}", fact=words, side=translated(side))
     bounds = (angle - ANGLE_TOLERANCE, angle + ANGLE_TOLERANCE)
     fact = measured(("seat angle",), "seat_angle_si", bounds, words, side)
     return replace(fact, clause=or_(fact.clause, visit_in(_cut_at(angle, side))))
@@ -117,7 +117,7 @@ def _valve(match: re.Match[str], side: str) -> Fact:
     size = to_si(as_number(number), unit)
     diameter = pretty_text(f"{number} {unit}")
     words = (
-        gettext("{side} valve head {diameter}", side=side, diameter=diameter)
+        gettext("{side} valve head {diameter}", side=translated(side), diameter=diameter)
         if side
         else gettext("valve head {diameter}", diameter=diameter)
     )
@@ -134,18 +134,18 @@ def measured(
     """
     columns = Measurement.__table__.c
     kinds = select(MeasurementKind.id).where(MeasurementKind.code.in_(codes))
-    found = select(columns.job_head_id).where(
+    visits = select(columns.job_head_id).where(
         Measurement.counts, columns.kind_id.in_(kinds), columns.value_si.between(*bounds)
     )
     tests = BenchSession.__table__.c
     if side:
-        found = found.where(columns.side == side)
+        visits = visits.where(columns.side == side)
     if not column:
-        return Fact(words, visit_in(found), side)
+        return Fact(words, visit_in(visits), side)
     tested = select(tests.job_head_id).where(BenchSession.counts, tests[column].between(*bounds))
     if side:
         tested = tested.where(tests.side == side)
-    return Fact(words, or_(visit_in(tested), visit_in(found)), side)
+    return Fact(words, or_(visit_in(tested), visit_in(visits)), side)
 
 
 def _cylinders(match: re.Match[str], side: str) -> Fact:
@@ -157,7 +157,7 @@ def _cylinders(match: re.Match[str], side: str) -> Fact:
 
 def _purpose(match: re.Match[str], side: str) -> Fact:
     purpose = _PURPOSES["tow" if match[1].lower() == "towing" else match[1].lower()]
-    words = gettext("purpose {purpose}", purpose=purpose.value)
+    words = gettext("purpose {purpose}", purpose=purpose)
     return Fact(words, _of_job(Job.purpose == purpose))
 
 
@@ -193,7 +193,7 @@ def _status(match: re.Match[str], side: str) -> Fact:
     """Visits of castings of this status."""
     status = HeadStatus("spare" if match[1].lower().startswith("spare") else match[1].lower())
     castings = select(Visit.id).join(Visit.head).where(Head.status == status)
-    return Fact(f"casting {status.value}", visit_in(castings))
+    return Fact(gettext("casting {status}", status=status), visit_in(castings))
 
 
 def _leaks(match: re.Match[str], side: str) -> Fact:
@@ -213,7 +213,7 @@ def _leaks(match: re.Match[str], side: str) -> Fact:
 def side_tested(side: str) -> Fact:
     """A fact of the side alone: a test of it."""
     tested = select(BenchSession.job_head_id).where(BenchSession.counts, BenchSession.side == side)
-    return Fact(gettext("{side} side tested", side=side), visit_in(tested), side)
+    return Fact(gettext("{side} side tested", side=translated(side)), visit_in(tested), side)
 
 
 def steps(db: Session) -> list[tuple[re.Pattern[str], FactReader]]:

@@ -22,7 +22,8 @@ from shopflow.services.search.asked_facts import (
     spaced,
     visit_in,
 )
-from shopflow.units import UNITS, pretty_text, to_si, units_of
+from shopflow.texts import gettext
+from shopflow.units import CONDITION, CONDITIONS, UNITS, parse, pretty_text, to_si, units_of
 
 STEMS = (
     "stem diameter", "stem diameter top", "stem diameter middle", "stem diameter bottom",
@@ -69,17 +70,25 @@ def readers(db: Session, text: str) -> list[tuple[re.Pattern[str], FactReader]]:
 
 
 def _pattern(name: str, dimension: str) -> re.Pattern[str]:
-    """A kind's name, then a number in one of its units."""
+    """A kind's name, then a number in one of its units, or a condition."""
+    if dimension == CONDITION:
+        stem = name.lower().removesuffix(" condition")
+        return re.compile(rf"(?i)(?<!\w){spaced(stem)}s?\s*({'|'.join(CONDITIONS)})(?!\w)")
     units = "|".join(sorted(map(re.escape, units_of(dimension)), key=len, reverse=True))
     unit = {"length": LENGTH, "angle": r"(°|deg(?:rees?)?\b\.?)?"}.get(dimension, rf"({units})")
     return re.compile(rf"(?i)(?<!\w){spaced(name)}\s*(?:of\s+)?{NUMBER}{unit}(?!\w)")
 
 
 def _reader(kind: _Kind) -> FactReader:
+    def condition(match: re.Match[str], side: str) -> Fact:
+        value = parse(match[1], CONDITION)
+        words = f"{kind.name.lower()} {value.text}"
+        return measured((kind.code,), "", (value.si, value.si), words, side)
+
     def reader(match: re.Match[str], side: str) -> Fact:
         return _about((kind.code,), kind.name.lower(), kind.dimension, match, side)
 
-    return reader
+    return condition if kind.dimension == CONDITION else reader
 
 
 def _stems(match: re.Match[str], side: str) -> Fact:
@@ -141,10 +150,12 @@ def _guides(match: re.Match[str], side: str) -> Fact:
         )
     )
     visits = select(Visit.id).where(or_(Visit.id.in_(steps), Visit.id.in_(noted)))
-    return Fact(f"guides of {material}", visit_in(visits))
+    return Fact(gettext("guides of {material}", material=material), visit_in(visits))
 
 
-_MEASURED = re.compile(r"(?i)\d\s*(?:mm|cm|in|\"|″|cc|ml|n\b|lbf|kgf|deg|°)")
+_MEASURED = re.compile(
+    rf"(?i)\d\s*(?:mm|cm|in|\"|″|cc|ml|n\b|lbf|kgf|deg|°)|\b(?:{'|'.join(CONDITIONS)})\b"
+)
 _MATERIAL = "|".join(map(spaced, MATERIALS))
 _GUIDES = re.compile(
     rf"(?i)(?<!\w)guides?\s+(?:of\s+)?({_MATERIAL})(?!\w)|(?<!\w)({_MATERIAL})[\s-]+guides?(?!\w)"

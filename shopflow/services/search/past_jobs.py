@@ -27,7 +27,7 @@ from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.registry import engine_types as registry_engine_types
 from shopflow.services.search.parsed_query import FEWEST_LETTERS, Meaning, read
 from shopflow.services.search.question import Question, ask
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 Found = Sequence[Row[*tuple[Any, ...]]]
 """Rows of visits found by a search, with the columns shown."""
@@ -218,7 +218,7 @@ def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary], why: str
         engine_type=f"{row.builder} {row.family}",
         head=identity(row.casting_number, row.serial),
         booked_in=row.booked_in_at,
-        state=row.state.value,
+        state=translated(row.state),
         stage=sessions[-1].stage if sessions else "",
         best_intake_flow=_best(sessions, "intake"),
         best_exhaust_flow=_best(sessions, "exhaust"),

@@ -114,7 +114,7 @@ def _invoices(db: Session, text: str) -> Iterator[Hit]:
     )
     for number, kind, customer, job in db.execute(query):
         detail = gettext(
-            "{kind}, {customer}, job {number}", kind=kind.value, customer=customer, number=job
+            "{kind}, {customer}, job {number}", kind=kind, customer=customer, number=job
         )
         yield Hit("invoice", number, detail, number)
 
@@ -153,7 +153,7 @@ def _waits(db: Session, text: str) -> Iterator[Hit]:
         .limit(MOST_OF_A_KIND)
     )
     for tag, wait_for, reason in db.execute(query):
-        detail = gettext("for {wait_for}: {reason}", wait_for=wait_for.value, reason=reason)
+        detail = gettext("for {wait_for}: {reason}", wait_for=wait_for, reason=reason)
         yield Hit("wait", tag, detail, tag)
 
 
@@ -190,7 +190,7 @@ def _messages(db: Session, text: str) -> Iterator[Hit]:
         .limit(MOST_OF_A_KIND)
     )
     for key, subject, to_address, state in db.execute(query):
-        detail = gettext("to {address}, {state}", address=to_address, state=state.value)
+        detail = gettext("to {address}, {state}", address=to_address, state=state)
         yield Hit("message", subject, detail, str(key))
 
 

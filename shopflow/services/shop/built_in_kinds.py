@@ -5,12 +5,13 @@ Prices are no part of it: each shop sets its own, in its own currency.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from typing import Any, NamedTuple
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
+from shopflow.models import IntegrityKind, MeasurementKind, Operation, OperationKind
 from shopflow.services.shop.measurement_catalogue import KINDS, POSITIONS
 from shopflow.texts import lazy
 
@@ -198,9 +199,21 @@ def operation_kinds(db: Session) -> list[OperationKind]:
     return list(db.scalars(_OPERATION_KINDS))
 
 
-def figures_by_code(db: Session) -> dict[str, MeasurementKind]:
-    """Every kind of measurement in use, by its code."""
-    return {kind.code: kind for kind in measurement_kinds(db)}
+def figures_by_code(
+    db: Session, codes: Collection[str] | None = None
+) -> dict[str, MeasurementKind]:
+    """Kinds of measurement in use by their code: every one, or those of these codes."""
+    if codes is None:
+        return {kind.code: kind for kind in measurement_kinds(db)}
+    if not codes:
+        return {}
+    query = _MEASUREMENT_KINDS.where(MeasurementKind.code.in_(codes))
+    return {kind.code: kind for kind in db.scalars(query)}
+
+
+def asked_by(db: Session, steps: Iterable[Operation]) -> dict[str, MeasurementKind]:
+    """Kinds of measurement in use that steps ask for, by their code."""
+    return figures_by_code(db, sorted({code for step in steps for code in step.kind.asks_for}))
 
 
 def measurement_kinds(db: Session) -> list[MeasurementKind]:

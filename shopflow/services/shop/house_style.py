@@ -58,6 +58,7 @@ SPECIFICATION: fields.Specification = {
     "payment_to": fields.text(most=2000),
     "quote_days": fields.count(least=1, required=True),
     "quote_conditions": fields.text(most=6000),
+    "quote_forecasts": fields.flag(),
 }
 
 

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from shopflow.models import MeasurementKind, PlaceKind
 from shopflow.texts import lazy
-from shopflow.units import parse
+from shopflow.units import CONDITION, parse
 
 
 class Kind(NamedTuple):
@@ -19,8 +19,8 @@ class Kind(NamedTuple):
     code: str
     name: str
     place: PlaceKind
-    least: str
-    greatest: str
+    least: str = ""
+    greatest: str = ""
     dimension: str = "length"
     us: tuple[str, int] = ("in", 4)
     si: tuple[str, int] = ("mm", 3)
@@ -40,8 +40,8 @@ class Kind(NamedTuple):
             "us_decimals": self.us[1],
             "si_unit": self.si[0],
             "si_decimals": self.si[1],
-            "least": parse(self.least, self.dimension),
-            "greatest": parse(self.greatest, self.dimension),
+            "least": parse(self.least, self.dimension) if self.least else None,
+            "greatest": parse(self.greatest, self.dimension) if self.greatest else None,
         }
 
 
@@ -63,6 +63,7 @@ _FORCE: Any = {"dimension": "force", "us": ("lbf", 0), "si": ("N", 0)}
 _RATE: Any = {"dimension": "force per length", "us": ("lbf/in", 0), "si": ("N/mm", 1)}
 _VOLUME: Any = {"dimension": "volume", "us": ("cm3", 1), "si": ("cm3", 1)}
 _AREA: Any = {"dimension": "area", "us": ("in2", 3), "si": ("mm2", 0)}
+_CONDITION: Any = {"dimension": CONDITION, "us": ("", 0), "si": ("", 0)}
 
 KINDS = (
     Kind("guide bore", lazy("Guide bore"), _GUIDE, "2 mm", "25 mm"),
@@ -127,11 +128,14 @@ KINDS = (
     Kind("head thickness", lazy("Head thickness"), _HEAD, "5 mm", "500 mm"),
     Kind("cam bore", lazy("Cam bore"), _HEAD, "10 mm", "150 mm"),
     Kind("bolt hole", lazy("Bolt hole diameter"), _HEAD, "3 mm", "60 mm", **_COARSE),
+    Kind("bolt hole condition", lazy("Bolt hole condition"), _HEAD, **_CONDITION),
+    Kind("thread condition", lazy("Thread condition"), _HEAD, **_CONDITION),
+    Kind("plug thread", lazy("Spark plug thread"), _CYLINDER, **_CONDITION),
 )
 """In the order in which lists and sheets have them."""
 
-POSITIONS = {kind.code: 10 * place for place, kind in enumerate(KINDS, start=1)}
+POSITIONS = {kind.code: 10 * index for index, kind in enumerate(KINDS, start=1)}
 """Their places in lists; a shop's own come after them."""
 
-BOUNDS = {kind.code: (kind.least, kind.greatest) for kind in KINDS}
+BOUNDS = {kind.code: (kind.least, kind.greatest) for kind in KINDS if kind.least}
 """Between what each lies on any head, as typed."""

@@ -170,7 +170,7 @@ def of_side(db: Session, visit: Visit, side: str, units: UnitSystem) -> Inputs:
     """Inputs of a side's springs. Raises NotFoundError for a side that no head has."""
     engine_type = visit.head.engine_type
     own, usual = records.of_owner(db, visit, side), records.usual(db, visit, side)
-    held = sorted(limits.of_engine_type(db, engine_type), key=lambda row: row.side)
+    of_type = sorted(limits.of_engine_type(db, engine_type), key=lambda row: row.side)
     usual_heights = {
         row.valve: row.value
         for row in reversed(usual_values.of_engine_type(db, engine_type))
@@ -182,6 +182,6 @@ def of_side(db: Session, visit: Visit, side: str, units: UnitSystem) -> Inputs:
         own=own,
         usual=usual,
         lift=lifts.of_side(db, visit, side, own, usual, units),
-        limits={row.kind.code: row for row in held if row.side in ("", side)},
+        limits={row.kind.code: row for row in of_type if row.side in ("", side)},
         usual_heights=usual_heights,
     )

@@ -15,7 +15,7 @@ from shopflow.models import EngineType, Job, Spring, SpringPoint, Visit
 from shopflow.models.places import SIDES
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 Owner = EngineType | Visit
 
@@ -76,7 +76,7 @@ def save(
     A point left empty counts for nothing. Raises ValidationError keyed as "coil_bind_height" or
     "points-0-load".
     """
-    clean, rows = _read(values, points)
+    clean, rows = read(values, points)
     row = of_owner(db, owner, side)
     before = contents(row) if row else {}
     verb = "added" if row is None else "changed"
@@ -100,23 +100,36 @@ def save(
         if before.get(name) != after.get(name)
     }
     if changes or verb == "added":
-        audit_log.record(db, by, row, verb, job=_job(owner), note=side, changes=changes)
+        audit_log.record(db, by, row, verb, job=_job(owner), note=translated(side), changes=changes)
     return row
 
 
 def remove(db: Session, by: Actor, row: Spring) -> None:
     """Remove the springs of a side from the records."""
-    audit_log.record(db, by, row, "removed", job=_job(row.owner), note=f"{row.side} {row.name}")
+    audit_log.record(
+        db, by, row, "removed", job=_job(row.owner), note=f"{translated(row.side)} {row.name}"
+    )
     db.delete(row)
     db.flush()
 
 
 def contents(row: Spring) -> dict[str, str]:
     """A spring's fields in words, its points in one, for the log."""
-    words = {name: audit_log.in_words(getattr(row, name)) for name in FIELDS}
+    points = sorted(row.points, key=lambda point: -point.height.si)
+    return in_words(
+        {name: getattr(row, name) for name in FIELDS},
+        [{name: getattr(point, name) for name in POINT} for point in points],
+    )
+
+
+def in_words(values: Mapping[str, Any], points: Sequence[Mapping[str, Any]]) -> dict[str, str]:
+    """Fields as `read` gives them in words, the points in one; those that are empty left out."""
+    words = {name: audit_log.in_words(value) for name, value in values.items()}
     words["points"] = "; ".join(
-        f"{point.load} at {point.height}" + (" measured" if point.measured else "")
-        for point in sorted(row.points, key=lambda point: -point.height.si)
+        gettext("{load} at {height} measured", load=point["load"], height=point["height"])
+        if point["measured"]
+        else gettext("{load} at {height}", load=point["load"], height=point["height"])
+        for point in points
     )
     return {name: text for name, text in words.items() if text}
 
@@ -133,10 +146,10 @@ def _values(point: Mapping[str, Any]) -> tuple[Any, ...]:
     return tuple(point[name] for name in POINT)
 
 
-def _read(
+def read(
     values: Mapping[str, Any], points: Sequence[Mapping[str, Any]]
 ) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    """Fields and points, the highest first. Raises ValidationError."""
+    """Fields and points as they are recorded, the highest first. Raises ValidationError."""
     faults: list[FieldError] = []
     clean: dict[str, Any] = {}
     try:
@@ -150,7 +163,9 @@ def _read(
         try:
             rows[index] = fields.require(POINT, point, *POINT)
         except ValidationError as error:
-            faults += [FieldError(f"points-{index}-{one.key}", one.message) for one in error.faults]
+            faults += [
+                FieldError(f"points-{index}-{fault.key}", fault.message) for fault in error.faults
+            ]
     if not faults:
         faults += [*_misshapen(rows), *_binding(clean, rows), *_unlifted(clean)]
     if faults:

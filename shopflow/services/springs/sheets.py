@@ -47,21 +47,21 @@ def spring_list(db: Session, visit: Visit, at: datetime) -> SpringList:
 
 def side(db: Session, visit: Visit, name: str, units: UnitSystem) -> SpringSide:
     """The springs of one side of a head."""
-    known = inputs.of_side(db, visit, name, units)
-    needed = shims.of_side(known, shims.on_hand(shop_or_none(db)))
-    valves = each_valve.of_side(known, needed, units)
+    entered = inputs.of_side(db, visit, name, units)
+    needed = shims.of_side(entered, shims.on_hand(shop_or_none(db)))
+    valves = each_valve.of_side(entered, needed, units)
     return documents.SpringSide(
         side=name,
-        name=known.spring.name if known.spring else "",
-        figures=tuple(_figures(known, units)),
+        name=entered.spring.name if entered.spring else "",
+        figures=tuple(_figures(entered, units)),
         each=tuple(_each(valve, units) for valve in valves),
         worst=tuple(_worst(valves, needed, units)),
         shims=tuple(f"{label}: {shim.words}" for label, shim in needed.items()),
         to_pick=picking(list(needed.values())),
         missing=tuple(_missing(valves)),
-        to_enter=tuple(_to_enter(known, valves)),
-        cautions=(*_beyond(known, valves), *_disputed(known, units)),
-        curve=_curve(known, valves),
+        to_enter=tuple(_to_enter(entered, valves)),
+        cautions=(*_beyond(entered, valves), *_disputed(entered, units)),
+        curve=_curve(entered, valves),
     )
 
 
@@ -70,8 +70,8 @@ def of_head(db: Session, visit: Visit) -> list[Shim]:
     on_hand, units = shims.on_hand(shop_or_none(db)), facts.display(db).units
     return [
         shim
-        for one in SIDES
-        for shim in shims.of_side(inputs.of_side(db, visit, one, units), on_hand).values()
+        for item in SIDES
+        for shim in shims.of_side(inputs.of_side(db, visit, item, units), on_hand).values()
     ]
 
 
@@ -80,28 +80,28 @@ def picking(needed: Sequence[Shim]) -> str:
     return ", ".join(f"{count} × {piece}" for count, piece in shims.to_pick(needed))
 
 
-def _figures(known: Inputs, units: UnitSystem) -> Iterator[Figure]:
+def _figures(entered: Inputs, units: UnitSystem) -> Iterator[Figure]:
     """The springs as on record, and what they come to at the height wanted."""
-    spring, curve = known.spring, known.loads
-    usual = gettext("usual on this engine type") if known.own is None else ""
+    spring, curve = entered.spring, entered.loads
+    usual = gettext("usual on this engine type") if entered.own is None else ""
     for point in spring.points if spring else ():
         source = gettext("measured") if point.measured else gettext("as listed")
         working = ", ".join(filter(None, (source, usual)))
         name = gettext("Load at {height}", height=pretty_text(point.height.text))
         yield Figure(name, pretty_text(point.load.text), working)
     if spring is not None and curve is not None:
-        yield _rate(known, units)
-    if (bind := known.coil_bind) is not None:
+        yield _rate(entered, units)
+    if (bind := entered.coil_bind) is not None:
         yield Figure(gettext("Coil bind height"), pretty_text(bind.text), gettext("as entered"))
-    if known.lift is not None:
-        text = stated(known.lift.si, "lift", known.lift.first, units)
-        yield Figure(gettext("Valve lift"), text, known.lift.working)
-    yield from _at_wanted(known, units)
+    if entered.lift is not None:
+        text = stated(entered.lift.si, "lift", entered.lift.first, units)
+        yield Figure(gettext("Valve lift"), text, entered.lift.working)
+    yield from _at_wanted(entered, units)
 
 
-def _rate(known: Inputs, units: UnitSystem) -> Figure:
+def _rate(entered: Inputs, units: UnitSystem) -> Figure:
     """The rate: one number of a straight line, else from which to which."""
-    curve, points = known.loads, known.spring.points if known.spring else []
+    curve, points = entered.loads, entered.spring.points if entered.spring else []
     if curve is None:
         raise ValueError(gettext("a spring without loads has no rate"))
     first = points[0].load
@@ -118,33 +118,33 @@ def _rate_text(rate: float, load: Quantity, units: UnitSystem) -> str:
     return stated(rate, "spring rate", load, units)
 
 
-def _at_wanted(known: Inputs, units: UnitSystem) -> Iterator[Figure]:
+def _at_wanted(entered: Inputs, units: UnitSystem) -> Iterator[Figure]:
     """Loads and room at the height wanted of the whole side."""
-    wanted = known.wanted(None)
+    wanted = entered.wanted(None)
     if wanted is None:
         return
     working = gettext("at the height wanted")
     yield Figure(gettext("Height wanted"), pretty_text(wanted.text), "")
-    curve, lift, spring = known.loads, known.lift, known.spring
+    curve, lift, spring = entered.loads, entered.lift, entered.spring
     if curve is not None and spring is not None:
         first = spring.points[0].load
-        yield Figure(gettext("Seat load"), _about(known, wanted.si, first, units), working)
+        yield Figure(gettext("Seat load"), _about(entered, wanted.si, first, units), working)
         if lift is not None:
-            text = _about(known, wanted.si - lift.si, first, units)
+            text = _about(entered, wanted.si - lift.si, first, units)
             yield Figure(gettext("Load at full lift"), text, working)
-    if known.coil_bind is not None and lift is not None:
-        room = float(coil_bind_room(wanted.si, known.coil_bind.si, lift.si))
+    if entered.coil_bind is not None and lift is not None:
+        room = float(coil_bind_room(wanted.si, entered.coil_bind.si, lift.si))
         if room < 0.0:
             working = gettext("at the height wanted the spring binds")
         yield Figure(gettext("Room to coil bind"), stated(room, "lift", wanted, units), working)
 
 
-def _about(known: Inputs, height: float, first: Quantity, units: UnitSystem) -> str:
+def _about(entered: Inputs, height: float, first: Quantity, units: UnitSystem) -> str:
     """Load at a height, with a sign where it lies beyond the points."""
-    if known.loads is None:
+    if entered.loads is None:
         return ""
-    text = stated(known.loads.load(height), "force", first, units)
-    return text if known.loads.covers(height) else f"≈ {text}"
+    text = stated(entered.loads.load(height), "force", first, units)
+    return text if entered.loads.covers(height) else f"≈ {text}"
 
 
 def _each(valve: ValveSpring, units: UnitSystem) -> EachValve:
@@ -204,17 +204,17 @@ def _worst(
         yield f"{name}: {valve.label}, {value.text(kind, units)}"
 
 
-def _to_enter(known: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
+def _to_enter(entered: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
     """Sentences that tell the shop what to enter to see more."""
-    if known.loads is None and known.noted_rate is None:
+    if entered.loads is None and entered.noted_rate is None:
         yield gettext("Enter two or more loads by height to show loads on the seat and at lift.")
-    if known.lift is None:
+    if entered.lift is None:
         yield gettext("Enter the valve lift or add a cam to show loads and room at full lift.")
-    if known.coil_bind is None:
+    if entered.coil_bind is None:
         yield gettext("Enter the coil bind height to show the room to coil bind.")
-    if known.wanted(None) is None and not any(valve.shim for valve in valves):
+    if entered.wanted(None) is None and not any(valve.shim for valve in valves):
         yield gettext("Enter the height wanted to show shims.")
-    if known.visit.head.plan is None:
+    if entered.visit.head.plan is None:
         yield gettext("Record the head layout of this engine type to list every valve.")
 
 
@@ -230,14 +230,14 @@ def _missing(valves: Sequence[ValveSpring]) -> Iterator[str]:
         yield gettext("Not measured: {valves}.", valves="; ".join(unmeasured))
 
 
-def _beyond(known: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
+def _beyond(entered: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
     """That loads were read beyond the points entered; empty where none was."""
-    curve, spring, wanted = known.loads, known.spring, known.wanted(None)
+    curve, spring, wanted = entered.loads, entered.spring, entered.wanted(None)
     if curve is None or spring is None:
         return
     heights = [wanted.si] if wanted is not None else []
-    if wanted is not None and known.lift is not None:
-        heights.append(wanted.si - known.lift.si)
+    if wanted is not None and entered.lift is not None:
+        heights.append(wanted.si - entered.lift.si)
     if any(valve.seat_beyond or valve.open_beyond for valve in valves) or not all(
         map(curve.covers, heights)
     ):
@@ -249,10 +249,10 @@ def _beyond(known: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
         )
 
 
-def _disputed(known: Inputs, units: UnitSystem) -> Iterator[str]:
+def _disputed(entered: Inputs, units: UnitSystem) -> Iterator[str]:
     """That the job names another lift than the one taken."""
-    job, lift = known.visit.job, known.lift
-    stated_lift = job.intake_lift if known.side == "intake" else job.exhaust_lift
+    job, lift = entered.visit.job, entered.lift
+    stated_lift = job.intake_lift if entered.side == "intake" else job.exhaust_lift
     if lift is None or stated_lift is None:
         return
     if not math.isclose(lift.si, stated_lift.si, rel_tol=ALIKE):
@@ -263,9 +263,9 @@ def _disputed(known: Inputs, units: UnitSystem) -> Iterator[str]:
         )
 
 
-def _curve(known: Inputs, valves: Sequence[ValveSpring]) -> SpringCurve | None:
+def _curve(entered: Inputs, valves: Sequence[ValveSpring]) -> SpringCurve | None:
     """Loads by height, to draw, with each valve on its seat and at full lift."""
-    curve, spring, lift = known.loads, known.spring, known.lift
+    curve, spring, lift = entered.loads, entered.spring, entered.lift
     if curve is None or spring is None:
         return None
     seated = [
@@ -285,5 +285,5 @@ def _curve(known: Inputs, valves: Sequence[ValveSpring]) -> SpringCurve | None:
         points=tuple((point.height.si, point.load.si) for point in spring.points),
         seats=tuple(seated),
         opens=tuple(opened),
-        coil_bind=known.coil_bind.si if known.coil_bind is not None else None,
+        coil_bind=entered.coil_bind.si if entered.coil_bind is not None else None,
     )

@@ -102,7 +102,9 @@ def _shim(label: str, measured: Quantity, wanted: Quantity, sizes: Sequence[Quan
     thickness = sum(stack, Decimal(0))
     if any(size.unit != unit for size in sizes):
         thickness = thickness.quantize(FINEST[unit])
-    return Shim(label, measured, wanted, tuple(by_thickness[one] for one in stack), thickness, over)
+    return Shim(
+        label, measured, wanted, tuple(by_thickness[shim] for shim in stack), thickness, over
+    )
 
 
 def _single(thickness: Decimal, unit: str) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from shopflow.services.bench import sessions
 from shopflow.services.certificates import issue
 from shopflow.services.engine import cams
 from shopflow.services.jobs import jobs
-from shopflow.services.measuring import seat_profiles
+from shopflow.services.measuring import integrity_tests, seat_profiles
 from shopflow.services.planning import floor as floors
 from shopflow.services.registry import customers, engine_types, heads
 from shopflow.services.shop import opening_hours
@@ -135,11 +135,12 @@ def list_jobs(arguments: dict[str, Any]) -> Select[Any]:
         visits.selectinload(models.Visit.sessions),
         visits.selectinload(models.Visit.operations).joinedload(models.Operation.signed_off_by),
     )
+    is_open = models.Job.id.in_(jobs.OPEN_JOBS)
     closed = models.Job.state.in_(CLOSED_STATES)
     clauses = {
         "customer": models.Job.customer_id == arguments.get("customer"),
         "state": models.Job.state == arguments.get("state"),
-        "open": ~closed if arguments.get("open") == "yes" else closed,
+        "open": is_open if arguments.get("open") == "yes" else closed,
     }
     return query.where(*(clauses[name] for name in arguments))
 
@@ -159,7 +160,7 @@ def job(number: str) -> shapes.Job:
     key("head", "Key of their head."),
     text("kind", "Code of what was measured."),
 )
-def list_measurements(asked: dict[str, Any]) -> Select[Any]:
+def list_measurements(arguments: dict[str, Any]) -> Select[Any]:
     """Measurements."""
     row = models.Measurement
     query = select(row).join(row.job_head).join(models.Visit.job).join(row.kind).where(row.counts)
@@ -169,7 +170,7 @@ def list_measurements(asked: dict[str, Any]) -> Select[Any]:
         "head": models.Visit.head_id,
         "kind": models.MeasurementKind.code,
     }
-    clauses = (columns[name] == value for name, value in asked.items())
+    clauses = (columns[name] == value for name, value in arguments.items())
     head = joinedload(row.job_head).joinedload(models.Visit.head)
     return query.where(*clauses).options(head.joinedload(models.Head.engine_type))
 
@@ -216,11 +217,11 @@ def session_file(session_id: int) -> bytes:
     key("engine", "Key of their engine type."),
     text("job", "Number of their job."),
 )
-def list_cams(asked: dict[str, Any]) -> Select[Any]:
+def list_cams(arguments: dict[str, Any]) -> Select[Any]:
     """Cams."""
     query = select(models.Cam).outerjoin(models.Cam.job).options(joinedload(models.Cam.job))
     columns = {"engine": models.Cam.engine_type_id, "job": models.Job.number}
-    return query.where(*(columns[name] == value for name, value in asked.items()))
+    return query.where(*(columns[name] == value for name, value in arguments.items()))
 
 
 @interface.record("/cams/<int:cam_id>", "A cam", shapes.Cam)
@@ -242,7 +243,7 @@ def cam_file(cam_id: int) -> bytes:
     key("engine", "Key of the engine type they are usual on."),
     text("tag", "Tag of the head."),
 )
-def list_springs(asked: dict[str, Any]) -> Select[Any]:
+def list_springs(arguments: dict[str, Any]) -> Select[Any]:
     """Springs."""
     query = (
         select(models.Spring)
@@ -250,7 +251,7 @@ def list_springs(asked: dict[str, Any]) -> Select[Any]:
         .options(joinedload(models.Spring.job_head))
     )
     columns = {"engine": models.Spring.engine_type_id, "tag": models.Visit.tag}
-    return query.where(*(columns[name] == value for name, value in asked.items()))
+    return query.where(*(columns[name] == value for name, value in arguments.items()))
 
 
 @interface.record("/springs/<int:spring_id>", "The springs of one side", shapes.Spring)
@@ -268,7 +269,7 @@ def spring(spring_id: int) -> shapes.Spring:
     among("side", "Which side.", "intake", "exhaust"),
     among("taken", "Condition on arrival, or after the work.", *models.When),
 )
-def list_seat_profiles(asked: dict[str, Any]) -> Select[Any]:
+def list_seat_profiles(arguments: dict[str, Any]) -> Select[Any]:
     """Seat profiles."""
     row = models.SeatProfile
     columns = {
@@ -277,7 +278,7 @@ def list_seat_profiles(asked: dict[str, Any]) -> Select[Any]:
         "side": row.side,
         "taken": row.when,
     }
-    clauses = (columns[name] == value for name, value in asked.items())
+    clauses = (columns[name] == value for name, value in arguments.items())
     head = joinedload(row.job_head).joinedload(models.Visit.head)
     query = select(row).outerjoin(row.job_head).where(*clauses)
     return query.options(head.joinedload(models.Head.engine_type))
@@ -287,6 +288,38 @@ def list_seat_profiles(asked: dict[str, Any]) -> Select[Any]:
 def seat_profile(profile_id: int) -> shapes.SeatProfile:
     """A seat profile."""
     return shapes.SeatProfile.of(seat_profiles.get(db(), profile_id))
+
+
+@interface.page(
+    "/integrity-tests",
+    "Pressure, vacuum, leak and crack tests by place; withdrawn ones say so",
+    shapes.IntegrityTest,
+    text("job", "Number of their job."),
+    text("tag", "Label of their head."),
+    key("head", "Key of their head."),
+    among("kind", "Which test.", *models.IntegrityKind),
+)
+def list_integrity_tests(arguments: dict[str, Any]) -> Select[Any]:
+    """Pressure, vacuum, leak and crack tests."""
+    row = models.IntegrityTest
+    columns = {
+        "job": models.Job.number,
+        "tag": models.Visit.tag,
+        "head": models.Visit.head_id,
+        "kind": row.kind,
+    }
+    clauses = (columns[name] == value for name, value in arguments.items())
+    head = joinedload(row.job_head).joinedload(models.Visit.head)
+    query = select(row).join(row.job_head).join(models.Visit.job).where(*clauses)
+    return query.options(head.joinedload(models.Head.engine_type))
+
+
+@interface.record(
+    "/integrity-tests/<int:test_id>", "A pressure, vacuum, leak or crack test", shapes.IntegrityTest
+)
+def integrity_test(test_id: int) -> shapes.IntegrityTest:
+    """A pressure, vacuum, leak or crack test."""
+    return shapes.IntegrityTest.of(integrity_tests.get(db(), test_id))
 
 
 @interface.page(

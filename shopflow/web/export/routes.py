@@ -9,9 +9,10 @@ from flask import Blueprint, Response, current_app, render_template
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
-from shopflow.services.export import archive, shop_json
+from shopflow.services.export import archive, for_import, shop_json
 from shopflow.services.export.columns import SECRET
 from shopflow.services.export.rows import freeze
+from shopflow.services.imports import kinds
 from shopflow.web.context import today
 
 blueprint = Blueprint("export", __name__, url_prefix="/export")
@@ -22,7 +23,8 @@ Chunks = Callable[[Session, datetime], Iterator[bytes]]
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """List what can be exported, and what is not."""
-    return render_template("export/index.html", secret=list(SECRET.values()))
+    titles = {code: kinds.get(code).title for code in for_import.FILES}
+    return render_template("export/index.html", secret=list(SECRET.values()), for_import=titles)
 
 
 @blueprint.get("/records.zip")
@@ -37,9 +39,17 @@ def whole_shop() -> Response:
     return _streamed(shop_json.chunks, "json", "application/json")
 
 
-def _streamed(chunks: Chunks, suffix: str, mimetype: str) -> Response:
+@blueprint.get("/<code>.csv")
+def for_import_file(code: str) -> Response:
+    """Records of one kind as the CSV that an import takes."""
+    # An unknown kind is told before anything is sent.
+    for_import.headings(code)
+    return _streamed(lambda db, at: for_import.chunks(db, code), "csv", "text/csv", code)
+
+
+def _streamed(chunks: Chunks, suffix: str, mimetype: str, kind: str = "") -> Response:
     """A download made while it is sent, from the records as they stand at its start."""
-    name = f"shopflow-{today():%Y-%m-%d}.{suffix}"
+    name = f"{'-'.join(filter(None, ('shopflow', kind, f'{today():%Y-%m-%d}')))}.{suffix}"
     open_session = current_app.extensions["shopflow.reading"]
 
     def stream() -> Iterator[bytes]:

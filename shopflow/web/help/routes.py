@@ -2,23 +2,35 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, abort, render_template
+from flask import Blueprint, abort, render_template, request
 from flask.typing import ResponseReturnValue
 
 from shopflow.web.help import guide
 
 blueprint = Blueprint("help", __name__)
+blueprint.add_app_template_global(guide.glossary, "glossary")
 
 
 @blueprint.get("/help/")
 def index() -> ResponseReturnValue:
-    """Show the first page of the guide."""
-    return page(guide.PAGES[0])
+    """Show the first page of the guide, or what a search of the guide finds."""
+    text = request.args.get("q", "").strip()
+    if not text:
+        return page(guide.PAGES[0])
+    return render_template(
+        "help/search.html", text=text, hits=guide.search(text), **_contents(), name=""
+    )
 
 
-@blueprint.get("/help/<name>")
+@blueprint.get("/help/<path:name>")
 def page(name: str) -> ResponseReturnValue:
     """Show one page of the guide; 404 if there is no such page."""
-    if name not in guide.PAGES:
+    if name not in (*guide.PAGES, *guide.HOW_TOS):
         abort(404)
-    return render_template("help/page.html", page=guide.read(name), pages=guide.titles(), name=name)
+    return render_template(
+        "help/page.html", page=guide.read(name), **_contents(), name=name, text=""
+    )
+
+
+def _contents() -> dict[str, dict[str, str]]:
+    return {"pages": guide.titles(), "tasks": guide.titles(guide.HOW_TOS)}

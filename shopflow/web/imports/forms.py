@@ -30,6 +30,11 @@ ORDERS = {
     "mdy": lazy("Month, day, year: 5/31/2019"),
     "dmy": lazy("Day, month, year: 31.5.2019"),
 }
+SEPARATOR_NAMES = {
+    "comma": lazy("Comma"),
+    "semicolon": lazy("Semicolon"),
+    "tab": lazy("Tab"),
+}
 SETTINGS = ("encoding", "separator", "decimal_mark", "date_order")
 
 
@@ -47,9 +52,7 @@ class UploadForm(Form):
     encoding = ChoiceField(
         lazy("Character encoding"), LETTERS, lazy("Your spreadsheet may call it the character set.")
     )
-    separator = ChoiceField(
-        lazy("Column separator"), {name: name.capitalize() for name in SEPARATORS}
-    )
+    separator = ChoiceField(lazy("Column separator"), SEPARATOR_NAMES)
     decimal_mark = ChoiceField(lazy("Decimal mark"), MARKS)
     date_order = ChoiceField(lazy("Dates"), ORDERS, default="ymd")
     barometer = QuantityField(

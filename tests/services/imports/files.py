@@ -32,8 +32,8 @@ def past_jobs(count: int) -> list[Row]:
             "test pressure": "28 inH2O",
             "flow unit": "cfm",
             **{
-                lift: f"{20 + 15 * place + rng.random():.1f}"
-                for place, lift in enumerate(LIFTS)
+                lift: f"{20 + 15 * index + rng.random():.1f}"
+                for index, lift in enumerate(LIFTS)
             },
         }
         for number in range(count)

@@ -80,7 +80,7 @@ def _passed(rng: random.Random, lift: str) -> float:
 
 ON_FILE = [
     {**row, "job": "B-1", "customer": "Tarn 1"}
-    for row in [one for one in varied(random.Random(1), 20) if one["job"] == "A-4"]
+    for row in [item for item in varied(random.Random(1), 20) if item["job"] == "A-4"]
 ]
 """The tests of a job that exists already: use that one."""
 
@@ -108,20 +108,20 @@ def dump(db: Session) -> Dump:
     tables = [
         table for table in Base.metadata.sorted_tables if table.name != NameStamp.__tablename__
     ]
-    found = {
+    by_name = {
         table.name: [
             dict(row) for row in db.execute(select(table).order_by(*table.primary_key)).mappings()
         ]
         for table in tables
     }
     places = {
-        name: {row["id"]: place for place, row in enumerate(rows)}
-        for name, rows in found.items()
+        name: {row["id"]: index for index, row in enumerate(rows)}
+        for name, rows in by_name.items()
         if rows and "id" in rows[0]
     }
     for table in tables:
         refers = {key.parent.name: key.column.table.name for key in table.foreign_keys}
-        for row in found[table.name]:
+        for row in by_name[table.name]:
             for column, other in {**refers, "id": table.name}.items():
                 if row.get(column) is not None and other in places:
                     row[column] = places[other][row[column]]
@@ -130,7 +130,7 @@ def dump(db: Session) -> Dump:
                 row[column] = None if row[column] is None else round(row[column], 12)
             if table.name == "event":
                 row["subject_id"] = places[row["subject"]].get(row["subject_id"])
-    return found
+    return by_name
 
 
 @pytest.fixture
@@ -155,16 +155,16 @@ def test_bulk_writes_the_rows_that_the_verbs_do(shop: Engine, seed: int):
     assert bulk.keys() == by_verbs.keys()
     assert len(bulk["bench_session"]) > 50
     for name, rows in bulk.items():
-        for one, other in zip(rows, by_verbs[name], strict=True):
-            assert {k: (v, other[k]) for k, v in one.items() if v != other[k]} == {}, name
+        for item, other in zip(rows, by_verbs[name], strict=True):
+            assert {k: (v, other[k]) for k, v in item.items() if v != other[k]} == {}, name
 
 
 def _in_any_order(rng: random.Random, rows: list[Row]) -> list[Row]:
     """Shuffled; of tests that a file may not hold twice, the first."""
-    kept = {
+    by_name = {
         tuple(row.get(name) for name in ("job", "serial", "side", "cylinder", "stage", "date")): row
         for row in rows
     }
-    shuffled = list(kept.values())
+    shuffled = list(by_name.values())
     rng.shuffle(shuffled)
     return shuffled

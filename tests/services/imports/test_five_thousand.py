@@ -81,9 +81,9 @@ def test_the_planted_faults_and_no_other_are_reported_and_nothing_is_written(
 ):
     factories.shop_or_none(db)
     faulty, places = planted(rows)
-    found = plan(db, faulty).faults
+    faults = plan(db, faulty).faults
     assert len(places) == 50
-    assert sorted((fault.row, fault.column) for fault in found) == sorted(places)
+    assert sorted((fault.row, fault.column) for fault in faults) == sorted(places)
     assert (count(db, Job), count(db, Customer), count(db, Head)) == (0, 0, 0)
 
 

@@ -22,20 +22,20 @@ from tests.services.imports.files import AIR, Row, csv_of, past_jobs
 
 def plan(db: Session, code: str, content: bytes | list[Row], **written: str) -> Plan:
     factories.shop_or_none(db)
-    given = csv_of(content) if isinstance(content, list) else content
-    return kinds.plan(db, kinds.get(code), given, Writing(**written), Air(**AIR))
+    values = csv_of(content) if isinstance(content, list) else content
+    return kinds.plan(db, kinds.get(code), values, Writing(**written), Air(**AIR))
 
 
-def words_of(found: Plan) -> list[str]:
-    return [action.words for action in found.actions]
+def words_of(plan: Plan) -> list[str]:
+    return [action.words for action in plan.actions]
 
 
-def faults(found: Plan) -> list[tuple[int, str, str]]:
-    return [(fault.row, fault.column, fault.message) for fault in found.faults]
+def faults(plan: Plan) -> list[tuple[int, str, str]]:
+    return [(fault.row, fault.column, fault.message) for fault in plan.faults]
 
 
 def test_customers_are_made_added_to_and_left_alone(db: Session):
-    kept = factories.create_customer(db, name="Süd Marine", phone="555 0100")
+    customer = factories.create_customer(db, name="Süd Marine", phone="555 0100")
     content = (
         "Name,Email,Phone,Contact name,Firm\n"
         "sud marine,,555 0199,Ada Reed,\n"
@@ -43,19 +43,19 @@ def test_customers_are_made_added_to_and_left_alone(db: Session):
         "Orla Finch,,555 0111,Bo Finch,\n"
         "Süd Marine,,,,\n"
     ).encode()
-    found = plan(db, "customers", content)
-    assert not found.faults
-    assert words_of(found) == [
+    answer = plan(db, "customers", content)
+    assert not answer.faults
+    assert words_of(answer) == [
         "adds contact Ada Reed to customer Süd Marine; unchanged: phone",
         "makes customer Orla Finch",
         "adds phone and contact Bo Finch to customer Orla Finch",
         "customer Süd Marine is on record",
     ]
-    found.carry_out(db, factories.BY)
-    made = db.scalars(select(Customer).where(Customer.name == "Orla Finch")).one()
-    assert (made.email, made.phone) == ("orla@finch.example", "555 0111")
-    assert [contact.name for contact in kept.contacts] == ["Ada Reed"]
-    assert kept.phone == "555 0100"
+    answer.carry_out(db, factories.BY)
+    new_customer = db.scalars(select(Customer).where(Customer.name == "Orla Finch")).one()
+    assert (new_customer.email, new_customer.phone) == ("orla@finch.example", "555 0111")
+    assert [contact.name for contact in customer.contacts] == ["Ada Reed"]
+    assert customer.phone == "555 0100"
     assert plan(db, "customers", content).changes_nothing
 
 
@@ -68,11 +68,11 @@ def test_heads_are_made_under_their_owner_and_type(db: Session):
     ]  # fmt: skip
     twice = plan(db, "heads", rows)
     assert faults(twice) == [(3, "serial", "the same head as in row 2; serials tell heads apart")]
-    found = plan(db, "heads", rows[:1])
-    assert words_of(found) == [
+    answer = plan(db, "heads", rows[:1])
+    assert words_of(answer) == [
         "makes head HC 1 S 1 of Orla Finch (new customer), Hollin K9 (new engine type)"
     ]
-    found.carry_out(db, factories.BY)
+    answer.carry_out(db, factories.BY)
     head = db.scalars(select(Head)).one()
     owner = heads.owner(head)
     assert owner is not None
@@ -109,9 +109,9 @@ def test_a_later_test_is_added_to_its_job_and_another_figure_refused(db: Session
     row = past_jobs(1)[0]
     plan(db, "results", [row]).carry_out(db, factories.BY)
     later = row | {"stage": "bowls blended"}
-    found = plan(db, "results", [row, later])
-    assert [action.kind for action in found.actions] == ["already there", "added to a past job"]
-    found.carry_out(db, factories.BY)
+    answer = plan(db, "results", [row, later])
+    assert [action.kind for action in answer.actions] == ["already there", "added to a past job"]
+    answer.carry_out(db, factories.BY)
     assert len(db.scalars(select(Job)).one().heads[0].sessions) == 2
     changed = plan(db, "results", [row | {"0.100 in": "99"}])
     assert faults(changed)[0][:2] == (2, "job")
@@ -148,9 +148,9 @@ def test_a_continental_file_reads_the_same(db: Session):
         "decimal_mark": "comma",
         "date_order": "dmy",
     }
-    found = plan(db, "results", content.encode("cp1252"), **written)
-    assert not found.faults
-    found.carry_out(db, factories.BY)
+    answer = plan(db, "results", content.encode("cp1252"), **written)
+    assert not answer.faults
+    answer.carry_out(db, factories.BY)
     job = db.scalars(select(Job)).one()
     assert job.customer.name == "Müller"
     assert sessions.document(job.heads[0].sessions[0]).lifts[1] == Decimal("0.100")
@@ -161,8 +161,8 @@ def test_units_stand_in_the_cell_the_heading_or_a_column(sqlite_db: Session):
     row["valve diameter (mm)"] = row.pop("valve diameter").removesuffix(" mm")
     row["test pressure"], row["test pressure unit"] = "28", "inH2O"
     row["0.050 in (L/s)"] = row.pop("0.050 in")
-    found = plan(sqlite_db, "results", [row])
-    assert faults(found) == [
+    answer = plan(sqlite_db, "results", [row])
+    assert faults(answer) == [
         (2, "0.600 in", "flows of one test in L/s and cfm: use one unit"),
     ]
     row["0.050 in"] = row.pop("0.050 in (L/s)")
@@ -170,8 +170,8 @@ def test_units_stand_in_the_cell_the_heading_or_a_column(sqlite_db: Session):
 
 
 def test_what_looks_like_a_formula_is_text(sqlite_db: Session):
-    found = plan(sqlite_db, "customers", b"name,notes\n'=Sum Racing,=1+1\n")
-    assert words_of(found) == ["makes customer =Sum Racing"]
+    answer = plan(sqlite_db, "customers", b"name,notes\n'=Sum Racing,=1+1\n")
+    assert words_of(answer) == ["makes customer =Sum Racing"]
 
 
 @pytest.mark.parametrize(
@@ -207,16 +207,16 @@ def test_what_cannot_be_read_is_said_at_its_place(sqlite_db: Session, content, w
 
 
 def test_a_marked_utf_8_file_reads_as_one_without(sqlite_db: Session):
-    found = plan(sqlite_db, "customers", b"\xef\xbb\xbfname\nA\n")
-    assert words_of(found) == ["makes customer A"]
+    answer = plan(sqlite_db, "customers", b"\xef\xbb\xbfname\nA\n")
+    assert words_of(answer) == ["makes customer A"]
 
 
 @pytest.mark.parametrize("kind", kinds.KINDS.values(), ids=lambda kind: kind.code)
 def test_every_template_can_be_brought_in_as_it_is(sqlite_db: Session, kind: kinds.Kind):
     rows = [{name: example.get(name, "") for name in kind.headings} for example in kind.examples]
-    found = plan(sqlite_db, kind.code, rows)
-    assert not found.faults
-    assert len(found.actions) == len(rows)
+    answer = plan(sqlite_db, kind.code, rows)
+    assert not answer.faults
+    assert len(answer.actions) == len(rows)
 
 
 def test_many_heads_on_one_past_job_have_tags_of_letters_alone(db: Session):
@@ -255,6 +255,6 @@ def test_a_past_result_of_the_future_or_of_no_cylinder_is_a_fault_of_its_row(
     rows = past_jobs(2)
     assert not plan(db, "results", rows).faults
     for row in (0, 1):
-        changed = [dict(one) for one in past_jobs(2)]
+        changed = [dict(item) for item in past_jobs(2)]
         changed[row][column] = typed
         assert faults(plan(db, "results", changed)) == [(row + 2, column, words)]

@@ -79,12 +79,12 @@ def test_air_is_lighter_warm_humid_or_thin(
 def test_arrays_give_what_their_members_give() -> None:
     pressure = np.linspace(60e3, 110e3, 7)[:, None]
     temperature = np.linspace(288.0, 300.0, 5)
-    whole = density(pressure, temperature, 0.4)
-    assert whole.shape == (7, 5)
+    total = density(pressure, temperature, 0.4)
+    assert total.shape == (7, 5)
     for row in range(7):
         for column in range(5):
-            one = density(float(pressure[row, 0]), float(temperature[column]), 0.4)
-            assert whole[row, column] == pytest.approx(one, rel=1e-15)
+            item = density(float(pressure[row, 0]), float(temperature[column]), 0.4)
+            assert total[row, column] == pytest.approx(item, rel=1e-15)
 
 
 @pytest.mark.source("CIPM-2007: Picard et al., Metrologia 45 (2008) 149, equation 1, by hand")

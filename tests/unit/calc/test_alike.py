@@ -45,9 +45,9 @@ def test_at_like_lift_over_diameter_a_larger_valve_is_read_higher_up() -> None:
         flow_test(valve=Valve(40e-3), lifts=(4e-3, 8e-3), runs=((70 * CFM,), (120 * CFM,)))
     )
     stretched = held_against(large, small, Against.OVER_DIAMETER)
-    found = compare_areas([stretched], [small])
+    answer = compare_areas([stretched], [small])
     curve = LiftCurve(large.lifts, large.effective_area)
-    before = [point.before for point in found.points]
+    before = [point.before for point in answer.points]
     assert before == pytest.approx(curve.at(np.array([4.4e-3, 8.8e-3])), rel=1e-9)
     assert stretched.lift_over_diameter == pytest.approx(large.lift_over_diameter, rel=1e-12)
     assert held_against(large, small, Against.LIFT) is large
@@ -58,7 +58,7 @@ def test_stretched_lifts_leave_what_their_setting_is_worth() -> None:
     large = reduce(flow_test())
     small = reduce(flow_test(valve=Valve(40e-3)))
     stretched = held_against(large, small, Against.OVER_DIAMETER)
-    own, after = (one.area_errors.relative[Input.LIFT] for one in (large, stretched))
+    own, after = (item.area_errors.relative[Input.LIFT] for item in (large, stretched))
     assert after == pytest.approx(own, rel=1e-9)
 
 
@@ -76,21 +76,21 @@ def test_a_calibration_in_common_cancels_in_a_ratio_as_in_gtc(shared: bool) -> N
     factor = GTC.ureal(1.0, 0.007)
     other = factor if shared else GTC.ureal(1.0, 0.007)
     below, above = by_gtc((206.0, factor), (150.0, other))
-    found = ratio(port(206.0), port(150.0, KEY if shared else OTHER_KEY))
-    (point,) = found.points
-    assert found.mean == point
+    answer = ratio(port(206.0), port(150.0, KEY if shared else OTHER_KEY))
+    (point,) = answer.points
+    assert answer.mean == point
     assert point.ratio == pytest.approx((above / below).x, rel=1e-12)
     assert point.standard_uncertainty == pytest.approx((above / below).u, rel=1e-9)
     assert point.expanded_uncertainty == pytest.approx(1.959964 * (above / below).u, rel=1e-6)
 
 
 def test_a_session_over_itself_is_one_everywhere() -> None:
-    whole = reduce(flow_test(calibration_key=KEY))
-    found = ratio(whole, whole)
-    assert len(found.points) == len(whole.lifts)
-    assert all(point.ratio == pytest.approx(1.0) for point in found.points)
-    assert found.mean is not None
-    assert found.mean.ratio == pytest.approx(1.0)
+    reduction = reduce(flow_test(calibration_key=KEY))
+    answer = ratio(reduction, reduction)
+    assert len(answer.points) == len(reduction.lifts)
+    assert all(point.ratio == pytest.approx(1.0) for point in answer.points)
+    assert answer.mean is not None
+    assert answer.mean.ratio == pytest.approx(1.0)
 
 
 def test_a_ratio_of_means_is_that_of_scipys_curves() -> None:
@@ -98,14 +98,14 @@ def test_a_ratio_of_means_is_that_of_scipys_curves() -> None:
     above = reduce(flow_test(side="exhaust", lifts=below.test.lifts[1:], runs=below.test.runs[:-1]))
     low, high = above.lifts[0], above.lifts[-1]
     areas = [
-        PchipInterpolator(np.r_[0.0, one.lifts], np.r_[0.0, one.effective_area]).integrate(
+        PchipInterpolator(np.r_[0.0, item.lifts], np.r_[0.0, item.effective_area]).integrate(
             low, high
         )
-        for one in (above, below)
+        for item in (above, below)
     ]
-    found = ratio(below, above)
-    assert found.mean is not None
-    assert found.mean.ratio == pytest.approx(float(areas[0] / areas[1]), rel=1e-12)
+    answer = ratio(below, above)
+    assert answer.mean is not None
+    assert answer.mean.ratio == pytest.approx(float(areas[0] / areas[1]), rel=1e-12)
 
 
 def test_a_ratio_of_readings_that_say_nothing_is_not_stated() -> None:

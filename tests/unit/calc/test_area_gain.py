@@ -74,9 +74,9 @@ MEAN = (4.22910e-4, 4.21475e-4, -0.339380, 199.286, 1.64216)
 
 
 def test_the_worked_example_comes_out_to_the_digits_printed() -> None:
-    found = worked()
-    assert found.mean is not None
-    rows = [*zip(found.points, PRINTED.values(), strict=True), (found.mean, MEAN)]
+    answer = worked()
+    assert answer.mean is not None
+    rows = [*zip(answer.points, PRINTED.values(), strict=True), (answer.mean, MEAN)]
     for point, (before, after, gain, _, expanded) in rows:
         assert point.before == pytest.approx(before, rel=3e-6)
         assert point.after == pytest.approx(after, rel=3e-6)
@@ -92,8 +92,8 @@ def test_the_worked_example_comes_out_to_the_digits_printed() -> None:
 
 def test_the_worked_example_s_scatter_is_pooled() -> None:
     scatters = [a_test(BEFORE).area_errors.scatter, a_test(AFTER).area_errors.scatter]
-    assert [round(one.relative, 8) for one in scatters] == [0.00715961, 0.00584782]
-    assert [one.freedom for one in scatters] == [4, 6]
+    assert [round(scatter.relative, 8) for scatter in scatters] == [0.00715961, 0.00584782]
+    assert [item.freedom for item in scatters] == [4, 6]
 
 
 def test_one_lift_agrees_with_gtc() -> None:
@@ -123,10 +123,10 @@ def test_one_lift_agrees_with_gtc() -> None:
 
 def standard_of(**changes: Any) -> float:
     """Expanded uncertainty of the mean, percent, where the later test is another so."""
-    found = compare_areas([a_test(BEFORE)], [a_test(AFTER, **{**OTHER_AIR, **changes})])
-    assert found.mean is not None
-    assert found.mean.expanded_uncertainty is not None
-    return 100.0 * found.mean.expanded_uncertainty
+    answer = compare_areas([a_test(BEFORE)], [a_test(AFTER, **{**OTHER_AIR, **changes})])
+    assert answer.mean is not None
+    assert answer.mean.expanded_uncertainty is not None
+    return 100.0 * answer.mean.expanded_uncertainty
 
 
 @pytest.mark.parametrize("change", [{"calibration_key": ("bench", "later")}, {"gauge": "other"},
@@ -137,28 +137,28 @@ def test_what_both_name_cancels_and_what_one_leaves_out_does_not(change: dict[st
 
 def test_two_readings_that_are_the_same_are_two_tests() -> None:
     """However alike, their errors are independent."""
-    found = compare_areas([a_test(BEFORE)], [a_test(BEFORE)])
-    assert found.mean is not None
-    assert found.mean.expanded_uncertainty is not None
-    assert found.mean.expanded_uncertainty > 0.005
+    answer = compare_areas([a_test(BEFORE)], [a_test(BEFORE)])
+    assert answer.mean is not None
+    assert answer.mean.expanded_uncertainty is not None
+    assert answer.mean.expanded_uncertainty > 0.005
 
 
 def test_an_input_that_one_test_leaves_unknown_is_unknown_for_both() -> None:
     half = a_test(AFTER, **OTHER_AIR, uncertainty=replace(WORKED, leakage=None))
-    found = compare_areas([a_test(BEFORE)], [half])
-    assert found.half_stated == {Input.LEAKAGE}
-    assert found.mean is not None
-    assert found.mean.verdict == Verdict.NOT_STATED
-    assert found.mean.expanded_uncertainty is None
+    answer = compare_areas([a_test(BEFORE)], [half])
+    assert answer.half_stated == {Input.LEAKAGE}
+    assert answer.mean is not None
+    assert answer.mean.verdict == Verdict.NOT_STATED
+    assert answer.mean.expanded_uncertainty is None
     assert compare(a_test(BEFORE), half).mean_verdict == Verdict.NOT_STATED
 
 
 def test_stated_as_nothing_is_not_unknown() -> None:
     none = a_test(AFTER, **OTHER_AIR, uncertainty=replace(WORKED, leakage=0.0))
-    found = compare_areas([a_test(BEFORE)], [none])
-    assert not found.half_stated
-    assert found.mean is not None
-    assert found.mean.verdict != Verdict.NOT_STATED
+    answer = compare_areas([a_test(BEFORE)], [none])
+    assert not answer.half_stated
+    assert answer.mean is not None
+    assert answer.mean.verdict != Verdict.NOT_STATED
 
 
 SINGLE: Readings = {**BEFORE, "runs": tuple((row[0],) for row in BEFORE["runs"])}
@@ -166,17 +166,17 @@ SINGLE: Readings = {**BEFORE, "runs": tuple((row[0],) for row in BEFORE["runs"])
 
 def test_one_reading_each_and_no_division_state_nothing() -> None:
     bare = a_test(SINGLE, divisions=None)
-    found = compare_areas([bare], [bare])
-    assert found.unread == (0, 1)
-    assert {point.verdict for point in found.points} == {Verdict.NOT_STATED}
-    reading = next_reading([bare], [bare], found)
+    answer = compare_areas([bare], [bare])
+    assert answer.unread == (0, 1)
+    assert {point.verdict for point in answer.points} == {Verdict.NOT_STATED}
+    reading = next_reading([bare], [bare], answer)
     assert reading is not None
     assert (reading.test, reading.lift) == (1, 0.007)
 
 
 def test_a_division_that_one_leaves_unknown_needs_scatter_of_both() -> None:
-    found = compare_areas([a_test(SINGLE)], [a_test(BEFORE, divisions=None)])
-    assert found.unread == (0,)
+    answer = compare_areas([a_test(SINGLE)], [a_test(BEFORE, divisions=None)])
+    assert answer.unread == (0,)
     with_scatter = compare_areas([a_test(BEFORE)], [a_test(BEFORE, divisions=None)])
     assert with_scatter.unread == ()
 
@@ -190,18 +190,18 @@ def test_a_larger_stated_repeatability_takes_the_place_of_the_scatter() -> None:
 
 
 def test_intake_against_exhaust_is_neither_gain_nor_loss() -> None:
-    found = compare_areas([a_test(BEFORE)], [a_test(AFTER, side="exhaust")])
-    assert not found.is_one_side
-    assert {point.verdict for point in found.points} == {Verdict.NOT_STATED}
-    assert found.mean is not None
-    assert found.mean.verdict == Verdict.NOT_STATED
+    answer = compare_areas([a_test(BEFORE)], [a_test(AFTER, side="exhaust")])
+    assert not answer.is_one_side
+    assert {point.verdict for point in answer.points} == {Verdict.NOT_STATED}
+    assert answer.mean is not None
+    assert answer.mean.verdict == Verdict.NOT_STATED
 
 
 def test_a_test_of_one_lift_takes_its_slope_from_another_of_the_port() -> None:
-    one = a_test({"lifts": (7,), "runs": ((106.0, 107.0),)})
+    test = a_test({"lifts": (7,), "runs": ((106.0, 107.0),)})
     curve = a_test(BEFORE)
-    (with_slope,) = compare_areas([curve], [one]).points
-    (by_line,) = compare_areas([one], [a_test({"lifts": (7,), "runs": ((106.0, 107.0),)})]).points
+    (with_slope,) = compare_areas([curve], [test]).points
+    (by_line,) = compare_areas([test], [a_test({"lifts": (7,), "runs": ((106.0, 107.0),)})]).points
     assert with_slope.expanded_uncertainty is not None
     assert by_line.expanded_uncertainty is not None
     # The straight line from no lift is steeper than the curve is at 7 mm.
@@ -211,10 +211,10 @@ def test_a_test_of_one_lift_takes_its_slope_from_another_of_the_port() -> None:
 def test_a_gain_in_every_lift_is_called_with_all_judged_together() -> None:
     rows = tuple(tuple(run * 1.08 for run in row) for row in BEFORE["runs"])
     more: Readings = {**BEFORE, "runs": rows}
-    found = compare_areas([a_test(BEFORE)], [a_test(more)])
-    assert [point.verdict for point in found.points] == [Verdict.GAIN] * 4
-    assert found.mean is not None
-    assert found.mean.verdict == Verdict.GAIN
+    answer = compare_areas([a_test(BEFORE)], [a_test(more)])
+    assert [point.verdict for point in answer.points] == [Verdict.GAIN] * 4
+    assert answer.mean is not None
+    assert answer.mean.verdict == Verdict.GAIN
     back = compare_areas([a_test(more)], [a_test(BEFORE)])
     assert back.mean is not None
     assert back.mean.verdict == Verdict.LOSS
@@ -222,11 +222,11 @@ def test_a_gain_in_every_lift_is_called_with_all_judged_together() -> None:
 
 def test_parts_of_the_lift_are_means_over_them() -> None:
     before, after = [a_test(BEFORE)], [a_test(AFTER, **OTHER_AIR)]
-    found = compare_areas(before, after, parts=[(0.002, 0.010), (0.002, 0.006), (0.006, 0.010)])
-    whole, low, high = found.parts
-    assert found.mean is not None
-    assert whole.before == pytest.approx(found.mean.before, rel=1e-12)
-    assert (low.before + high.before) / 2 == pytest.approx(whole.before, rel=1e-12)
+    answer = compare_areas(before, after, parts=[(0.002, 0.010), (0.002, 0.006), (0.006, 0.010)])
+    total, low, high = answer.parts
+    assert answer.mean is not None
+    assert total.before == pytest.approx(answer.mean.before, rel=1e-12)
+    assert (low.before + high.before) / 2 == pytest.approx(total.before, rel=1e-12)
 
 
 def test_one_reading_more_that_would_settle_the_mean_is_named() -> None:
@@ -237,11 +237,11 @@ def test_one_reading_more_that_would_settle_the_mean_is_named() -> None:
     for step in np.arange(1.008, 1.03, 0.0005):
         more = tuple(tuple(float(step) * run for run in row) for row in runs)
         second = a_test({"lifts": (2, 4, 7, 10), "runs": more}, uncertainty=quiet)
-        found = compare_areas([first], [second])
-        reading = next_reading([first], [second], found)
-        assert found.mean is not None
+        answer = compare_areas([first], [second])
+        reading = next_reading([first], [second], answer)
+        assert answer.mean is not None
         if reading is not None and reading.settles_mean:
-            assert found.mean.verdict == Verdict.NO_DIFFERENCE
+            assert answer.mean.verdict == Verdict.NO_DIFFERENCE
             assert reading.test == 1
             return
     raise AssertionError("no reading settles the mean at any gain")
@@ -249,10 +249,10 @@ def test_one_reading_more_that_would_settle_the_mean_is_named() -> None:
 
 def test_nothing_in_common_gives_nothing() -> None:
     far = a_test({"lifts": (12, 14), "runs": ((125.0,), (126.0,))})
-    found = compare_areas([a_test(BEFORE)], [far])
-    assert found.points == ()
-    assert found.mean is None
-    assert next_reading([a_test(BEFORE)], [far], found) is None
+    answer = compare_areas([a_test(BEFORE)], [far])
+    assert answer.points == ()
+    assert answer.mean is None
+    assert next_reading([a_test(BEFORE)], [far], answer) is None
 
 
 def test_the_air_leaves_a_restriction_s_area_as_it_is() -> None:

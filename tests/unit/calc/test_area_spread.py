@@ -40,8 +40,8 @@ def port(rng: np.random.Generator, more: float = 1.0) -> Reduction:
         tuple(more * row[0] * (1.0 + 0.004 * rng.standard_normal()) for _ in range(3))
         for row in BEFORE["runs"]
     )
-    known = Uncertainties(0.012, None, 0.005, 0.0, leakage=0.0, density=0.0)
-    return a_test({**BEFORE, "runs": rows}, uncertainty=known, divisions=None)
+    uncertainties = Uncertainties(0.012, None, 0.005, 0.0, leakage=0.0, density=0.0)
+    return a_test({**BEFORE, "runs": rows}, uncertainty=uncertainties, divisions=None)
 
 
 def test_like_ports_are_seldom_said_to_differ() -> None:
@@ -57,30 +57,30 @@ def test_like_ports_are_seldom_said_to_differ() -> None:
 
 def test_one_port_that_flows_more_is_found() -> None:
     rng = np.random.default_rng(9)
-    found = spread_of_areas([port(rng), port(rng), port(rng, 1.04), port(rng)])
-    assert found.mean is not None
-    assert found.mean.verdict == SpreadVerdict.DIFFER
-    assert found.mean.highest == 2
-    assert found.mean.spread == pytest.approx(0.04, abs=0.01)
-    assert all(point.highest == 2 for point in found.points)
-    assert found.points[0].deviation == pytest.approx(np.std(found.points[0].areas, ddof=1))
+    answer = spread_of_areas([port(rng), port(rng), port(rng, 1.04), port(rng)])
+    assert answer.mean is not None
+    assert answer.mean.verdict == SpreadVerdict.DIFFER
+    assert answer.mean.highest == 2
+    assert answer.mean.spread == pytest.approx(0.04, abs=0.01)
+    assert all(point.highest == 2 for point in answer.points)
+    assert answer.points[0].deviation == pytest.approx(np.std(answer.points[0].areas, ddof=1))
 
 
 def test_a_spread_is_not_stated_where_readings_say_nothing() -> None:
-    found = spread_of_areas([a_test(SINGLE, divisions=None) for _ in range(3)])
-    assert found.mean is not None
-    assert found.mean.verdict == SpreadVerdict.NOT_STATED
-    assert found.mean.expanded_uncertainty is None
+    answer = spread_of_areas([a_test(SINGLE, divisions=None) for _ in range(3)])
+    assert answer.mean is not None
+    assert answer.mean.verdict == SpreadVerdict.NOT_STATED
+    assert answer.mean.expanded_uncertainty is None
 
 
 def test_two_ports_are_judged_as_a_difference_of_two() -> None:
     """The studentized range of two is Student's t times the root of 2."""
     rng = np.random.default_rng(10)
-    found = spread_of_areas([port(rng), port(rng)])
-    assert found.brought is not None
-    ratio = found.brought.estimates[0] / found.brought.estimates[1]
-    assert found.mean is not None
-    assert found.mean.expanded_uncertainty == pytest.approx(float(ratio.expanded[-1]), rel=1e-6)
+    answer = spread_of_areas([port(rng), port(rng)])
+    assert answer.brought is not None
+    ratio = answer.brought.estimates[0] / answer.brought.estimates[1]
+    assert answer.mean is not None
+    assert answer.mean.expanded_uncertainty == pytest.approx(float(ratio.expanded[-1]), rel=1e-6)
 
 
 def test_one_port_has_no_spread_and_far_lifts_have_none_in_common() -> None:

@@ -61,10 +61,10 @@ BY_HAND = {
 )
 def test_least_area_of_a_44_mm_valve(degrees: int, lift: int, area: float) -> None:
     beta = degrees * DEGREE
-    found = float(least_valve_area(0.044, seat(0.0015, beta), lift * 1e-3))
-    assert found * 1e6 == pytest.approx(area, abs=6e-5)
+    answer = float(least_valve_area(0.044, seat(0.0015, beta), lift * 1e-3))
+    assert answer * 1e6 == pytest.approx(area, abs=6e-5)
     searched = searched_area(0.044, 0.0015, beta, 0.039, 0.007, lift * 1e-3)
-    assert found == pytest.approx(searched, rel=1e-9)
+    assert answer == pytest.approx(searched, rel=1e-9)
 
 
 angles = st.floats(10.0, 70.0).map(lambda degrees: degrees * DEGREE)
@@ -79,8 +79,8 @@ def test_least_area_is_what_a_search_finds(
     head: float, width: float, beta: float, lift: float
 ) -> None:
     w, dp, ds = width * head, 0.87 * head, 0.2 * head
-    found = float(least_valve_area(head, seat(w, beta, dp, ds), lift * head))
-    assert found == pytest.approx(searched_area(head, w, beta, dp, ds, lift * head), rel=1e-9)
+    answer = float(least_valve_area(head, seat(w, beta, dp, ds), lift * head))
+    assert answer == pytest.approx(searched_area(head, w, beta, dp, ds, lift * head), rel=1e-9)
 
 
 @given(heads, widths, angles, lifts, st.floats(1e-6, 0.1))
@@ -176,9 +176,9 @@ def test_arrays_of_valves_give_what_each_gives() -> None:
     lift = np.linspace(1e-4, 0.015, 9)
     head = np.array([[0.030], [0.044]])
     shape = Seat(0.2 * head, np.pi / 4, 0.05 * head, 0.87 * head)
-    whole = least_valve_area(head, shape, lift)
-    assert whole.shape == (2, 9)
+    total = least_valve_area(head, shape, lift)
+    assert total.shape == (2, 9)
     for row in range(2):
         d = float(head[row, 0])
-        one = least_valve_area(d, Seat(0.2 * d, np.pi / 4, 0.05 * d, 0.87 * d), lift)
-        assert whole[row] == pytest.approx(one, rel=1e-14)
+        item = least_valve_area(d, Seat(0.2 * d, np.pi / 4, 0.05 * d, 0.87 * d), lift)
+        assert total[row] == pytest.approx(item, rel=1e-14)

@@ -51,9 +51,9 @@ def test_each_point_has_the_quantiles_of_the_curves_that_reach_it(count: int) ->
 
 
 def test_places_are_multiples_of_the_step_that_some_curve_reaches() -> None:
-    found = band(CURVES, 0.5 * MM)
-    assert [point.x for point in found] == pytest.approx([n * 0.5 * MM for n in range(1, 25)])
-    assert (found[0].count, found[-1].count) == (1, 1)
+    answer = band(CURVES, 0.5 * MM)
+    assert [point.x for point in answer] == pytest.approx([n * 0.5 * MM for n in range(1, 25)])
+    assert (answer[0].count, answer[-1].count) == (1, 1)
     gap = [Curve((0.1, 0.2), (1.0, 2.0)), Curve((0.5, 0.6), (3.0, 4.0))]
     assert [point.x for point in band(gap, 0.1)] == pytest.approx([0.1, 0.2, 0.5, 0.6])
 
@@ -86,10 +86,10 @@ def test_the_common_range_is_where_all_have_a_value() -> None:
 
 def test_a_mean_between_two_places_is_the_integral_over_their_distance() -> None:
     low, high = 2 * MM, 7.5 * MM
-    for one in CURVES:
+    for item in CURVES:
         # scipy's integral of its own monotone cubic.
-        area = scipys(one).integrate(low, high)
-        assert mean_between(one, low, high) == pytest.approx(area / (high - low), rel=1e-9)
+        area = scipys(item).integrate(low, high)
+        assert mean_between(item, low, high) == pytest.approx(area / (high - low), rel=1e-9)
 
 
 @given(st.lists(st.integers(0, 9), min_size=1, max_size=20))
@@ -110,11 +110,11 @@ def test_places_begin_and_end_with_the_curves() -> None:
 def test_a_curve_ends_where_it_ends_but_for_rounding() -> None:
     """A billionth of the last place is rounding, a hundred millionth is beyond."""
     for last in (1e-3, 1.0, 1e3):
-        one = Curve((last / 2, last), (1.0, 2.0))
+        item = Curve((last / 2, last), (1.0, 2.0))
         near, far = last * (1 + 0.5e-9), last * (1 + 1e-8)
-        assert np.isnan(_inside(one, np.array([last, near, far]))).tolist() == [False, False, True]
+        assert np.isnan(_inside(item, np.array([last, near, far]))).tolist() == [False, False, True]
         ends = np.array([last / 2, last / 2 - last * 0.5e-9, last / 2 - last * 1e-8])
-        assert np.isnan(_inside(one, ends)).tolist() == [False, False, True]
+        assert np.isnan(_inside(item, ends)).tolist() == [False, False, True]
 
 
 @pytest.mark.parametrize("count", [3, 5, 10, 20])

@@ -71,8 +71,8 @@ def test_certified_fits_come_out_to_ten_digits(name: str) -> None:
     fit = fit_polynomial(x, y, np.ones(len(x)), degree)
     spread = sqrt(fit.chi_squared / fit.freedom)
     assert fit.coefficients.tolist() == pytest.approx(coefficients, rel=1e-10)
-    found = spread * np.sqrt(fit.covariance.diagonal())
-    assert found.tolist() == pytest.approx(deviations, rel=1e-10)
+    answer = spread * np.sqrt(fit.covariance.diagonal())
+    assert answer.tolist() == pytest.approx(deviations, rel=1e-10)
     assert spread == pytest.approx(residual, rel=1e-10)
 
 
@@ -138,15 +138,17 @@ def curve(
 
 
 def test_beyond_its_points_a_calibration_holds_the_nearest_one_s_factor() -> None:
-    found = curve()
-    low, high = found.span
+    answer = curve()
+    low, high = answer.span
     for end, beyond in ((low, 0.3 * low), (high, 1.2 * high)):
         share = beyond / end
-        assert float(found.true_flow(beyond)) == pytest.approx(share * float(found.true_flow(end)))
-        assert float(found.standard(beyond)) == pytest.approx(share * float(found.standard(end)))
-    assert float(found.true_flow(0.0)) == 0.0
-    inside = float(found.slope(100.0 * CFM))
-    step = found.true_flow(100.01 * CFM) - found.true_flow(99.99 * CFM)
+        assert float(answer.true_flow(beyond)) == pytest.approx(
+            share * float(answer.true_flow(end))
+        )
+        assert float(answer.standard(beyond)) == pytest.approx(share * float(answer.standard(end)))
+    assert float(answer.true_flow(0.0)) == 0.0
+    inside = float(answer.slope(100.0 * CFM))
+    step = answer.true_flow(100.01 * CFM) - answer.true_flow(99.99 * CFM)
     assert inside == pytest.approx(float(step) / (0.02 * CFM), rel=1e-9)
 
 
@@ -231,15 +233,15 @@ def gtc_line() -> Any:
 @pytest.mark.source("GTC: a line through uncertain points, a flow less a leakage")
 def test_a_flow_by_points_agrees_with_gtc() -> None:
     """The leakage of 2 cfm lies below the lowest point, whose factor it has."""
-    found, true = session(), gtc_line()
-    for place, reading in enumerate((42.5, 101.0, 123.5)):
+    answer, true = session(), gtc_line()
+    for index, reading in enumerate((42.5, 101.0, 123.5)):
         resolved = GTC.ureal(0.0, 0.5 / sqrt(12.0))
         slope = GTC.value(true(reading + 1.0) - true(reading))
         flow = true(reading) + slope * resolved - true(2.0)
-        assert found.flow_as_tested[place] / CFM == pytest.approx(GTC.value(flow), rel=1e-9)
-        budget = budget_at(found, place)
+        assert answer.flow_as_tested[index] / CFM == pytest.approx(GTC.value(flow), rel=1e-9)
+        budget = budget_at(answer, index)
         assert budget.combined / CFM == pytest.approx(GTC.uncertainty(flow), rel=1e-6)
-    names = [part.name for part in budget_at(found, 0).components]
+    names = [part.name for part in budget_at(answer, 0).components]
     assert names[2:4] == ["Calibration, fit of its points", "Calibration, shared by its points"]
 
 
@@ -263,16 +265,16 @@ def test_a_gain_by_one_calibration_keeps_only_what_its_fit_differs_by() -> None:
 def test_another_calibration_shares_nothing_of_its_fit() -> None:
     text = SESSION.format(pressure=28.0, middle=108.0)
     other = reduce(testfile.loads(text.replace('"N-1"', '"N-2"')).flow_test())
-    one, same = session(), session(middle=108.0)
-    apart = compare_areas([one], [other]).points[1].standard_uncertainty
-    together = compare_areas([one], [same]).points[1].standard_uncertainty
+    item, same = session(), session(middle=108.0)
+    apart = compare_areas([item], [other]).points[1].standard_uncertainty
+    together = compare_areas([item], [same]).points[1].standard_uncertainty
     assert apart > 2.0 * together
 
 
 def test_a_reading_beyond_the_points_is_warned_about_at_its_lift() -> None:
     text = SESSION.format(pressure=28.0, middle=101.0).replace("[123.5]", "[190.0]")
-    found = warnings(reduce(testfile.loads(text).flow_test()))
-    (beyond,) = [doubt for doubt in found if "point of the bench's calibration" in doubt.text]
+    answer = warnings(reduce(testfile.loads(text).flow_test()))
+    (beyond,) = [doubt for doubt in answer if "point of the bench's calibration" in doubt.text]
     assert beyond.place == 2
     assert "above the highest point" in beyond.text
     assert not any("calibration" in doubt.text for doubt in warnings(session()))
@@ -280,9 +282,9 @@ def test_a_reading_beyond_the_points_is_warned_about_at_its_lift() -> None:
 
 def test_calibration_by_points_counts_as_stated_without_a_shared_part() -> None:
     text = SESSION.format(pressure=28.0, middle=101.0).replace('calibration = "0.8 %"\n', "")
-    found = reduce(testfile.loads(text).flow_test())
-    assert Input.CALIBRATION not in found.area_errors.unknown
-    narrower, with_shared = (FLOW_AS_TESTED.expanded(one) for one in (found, session()))
+    reduction = reduce(testfile.loads(text).flow_test())
+    assert Input.CALIBRATION not in reduction.area_errors.unknown
+    narrower, with_shared = (FLOW_AS_TESTED.expanded(item) for item in (reduction, session()))
     assert narrower is not None
     assert with_shared is not None
     assert (narrower < with_shared).all()
@@ -302,5 +304,5 @@ def test_tests_by_points_and_by_a_factor_are_reduced_together_as_alone() -> None
             np.broadcast_to(alone.budget.calibration, 3).tolist(), rel=1e-12
         )
         for area in ("effective_area_expanded_uncertainty", "flow_expanded_uncertainty"):
-            one, other = getattr(alone, area), getattr(together, area)
-            assert other.tolist() == pytest.approx(one.tolist(), rel=1e-12)
+            item, other = getattr(alone, area), getattr(together, area)
+            assert other.tolist() == pytest.approx(item.tolist(), rel=1e-12)

@@ -26,8 +26,8 @@ def tabled(**changes: Any) -> ValveMotion:
 def test_a_tabled_lobe_is_scipy_s_monotone_cubic() -> None:
     curve = PchipInterpolator(ANGLES, LIFTS)
     inside = np.linspace(-130.0, 128.0, 1001)
-    found = tabled(rocker_ratio=1.6, lash=0.2e-3).lift(inside + 108.0)
-    np.testing.assert_allclose(found, np.maximum(1.6 * curve(inside) - 0.2e-3, 0), atol=1e-15)
+    answer = tabled(rocker_ratio=1.6, lash=0.2e-3).lift(inside + 108.0)
+    np.testing.assert_allclose(answer, np.maximum(1.6 * curve(inside) - 0.2e-3, 0), atol=1e-15)
 
 
 def test_a_valve_opens_and_closes_where_scipy_finds_the_roots() -> None:

@@ -47,30 +47,30 @@ def test_uncertainty_of_a_mean_over_the_cam_is_that_of_draws(lift: float) -> Non
     """Within 2.5 %: five standard errors of the spread of so many draws."""
     test = a_test(AFTER, **OTHER_AIR)
     rng = np.random.default_rng(7)
-    found, draws = cam_mean(test, motion(lift)), drawn_means(test, motion(lift), rng)
-    assert found.area == pytest.approx(draws.mean(), rel=2e-3)
-    assert found.expanded_uncertainty is not None
+    answer, draws = cam_mean(test, motion(lift)), drawn_means(test, motion(lift), rng)
+    assert answer.area == pytest.approx(draws.mean(), rel=2e-3)
+    assert answer.expanded_uncertainty is not None
     # 95 % of many degrees of freedom: the scatter is a small part of the whole.
-    assert found.expanded_uncertainty == pytest.approx(1.96 * draws.std(), rel=0.04)
+    assert answer.expanded_uncertainty == pytest.approx(1.96 * draws.std(), rel=0.04)
 
 
 def test_the_mean_is_that_of_the_cycle() -> None:
     test = a_test(AFTER)
-    whole = side_of_cycle(OpenPort(MOTION, Port.of(test)), 100.0)
-    found = cam_mean(test, MOTION)
-    assert found.area == pytest.approx(whole.mean_effective_area, rel=1e-6)
-    assert found.share_beyond_test == present(whole.share_beyond_test) > 0.0
+    total = side_of_cycle(OpenPort(MOTION, Port.of(test)), 100.0)
+    answer = cam_mean(test, MOTION)
+    assert answer.area == pytest.approx(total.mean_effective_area, rel=1e-6)
+    assert answer.share_beyond_test == present(total.share_beyond_test) > 0.0
 
 
 def test_every_area_a_tenth_more_is_a_gain_of_a_tenth() -> None:
     rows = tuple(tuple(1.1 * run for run in row) for row in AFTER["runs"])
     more: Readings = {**AFTER, "runs": rows}
     # The leakage grows with the readings, so that the net flow does.
-    found = compare_over_cams(
+    answer = compare_over_cams(
         a_test(AFTER), a_test(more, leakage=0.66 * CFM), [motion(6e-3), MOTION]
     )
-    assert [part.gain for part in found.parts] == pytest.approx([0.1, 0.1], rel=1e-9)
-    assert {part.verdict for part in found.parts} == {Verdict.GAIN}
+    assert [part.gain for part in answer.parts] == pytest.approx([0.1, 0.1], rel=1e-9)
+    assert {part.verdict for part in answer.parts} == {Verdict.GAIN}
 
 
 def test_a_lift_that_one_side_tested_makes_no_gain() -> None:
@@ -116,17 +116,17 @@ def test_no_lift_in_common_compares_nothing() -> None:
 def test_where_nothing_can_be_said_nothing_is(before: Any, after: Any) -> None:
     bare: Readings = {"lifts": (2, 4, 7, 10), "runs": ((42.5,), (76.5,), (106.0,), (123.5,))}
     plain = {} if "uncertainty" not in before else {"divisions": None}
-    found = compare_over_cams(a_test(bare, **before, **plain), a_test(bare, **after, **plain),
+    answer = compare_over_cams(a_test(bare, **before, **plain), a_test(bare, **after, **plain),
                               [MOTION])  # fmt: skip
-    assert found.parts[0].verdict == Verdict.NOT_STATED
-    assert found.parts[0].expanded_uncertainty is None
+    assert answer.parts[0].verdict == Verdict.NOT_STATED
+    assert answer.parts[0].expanded_uncertainty is None
 
 
 def test_a_test_that_says_nothing_of_its_readings_states_no_mean_uncertainty() -> None:
     bare: Readings = {"lifts": (2, 10), "runs": ((42.5,), (123.5,))}
-    found = cam_mean(a_test(bare, uncertainty=Uncertainties(0.012), divisions=None), MOTION)
-    assert found.expanded_uncertainty is None
-    assert found.area > 0.0
+    answer = cam_mean(a_test(bare, uncertainty=Uncertainties(0.012), divisions=None), MOTION)
+    assert answer.expanded_uncertainty is None
+    assert answer.area > 0.0
 
 
 def test_what_tests_share_cancels_as_it_does_in_the_mean_over_lift() -> None:
@@ -147,9 +147,9 @@ def test_what_tests_share_cancels_as_it_does_in_the_mean_over_lift() -> None:
 
 def test_single_division_at_a_single_lift_is_never_called() -> None:
     """As of a mean over one lift: the gain must exceed one division of the net reading."""
-    one: Readings = {"lifts": (10,), "runs": ((123.5, 123.5, 123.5, 123.5),)}
+    item: Readings = {"lifts": (10,), "runs": ((123.5, 123.5, 123.5, 123.5),)}
     up: Readings = {"lifts": (10,), "runs": ((124.0, 124.0, 124.0, 124.0),)}
     sure = Uncertainties(0.0, 0.0001, 0.0, 0.0, leakage=0.0, density=0.0)
     settings: dict[str, Any] = {"uncertainty": sure, "leakage": 0.0}
-    (part,) = compare_over_cams(a_test(one, **settings), a_test(up, **settings), [MOTION]).parts
+    (part,) = compare_over_cams(a_test(item, **settings), a_test(up, **settings), [MOTION]).parts
     assert part.verdict == Verdict.NO_DIFFERENCE

@@ -20,7 +20,7 @@ def day(number: int) -> date:
 
 
 def at_risk(queue, hours=WEEK, today=MONDAY, minute=0):
-    return [found.at_risk for found in outlooks(queue, hours, today, minute)]
+    return [answer.at_risk for answer in outlooks(queue, hours, today, minute)]
 
 
 @pytest.mark.parametrize(
@@ -44,8 +44,8 @@ def test_what_is_ahead_counts():
     queue = [Work(300, day(0)), Work(300, day(1)), Work(360, day(1)), Work(1, day(1))]
     # 300 of 480; 600, 960 and 961 of 960.
     assert at_risk(queue) == [False, False, False, True]
-    found = outlooks(queue, WEEK, MONDAY)[-1]
-    assert (found.to_do, found.open_for) == (961, 960)
+    outlook = outlooks(queue, WEEK, MONDAY)[-1]
+    assert (outlook.to_do, outlook.open_for) == (961, 960)
 
 
 def test_two_people_do_twice_as_much_but_not_on_one_head():
@@ -102,7 +102,7 @@ def test_minutes_open_between_two_days():
 def test_a_head_is_at_risk_exactly_where_no_order_keeps_the_promises_up_to_its_own(heads):
     """Jackson's rule (1955): trying every order finds none better than what is due first."""
     queue = [Work(minutes, day(due)) for minutes, due in sorted(heads, key=lambda head: head[1])]
-    first = next((place for place, risk in enumerate(at_risk(queue)) if risk), len(queue))
+    first = next((index for index, risk in enumerate(at_risk(queue)) if risk), len(queue))
     assert feasible(queue[:first])
     assert first == len(queue) or not feasible(queue[: first + 1])
 

@@ -13,10 +13,10 @@ from shopflow.calc.compression import clearance_volume, compression_ratio, cylin
 
 def test_metal_is_taken_out_of_all_but_the_largest():
     volumes = [Decimal("53.8"), Decimal("54.2"), Decimal("53.9"), Decimal("54.2")]
-    taken = chambers.to_take_out(volumes)
-    assert taken == [Decimal("0.4"), Decimal("0.0"), Decimal("0.3"), Decimal("0.0")]
-    assert {volume + out for volume, out in zip(volumes, taken, strict=True)} == {max(volumes)}
-    assert chambers.spread(volumes) == max(taken)
+    in_use = chambers.to_take_out(volumes)
+    assert in_use == [Decimal("0.4"), Decimal("0.0"), Decimal("0.3"), Decimal("0.0")]
+    assert {volume + out for volume, out in zip(volumes, in_use, strict=True)} == {max(volumes)}
+    assert chambers.spread(volumes) == max(in_use)
 
 
 @pytest.mark.source("(swept + clearance) ÷ clearance with volumes by math.pi, by hand")
@@ -27,9 +27,9 @@ def test_each_ratio_is_its_own_volumes():
     by_hand = [(swept + volume + rest) / (volume + rest) for volume in (64.0, 65.0)]
     gasket, deck = cylinder_volume(0.104, 1e-3), cylinder_volume(0.1016, 0.5e-3)
     own = clearance_volume(0.0, gasket, deck, 5e-6)
-    found = chambers.ratios(float(cylinder_volume(0.1016, 0.0884)), [64e-6, 65e-6], float(own))
-    assert found == pytest.approx(by_hand, rel=1e-12)
-    assert found[0] == pytest.approx(compression_ratio(swept, 64.0 + rest), rel=1e-12)
+    answer = chambers.ratios(float(cylinder_volume(0.1016, 0.0884)), [64e-6, 65e-6], float(own))
+    assert answer == pytest.approx(by_hand, rel=1e-12)
+    assert answer[0] == pytest.approx(compression_ratio(swept, 64.0 + rest), rel=1e-12)
 
 
 def test_a_dome_larger_than_the_chamber_is_refused():

@@ -14,8 +14,8 @@ from tests.unit.calc.sessions import CFM, INCH_OF_WATER, flow_test, one_lift
 
 
 def test_a_session_against_itself_gains_nothing() -> None:
-    found = reduce(flow_test())
-    both = compare(found, found)
+    reduction = reduce(flow_test())
+    both = compare(reduction, reduction)
     assert all(point.gain == 0.0 and not point.significant for point in both.points)
     assert both.mean_gain_percent == pytest.approx(0.0, abs=1e-12)
 
@@ -45,8 +45,8 @@ def test_flow_before_is_interpolated_as_scipy_does() -> None:
     wanted = (2e-3, 5e-3, 6.2e-3, 12.4e-3)
     after = reduce(flow_test(lifts=wanted, runs=((30 * CFM,), (97 * CFM,), (120 * CFM,),
                                                  (180 * CFM,))))  # fmt: skip
-    found = [point.before for point in compare(before, after).points]
-    assert found == pytest.approx(interp1d(before.lifts, before.flow)(wanted), rel=1e-12)
+    rows = [point.before for point in compare(before, after).points]
+    assert rows == pytest.approx(interp1d(before.lifts, before.flow)(wanted), rel=1e-12)
 
 
 @pytest.mark.source("JCGM 100:2008, 5.1.2, by hand")
@@ -73,12 +73,12 @@ def test_nothing_in_common_has_no_points_and_says_so() -> None:
 
 
 def test_unlike_sessions_are_doubted() -> None:
-    one = reduce(flow_test())
+    reduction = reduce(flow_test())
     other = reduce(flow_test(side="exhaust", reference_pressure=10 * INCH_OF_WATER))
-    texts = " ".join(doubt.text for doubt in comparison_warnings(one, other))
+    texts = " ".join(doubt.text for doubt in comparison_warnings(reduction, other))
     assert "an intake side is compared with an exhaust side" in texts
     assert "does not compare like values" in texts
-    assert comparison_warnings(one, one) == []
+    assert comparison_warnings(reduction, reduction) == []
 
 
 def test_an_ordinary_session_is_not_doubted() -> None:
@@ -88,9 +88,9 @@ def test_an_ordinary_session_is_not_doubted() -> None:
 @pytest.mark.source("Energy equation: no opening passes more than the ideal flow")
 def test_a_coefficient_above_one_is_doubted_at_its_lift() -> None:
     """More than the ideal cannot pass: its velocity would exceed the expansion's."""
-    found = warnings(reduce(one_lift(800 * CFM, Uncertainties(), port_area=None)))
-    assert [doubt.place for doubt in found] == [0]
-    assert "least area" in found[0].text
+    answer = warnings(reduce(one_lift(800 * CFM, Uncertainties(), port_area=None)))
+    assert [doubt.place for doubt in answer] == [0]
+    assert "least area" in answer[0].text
 
 
 @pytest.mark.source("CIPM-2007: Picard et al. (2008), recommended range")
@@ -102,15 +102,15 @@ def test_air_outside_the_formula_is_doubted() -> None:
 
 
 @pytest.mark.source("common practice, no source")
-@pytest.mark.parametrize("place", range(1, 6))
+@pytest.mark.parametrize("index", range(1, 6))
 @pytest.mark.parametrize("slip", [0.85, 1.15])
-def test_a_slip_of_15_percent_is_found_where_it_is(place: int, slip: float) -> None:
+def test_a_slip_of_15_percent_is_found_where_it_is(index: int, slip: float) -> None:
     """Common practice, no source: a curve of flow bends one way."""
     lifts = np.arange(1.0, 9.0)
     flow = 200.0 * np.tanh(lifts / 5.0)
     assert out_of_line(lifts, flow) == []
-    flow[place + 1] *= slip
-    assert place + 1 in out_of_line(lifts, flow)
+    flow[index + 1] *= slip
+    assert index + 1 in out_of_line(lifts, flow)
 
 
 @pytest.mark.source("Plain arithmetic: 206 after 200 is a gain of 3 %")

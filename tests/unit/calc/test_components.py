@@ -27,14 +27,14 @@ REDUCED = reduce(testfile.loads(INTAKE_US).flow_test())
 
 @pytest.mark.parametrize("text", [INTAKE_US, *EXTENDED.values()])
 def test_components_make_up_the_margin_of_the_flow_as_tested(text: str) -> None:
-    found = reduce(testfile.loads(text).flow_test())
-    stated = FLOW_AS_TESTED.expanded(found)
-    for place, flow in enumerate(found.flow_as_tested):
-        budget = budget_at(found, place)
+    reduction = reduce(testfile.loads(text).flow_test())
+    stated = FLOW_AS_TESTED.expanded(reduction)
+    for index, flow in enumerate(reduction.flow_as_tested):
+        budget = budget_at(reduction, index)
         assert budget.flow == flow
         assert budget.is_stated == (stated is not None)
         if stated is not None:
-            assert budget.expanded == pytest.approx(float(stated[place]))
+            assert budget.expanded == pytest.approx(float(stated[index]))
 
 
 def test_a_flow_agrees_with_gtc() -> None:
@@ -51,10 +51,10 @@ def test_a_flow_agrees_with_gtc() -> None:
     areas = LiftCurve(REDUCED.lifts, REDUCED.effective_area)
     steepness = float((areas.slope(REDUCED.lifts) / REDUCED.effective_area)[2])
     flow = calibration * (runs - 0.8 * cfm) * pressure ** (-exponent) * (1 + steepness * lift)
-    found = budget_at(REDUCED, 2)
-    assert found.flow == pytest.approx(GTC.value(flow), rel=1e-9)
-    assert found.combined == pytest.approx(GTC.uncertainty(flow), rel=1e-6)
-    assert found.freedom == pytest.approx(GTC.dof(flow), rel=1e-6)
+    budget = budget_at(REDUCED, 2)
+    assert budget.flow == pytest.approx(GTC.value(flow), rel=1e-9)
+    assert budget.combined == pytest.approx(GTC.uncertainty(flow), rel=1e-6)
+    assert budget.freedom == pytest.approx(GTC.dof(flow), rel=1e-6)
 
 
 def bare(**stated: float) -> Reduction:
@@ -71,23 +71,23 @@ def test_an_unknown_input_is_not_stated_and_one_of_0_is() -> None:
 
 
 def test_few_repeats_want_a_larger_factor() -> None:
-    found = budget_at(bare(), 0)
-    assert found.freedom == pytest.approx(REDUCED.area_errors.scatter.freedom)
-    assert found.factor_95 == pytest.approx(float(t.ppf(0.975, found.freedom)))
+    budget = budget_at(bare(), 0)
+    assert budget.freedom == pytest.approx(REDUCED.area_errors.scatter.freedom)
+    assert budget.factor_95 == pytest.approx(float(t.ppf(0.975, budget.freedom)))
 
 
 def test_energy_is_off_by_three_times_what_the_flow_is_and_a_coefficient_by_its_lift() -> None:
-    found = bare(calibration=0.02)
-    assert relative(KINETIC_ENERGY_FLUX, found) == pytest.approx(3 * relative(FLOW, found))
+    answer = bare(calibration=0.02)
+    assert relative(KINETIC_ENERGY_FLUX, answer) == pytest.approx(3 * relative(FLOW, answer))
     by_lift = bare(lift=1e-4)
     # Where the area grows in step with the lift, the curtain does so too and the error cancels.
     low, high = relative(CD_HEAD, by_lift), relative(CD_CURTAIN, by_lift)
     assert low[0] > high[0]
 
 
-def relative(row: Result, found: Reduction) -> Floats:
+def relative(row: Result, reduction: Reduction) -> Floats:
     """A result's expanded uncertainty over the result, lift by lift."""
-    return np.asarray(present(row.expanded(found)) / present(row.of(found)))
+    return np.asarray(present(row.expanded(reduction)) / present(row.of(reduction)))
 
 
 def test_a_standard_element_brings_its_own_uncertainty() -> None:

@@ -14,8 +14,8 @@ from shopflow.calc.coverage import effective_degrees_of_freedom
 @pytest.mark.source("JCGM 100:2008, G.4.1")
 def test_the_worked_example_of_the_guide() -> None:
     # JCGM 100:2008, G.4.1: nu_eff = 19.0.
-    found = effective_degrees_of_freedom([0.25, 0.57, 0.82], [9, 4, 14])
-    assert float(found) == pytest.approx(19.0, abs=0.05)
+    answer = effective_degrees_of_freedom([0.25, 0.57, 0.82], [9, 4, 14])
+    assert float(answer) == pytest.approx(19.0, abs=0.05)
 
 
 @pytest.mark.source("GTC, effective degrees of freedom")
@@ -28,15 +28,15 @@ def test_gtc_agrees(components: list[float], freedoms: list[float]) -> None:
         ureal(0, u, 1e12 if math.isinf(nu) else nu)
         for u, nu in zip(components, freedoms, strict=True)
     )
-    found = float(effective_degrees_of_freedom(components, freedoms))
-    assert found == pytest.approx(dof(total), rel=1e-6)
+    answer = float(effective_degrees_of_freedom(components, freedoms))
+    assert answer == pytest.approx(dof(total), rel=1e-6)
 
 
 @pytest.mark.filterwarnings("error")
 def test_what_is_all_taken_as_known_has_no_end_of_freedom() -> None:
-    found = effective_degrees_of_freedom([np.array([0.0, 0.1]), 0.5], [2, np.inf])
-    assert math.isinf(found[0])
-    assert found[1] > 1000
+    answer = effective_degrees_of_freedom([np.array([0.0, 0.1]), 0.5], [2, np.inf])
+    assert math.isinf(answer[0])
+    assert answer[1] > 1000
     assert math.isinf(float(effective_degrees_of_freedom([0.0, 0.0], [2, 3])))
 
 

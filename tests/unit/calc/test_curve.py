@@ -69,8 +69,8 @@ def test_slope_is_exact_for_a_parabola_inside(
     lifts: np.ndarray, a: float, b: float, c: float
 ) -> None:
     """Second-order differences are exact for a polynomial of degree two."""
-    found = slope(lifts, a * lifts**2 + b * lifts + c)
-    assert found[1:-1] == pytest.approx((2 * a * lifts + b)[1:-1], abs=1e-4)
+    answer = slope(lifts, a * lifts**2 + b * lifts + c)
+    assert answer[1:-1] == pytest.approx((2 * a * lifts + b)[1:-1], abs=1e-4)
 
 
 def test_two_lifts_have_the_slope_of_their_line() -> None:

@@ -49,21 +49,21 @@ def whole_cycle(steps: int = STEPS, **changes: Any) -> Cycle:
 
 def test_area_in_proportion_to_lift_gives_half_the_greatest_in_the_mean() -> None:
     """The mean of sin2 is a half."""
-    found = side_of_cycle(OpenPort(stand_in(), straight()), 100.0)
-    assert found.mean_effective_area == pytest.approx(0.5 * 0.05 * 9e-3, rel=1e-9)
-    assert found.area_integral == pytest.approx(280.0 * 0.5 * 0.05 * 9e-3, rel=1e-9)
-    assert found.time_area == pytest.approx(280.0 / 36_000.0 * 0.5 * 0.05 * 9e-3, rel=1e-9)
-    assert (found.opens, found.closes, found.share_beyond_test) == (-32.0, 248.0, 0.0)
+    answer = side_of_cycle(OpenPort(stand_in(), straight()), 100.0)
+    assert answer.mean_effective_area == pytest.approx(0.5 * 0.05 * 9e-3, rel=1e-9)
+    assert answer.area_integral == pytest.approx(280.0 * 0.5 * 0.05 * 9e-3, rel=1e-9)
+    assert answer.time_area == pytest.approx(280.0 / 36_000.0 * 0.5 * 0.05 * 9e-3, rel=1e-9)
+    assert (answer.opens, answer.closes, answer.share_beyond_test) == (-32.0, 248.0, 0.0)
 
 
 def test_constant_area_gives_itself() -> None:
     """But for the nanometre of lift in which it comes to be."""
     lifts = np.array([1e-9, 1e-3, 12e-3])
-    found = side_of_cycle(OpenPort(stand_in(), port(lifts, np.full(3, 3e-4))), 100.0)
-    assert found.mean_effective_area == pytest.approx(3e-4, rel=3e-4)
-    held = side_of_cycle(OpenPort(stand_in(), port(lifts[:1], np.full(1, 3e-4))), 100.0)
-    assert held.mean_effective_area == pytest.approx(3e-4, rel=3e-4)
-    assert held.share_beyond_test == pytest.approx(1.0, abs=3e-4)
+    answer = side_of_cycle(OpenPort(stand_in(), port(lifts, np.full(3, 3e-4))), 100.0)
+    assert answer.mean_effective_area == pytest.approx(3e-4, rel=3e-4)
+    content = side_of_cycle(OpenPort(stand_in(), port(lifts[:1], np.full(1, 3e-4))), 100.0)
+    assert content.mean_effective_area == pytest.approx(3e-4, rel=3e-4)
+    assert content.share_beyond_test == pytest.approx(1.0, abs=3e-4)
 
 
 def test_lash_of_the_stand_in_has_a_closed_form_too() -> None:
@@ -73,19 +73,19 @@ def test_lash_of_the_stand_in_has_a_closed_form_too() -> None:
     width = math.pi - 2.0 * start
     area = greatest * (width / 2.0 + math.sin(2.0 * start) / 2.0) - lash * width
     motion = ValveMotion(SineSquaredLobe(280.0, greatest), 0.0, lash=lash)
-    found = side_of_cycle(OpenPort(motion, straight()), 100.0)
-    assert found.mean_effective_area == pytest.approx(0.05 * area / width, rel=1e-8)
+    answer = side_of_cycle(OpenPort(motion, straight()), 100.0)
+    assert answer.mean_effective_area == pytest.approx(0.05 * area / width, rel=1e-8)
 
 
-def figures(found: Cycle) -> dict[str, float]:
-    sides = {"intake": found.intake, "exhaust": found.exhaust}
+def figures(cycle_of: Cycle) -> dict[str, float]:
+    sides = {"intake": cycle_of.intake, "exhaust": cycle_of.exhaust}
     return {
         f"{side}.{name}": getattr(of_side, name)
         for side, of_side in sides.items()
         if of_side is not None
         for name in of_side.__slots__
     } | {
-        name: getattr(found, name)
+        name: getattr(cycle_of, name)
         for name in ("blowdown_area_integral", "overlap_area_integral", "mach_index")
     }
 
@@ -111,8 +111,8 @@ def quadrature() -> dict[str, float]:
         return scale * float(area(min(max(lift, 0.0), TESTED[-1])))
 
     def series(angle: float) -> float:
-        one, other = through(intake_lift(angle), 1.0), through(exhaust_lift(angle), 0.8)
-        return 0.0 if min(one, other) <= 0.0 else 1.0 / math.sqrt(1 / one**2 + 1 / other**2)
+        item, other = through(intake_lift(angle), 1.0), through(exhaust_lift(angle), 0.8)
+        return 0.0 if min(item, other) <= 0.0 else 1.0 / math.sqrt(1 / item**2 + 1 / other**2)
 
     opens, closes = (brentq(intake_lift, 108.0, end, xtol=1e-13) for end in (-22.0, 236.0))
     first, last = (brentq(exhaust_lift, -114.0, end, xtol=1e-13) for end in (-259.0, 31.0))
@@ -147,9 +147,9 @@ def quadrature() -> dict[str, float]:
 
 @pytest.mark.source("SciPy: PchipInterpolator, brentq and quad; area and Mach index by hand")
 def test_every_figure_is_scipy_s() -> None:
-    found = figures(whole_cycle())
+    answer = figures(whole_cycle())
     for name, figure in quadrature().items():
-        assert found[name] == pytest.approx(figure, rel=2e-7), name
+        assert answer[name] == pytest.approx(figure, rel=2e-7), name
 
 
 @pytest.mark.source(
@@ -160,8 +160,8 @@ def test_the_mach_index_of_a_mean_area() -> None:
     """17.28 m/s x 5862.9 mm2/(343.232 m/s x 561.61 mm2), 0.35 of a 45.2 mm valve: 0.52558."""
     mean = 0.35 * math.pi / 4 * 0.0452**2
     intake = OpenPort(stand_in(lift=2 * mean / 0.05), straight(0.03))
-    found = cycle(Engine(0.0864, 0.0864, 100.0), intake)
-    assert found.mach_index == pytest.approx(0.52558, abs=5e-6)
+    answer = cycle(Engine(0.0864, 0.0864, 100.0), intake)
+    assert answer.mach_index == pytest.approx(0.52558, abs=5e-6)
 
 
 def test_warmer_air_lowers_the_mach_index_by_the_root() -> None:
@@ -199,12 +199,14 @@ lifts_of_cams = st.floats(1e-3, 16e-3)
 @settings(max_examples=50)
 def test_areas_go_with_the_port_s(scale: float, lift: float, duration: float) -> None:
     motion = stand_in(duration, lift)
-    one, other = (side_of_cycle(OpenPort(motion, port(areas=k * AREAS)), 100.0) for k in (1, scale))
-    assert one.area_integral is not None
-    assert one.mean_effective_area is not None
-    assert other.area_integral == pytest.approx(scale * one.area_integral, rel=1e-12)
-    assert other.share_beyond_test == one.share_beyond_test
-    assert 0.0 < one.mean_effective_area < AREAS.max()
+    item, other = (
+        side_of_cycle(OpenPort(motion, port(areas=k * AREAS)), 100.0) for k in (1, scale)
+    )
+    assert item.area_integral is not None
+    assert item.mean_effective_area is not None
+    assert other.area_integral == pytest.approx(scale * item.area_integral, rel=1e-12)
+    assert other.share_beyond_test == item.share_beyond_test
+    assert 0.0 < item.mean_effective_area < AREAS.max()
 
 
 @given(lifts_of_cams, st.floats(1.0, 3.0), st.floats(500.0, 12_000.0))
@@ -235,9 +237,9 @@ def test_more_lift_never_means_less_area(one: float, other: float) -> None:
 @settings(max_examples=50)
 def test_the_overlap_is_less_than_either_port_alone(inlet: float, outlet: float) -> None:
     sides = [OpenPort(stand_in(centre=at), port()) for at in (inlet, -outlet)]
-    found = cycle(ENGINE, sides[0], sides[1])
-    assert found.overlap_area_integral is not None
+    answer = cycle(ENGINE, sides[0], sides[1])
+    assert answer.overlap_area_integral is not None
     low, high = sides[0].motion.opens, sides[1].motion.closes
     angles = np.linspace(low, high, 2001) if high > low else np.array([0.0, 0.0])
     least = min(np.trapezoid(side.area(angles), angles) for side in sides)
-    assert 0.0 <= found.overlap_area_integral <= least + 1e-12
+    assert 0.0 <= answer.overlap_area_integral <= least + 1e-12

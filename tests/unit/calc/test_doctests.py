@@ -14,8 +14,8 @@ import shopflow.calc
 from shopflow.charts import ticks
 
 MODULES = [
-    importlib.import_module(f"shopflow.calc.{found.name}")
-    for found in pkgutil.iter_modules(shopflow.calc.__path__)
+    importlib.import_module(f"shopflow.calc.{answer.name}")
+    for answer in pkgutil.iter_modules(shopflow.calc.__path__)
 ]
 FORMULAS = {"air", "gas", "areas", "flow", "curve", "uncertainty", "springs", "turbo",
             "compression", "machindex", "sections"}  # fmt: skip

@@ -37,8 +37,8 @@ def test_mean_inlet_mach_index_by_hand() -> None:
 @given(st.integers(1, 5), st.floats(20e-3, 50e-3))
 def test_valves_count_by_their_area(count: int, diameter: float) -> None:
     many = mach_index(0.09, diameter, count, 15.0, 0.4, 343.0)
-    one = mach_index(0.09, diameter * count**0.5, 1, 15.0, 0.4, 343.0)
-    assert many == pytest.approx(one, rel=1e-12)
+    item = mach_index(0.09, diameter * count**0.5, 1, 15.0, 0.4, 343.0)
+    assert many == pytest.approx(item, rel=1e-12)
 
 
 # Bore, stroke, chamber, gasket bore and thickness, deck, dish, swept, clearance, ratio: cylinders
@@ -57,14 +57,14 @@ def test_compression_ratio_by_hand(case: tuple[float, ...]) -> None:
     bore, stroke, chamber, hole, thickness, deck, dish, swept, clearance, ratio = case
     found_swept = float(cylinder_volume(bore, stroke)) * 1e6
     assert found_swept == pytest.approx(swept, abs=5.1e-5)
-    found = clearance_volume(
+    answer = clearance_volume(
         chamber,
         float(cylinder_volume(hole, thickness)) * 1e6,
         float(cylinder_volume(bore, deck)) * 1e6,
         dish,
     )
-    assert found == pytest.approx(clearance, abs=5.1e-5)
-    assert compression_ratio(found_swept, found) == pytest.approx(ratio, abs=5.1e-6)
+    assert answer == pytest.approx(clearance, abs=5.1e-5)
+    assert compression_ratio(found_swept, answer) == pytest.approx(ratio, abs=5.1e-6)
 
 
 def test_a_flat_piston_at_the_deck_leaves_chamber_and_gasket() -> None:
@@ -73,9 +73,9 @@ def test_a_flat_piston_at_the_deck_leaves_chamber_and_gasket() -> None:
 
 @pytest.mark.source("Geometry, by hand")
 def test_a_cut_off_the_face_raises_the_ratio_by_hand() -> None:
-    taken = volume_removed(5000e-6, 0.254e-3) * 1e6
-    assert taken == pytest.approx(1.270, rel=1e-12)
-    assert compression_ratio(506.5603, 63.94469 - taken) == pytest.approx(9.082373, abs=5.1e-6)
+    in_use = volume_removed(5000e-6, 0.254e-3) * 1e6
+    assert in_use == pytest.approx(1.270, rel=1e-12)
+    assert compression_ratio(506.5603, 63.94469 - in_use) == pytest.approx(9.082373, abs=5.1e-6)
 
 
 @pytest.mark.source('Ideal gas law, by hand; "about five" is common practice, without a source')

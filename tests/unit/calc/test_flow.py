@@ -55,13 +55,13 @@ def test_the_trade_s_146_cfm_per_square_inch() -> None:
     145.87 at 1.225 kg/m3, isentropic flow 141.60 (by hand): within 3.2 % of it."""
     pound, inch2 = 0.075 * 0.45359237 / 0.3048**3, 0.0254**2
     isentropic = float(ideal_mass_flux(101325.0, DENSITY, 101325.0 - DP)) / DENSITY
-    found = [
+    rows = [
         float(bernoulli_velocity(DP, pound)) * inch2 / CFM,
         float(bernoulli_velocity(DP, 1.225)) * inch2 / CFM,
         isentropic * inch2 / CFM,
     ]
-    assert found == pytest.approx([147.30, 145.87, 141.60], abs=0.006)
-    assert found == pytest.approx([146] * 3, rel=0.032)
+    assert rows == pytest.approx([147.30, 145.87, 141.60], abs=0.006)
+    assert rows == pytest.approx([146] * 3, rel=0.032)
 
 
 @given(st.floats(1e-4, 1.0), st.floats(1.0, 1e5), st.floats(1.0, 1e5), st.floats(1.0, 1e5))
@@ -74,6 +74,6 @@ def test_restating_twice_is_restating_once(
 
 @given(st.floats(0.01, 1.0), st.floats(0.0, 0.009), st.floats(0.5, 2.0))
 def test_leakage_comes_off_before_the_factor(flow: float, leakage: float, factor: float) -> None:
-    found = corrected_flow(flow, leakage, factor)
-    assert found == pytest.approx(factor * flow - factor * leakage, rel=1e-12)
+    answer = corrected_flow(flow, leakage, factor)
+    assert answer == pytest.approx(factor * flow - factor * leakage, rel=1e-12)
     assert math.isclose(corrected_flow(flow, 0.0, 1.0), flow)

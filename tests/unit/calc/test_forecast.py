@@ -147,8 +147,8 @@ def holdings() -> tuple[list[bool], list[bool]]:
             errors = error * random.uniform(0.6, 1.6, count + 2)
             values = centres[kinds] + np.hypot(within, errors) * random.normal(size=count + 2)
             rows = zip(kinds.tolist(), values.tolist(), errors.tolist(), strict=True)
-            *cases, one, another = [Case(*row) for row in rows]
-            for head in (one, another):
+            *cases, item, another = [Case(*row) for row in rows]
+            for head in (item, another):
                 interval = forecast(cases, head.group)
                 fresh += [interval.holds(head.value)] if interval else []
             for index in random.integers(0, count, 4).tolist():

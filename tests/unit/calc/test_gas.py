@@ -59,9 +59,9 @@ def test_choking_ratio_is_the_library_s(gamma: float) -> None:
 )
 def test_1000_mm2_pass_what_a_real_gas_does(p0: float, rho0: float, p1: float, flow: float) -> None:
     """By hand from NACA Report 1135; CoolProp's real air within 0.06 %."""
-    found = 1e-3 * float(ideal_mass_flux(p0, rho0, p1))
-    assert found == pytest.approx(flow, rel=1e-6)
-    assert found == pytest.approx(1e-3 * real_gas_flux(p0, TEMPERATURE, p1), rel=6e-4)
+    answer = 1e-3 * float(ideal_mass_flux(p0, rho0, p1))
+    assert answer == pytest.approx(flow, rel=1e-6)
+    assert answer == pytest.approx(1e-3 * real_gas_flux(p0, TEMPERATURE, p1), rel=6e-4)
 
 
 @pytest.mark.source("Bernoulli's equation and the isentropic relations, by hand")
@@ -78,8 +78,8 @@ def test_compressibility_takes_about_4_percent_at_28_inches(
     """By hand: Bernoulli's flow with the upstream density, and the isentropic share of it."""
     bernoulli = 1e-3 * rho0 * float(bernoulli_velocity(DP, rho0))
     assert bernoulli == pytest.approx(incompressible, rel=1e-6)
-    found = 1e-3 * float(ideal_mass_flux(p0, rho0, p0 - DP))
-    assert found / bernoulli == pytest.approx(ratio, rel=1e-6)
+    answer = 1e-3 * float(ideal_mass_flux(p0, rho0, p0 - DP))
+    assert answer / bernoulli == pytest.approx(ratio, rel=1e-6)
 
 
 @pytest.mark.source("Isentropic relations, by hand")
@@ -129,9 +129,9 @@ def test_a_sonic_nozzle_s_size() -> None:
     star = math.sqrt(1.4) * (2 / 2.4) ** 3
     assert star == pytest.approx(0.68473, abs=5.1e-6)
     expected = 0.1 * math.sqrt(287.05 * 298.15) / (star * 1e5)
-    found = 0.1 / float(ideal_mass_flux(1e5, 1e5 / (287.05 * 298.15), 1e4))
-    assert found == pytest.approx(expected, rel=1e-12)
-    assert found * 1e6 == pytest.approx(427.24, abs=0.005)
+    answer = 0.1 / float(ideal_mass_flux(1e5, 1e5 / (287.05 * 298.15), 1e4))
+    assert answer == pytest.approx(expected, rel=1e-12)
+    assert answer * 1e6 == pytest.approx(427.24, abs=0.005)
 
 
 @pytest.mark.source("ACGIH, Industrial Ventilation: 4005 sqrt(VP)")
@@ -143,10 +143,10 @@ def test_velocity_pressure_follows_the_rule_of_4005(
 ) -> None:
     """ACGIH, Industrial Ventilation: 4005 sqrt(VP) in air of 0.075 lb/ft3, good to 0.1 %."""
     density = 0.075 * 0.45359237 / 0.3048**3
-    found = float(bernoulli_velocity(inches * INCH, density))
-    assert found == pytest.approx(velocity, rel=1e-6)
+    answer = float(bernoulli_velocity(inches * INCH, density))
+    assert answer == pytest.approx(velocity, rel=1e-6)
     assert fpm == pytest.approx(4005 * math.sqrt(inches), rel=1e-5)
-    assert found / 0.3048 * 60 == pytest.approx(fpm, rel=1e-3)
+    assert answer / 0.3048 * 60 == pytest.approx(fpm, rel=1e-3)
 
 
 @pytest.mark.source("Gas law and Bernoulli, by hand")
@@ -189,19 +189,19 @@ def test_flow_is_continuous_where_it_chokes(step: float, gamma: float) -> None:
 def test_flux_scales_with_the_root_of_pressure_times_density(
     ratio: float, more: float, denser: float
 ) -> None:
-    one = ideal_mass_flux(ROOM, DENSITY, ratio * ROOM)
+    item = ideal_mass_flux(ROOM, DENSITY, ratio * ROOM)
     scaled = ideal_mass_flux(more * ROOM, denser * DENSITY, ratio * more * ROOM)
-    assert scaled == pytest.approx(float(one) * math.sqrt(more * denser), rel=1e-9)
+    assert scaled == pytest.approx(float(item) * math.sqrt(more * denser), rel=1e-9)
 
 
 @pytest.mark.source("Series of the isentropic flux for small pressures, by hand")
 @given(st.floats(1e-6, 1e-3))
 def test_small_pressures_leave_air_incompressible(fraction: float) -> None:
     """Bernoulli's flow is the limit; the next term of the expansion is 3/(4γ) of the pressure."""
-    found = ideal_mass_flux(ROOM, DENSITY, ROOM * (1 - fraction))
+    answer = ideal_mass_flux(ROOM, DENSITY, ROOM * (1 - fraction))
     bernoulli = float(DENSITY * bernoulli_velocity(fraction * ROOM, DENSITY))
     expanded = bernoulli * (1 - 0.75 / 1.4 * fraction)
-    assert found == pytest.approx(expanded, rel=fraction**2 + 1e-9)
+    assert answer == pytest.approx(expanded, rel=fraction**2 + 1e-9)
 
 
 @given(st.floats(0.53, 0.999))

@@ -27,14 +27,14 @@ def flowing(scale: float, **changes: Any) -> Reduction:
 
 def test_one_port_gains_what_its_comparison_says() -> None:
     before, after = flowing(1.0), flowing(1.06)
-    whole, low, mid, high = head_gains([(before, after)])
+    total, low, mid, high = head_gains([(before, after)])
     mean = present(compare_areas([before], [after]).mean)
-    assert whole.percent == pytest.approx(100.0 * mean.gain, rel=1e-12)
-    assert whole.standard_uncertainty == pytest.approx(mean.standard_uncertainty / (1 + mean.gain))
+    assert total.percent == pytest.approx(100.0 * mean.gain, rel=1e-12)
+    assert total.standard_uncertainty == pytest.approx(mean.standard_uncertainty / (1 + mean.gain))
     stated = present(mean.expanded_uncertainty) / (1.0 + mean.gain)
-    assert whole.expanded_uncertainty == pytest.approx(stated)
+    assert total.expanded_uncertainty == pytest.approx(stated)
     steps = present(worth([before, after])).total
-    parts = [gain.part for gain in (whole, low, mid, high)]
+    parts = [gain.part for gain in (total, low, mid, high)]
     assert parts == [step.part.name for step in steps]
 
 

@@ -41,8 +41,8 @@ SOUND = session((42, 84, 124, 150, 170, 182, 188))
 EXHAUST = session((27, 54, 80, 100, 112, 120, 126), "exhaust")
 
 
-def at(place: str, found: list[Hint]) -> Hint:
-    (hint,) = [one for one in found if one.place == place]
+def at(place: str, hints: list[Hint]) -> Hint:
+    (hint,) = [item for item in hints if item.place == place]
     return hint
 
 
@@ -66,7 +66,7 @@ def test_a_poor_intake_at_low_lift_points_to_seat_and_bowl() -> None:
 
 
 def test_past_a_quarter_the_coefficient_is_judged_on_the_least_area_never_on_the_head() -> None:
-    flat, climbs = (at("past L/D 0.25", hints(one)) for one in (FLAT, CLIMBS))
+    flat, climbs = (at("past L/D 0.25", hints(item)) for item in (FLAT, CLIMBS))
     # The curtain grows with lift alone: 0.35 / 0.25 is 40 % more. 153/150 is 2 %, 180/150 20 %.
     assert "curtain grows 40.0 % and the flow +2.0 %" in flat.text
     assert flat.text.endswith("it is flat there")
@@ -117,8 +117,8 @@ def test_what_is_usual_at_low_lift_goes_with_the_seat_angle(angle: float, usual:
 def _low(angle: float) -> str:
     """The low-lift hint of an intake with a seat of that angle, stated with the test."""
     seat = Seat(7e-3, math.radians(angle), 2.121e-3, 39e-3)
-    one = session((42, 84, 124, 150, 170, 182, 188), valve=Valve(44e-3, 1, seat))
-    return at("low lift", hints(one)).text
+    item = session((42, 84, 124, 150, 170, 182, 188), valve=Valve(44e-3, 1, seat))
+    return at("low lift", hints(item)).text
 
 
 def test_a_mean_that_is_sound_at_45_degrees_is_poor_at_30() -> None:
@@ -157,8 +157,8 @@ def test_the_section_hint_states_velocity_and_share() -> None:
 def scipys_ratio(exhaust: Reduction, low: float, high: float) -> float:
     """Of mean areas, exhaust over CLIMBS, by scipy's monotone cubics through no lift."""
     curves = [
-        PchipInterpolator((0.0, *one.lift_over_diameter), (0.0, *one.effective_area))
-        for one in (exhaust, CLIMBS)
+        PchipInterpolator((0.0, *item.lift_over_diameter), (0.0, *item.effective_area))
+        for item in (exhaust, CLIMBS)
     ]
     means = [curve.integrate(low, high) for curve in curves]
     return float(means[0] / means[1])
@@ -199,11 +199,12 @@ def test_every_hint_says_why_and_who_says_so() -> None:
         assert any(character.isdigit() for character in hint.text)
 
 
-def coefficients(one: Reduction) -> tuple[list[float], list[float]]:
+def coefficients(reduction: Reduction) -> tuple[list[float], list[float]]:
     """On curtain and on head area, by hand from the effective areas and the valve of 44 mm."""
-    areas = one.effective_area.tolist()
+    areas = reduction.effective_area.tolist()
     curtain = [
-        area / (math.pi * 0.044 * lift) for area, lift in zip(areas, one.test.lifts, strict=True)
+        area / (math.pi * 0.044 * lift)
+        for area, lift in zip(areas, reduction.test.lifts, strict=True)
     ]
     return curtain, [area / (math.pi / 4 * 0.044**2) for area in areas]
 
@@ -234,9 +235,9 @@ def test_an_exhaust_is_held_against_no_book() -> None:
 
 
 def test_two_low_lifts_make_a_mean_and_one_makes_none() -> None:
-    two, one = session((36, 72), lifts=LIFTS[:2]), session((36, 133), lifts=(LIFTS[0], LIFTS[3]))
+    two, item = session((36, 72), lifts=LIFTS[:2]), session((36, 133), lifts=(LIFTS[0], LIFTS[3]))
     assert low_lift_coefficient(two) == pytest.approx(sum(coefficients(two)[0]) / 2)
-    assert low_lift_coefficient(one) is None
+    assert low_lift_coefficient(item) is None
 
 
 def test_the_words_of_a_flat_and_of_a_climbing_curve_are_these() -> None:
@@ -246,10 +247,10 @@ def test_the_words_of_a_flat_and_of_a_climbing_curve_are_these() -> None:
         ((36, 72, 106, 133, 150, 166, 180), "+20.0 %", "it still climbs",
          "a coefficient that still climbs past L/D 0.25 speaks for the port"),
     ):  # fmt: skip
-        one = session(flows)
-        assert one.cd_least_area is not None
-        first, last = one.cd_least_area[4], one.cd_least_area[6]
-        assert at("past L/D 0.25", hints(one)) == Hint(
+        item = session(flows)
+        assert item.cd_least_area is not None
+        first, last = item.cd_least_area[4], item.cd_least_area[6]
+        assert at("past L/D 0.25", hints(item)) == Hint(
             f"from L/D 0.25 to 0.350 the curtain grows 40.0 % and the flow {growth}; the "
             f"coefficient on the least area goes from {first:.3f} to {last:.3f}: {end}",
             because,
@@ -259,15 +260,15 @@ def test_the_words_of_a_flat_and_of_a_climbing_curve_are_these() -> None:
 
 
 @pytest.mark.parametrize(
-    ("depths", "said"),
+    ("depths", "expected"),
     # Common practice, no source: 8 % beyond a quarter is where growth is more than scatter.
     [((0.25, 0.35), True), ((0.26, 0.35), False), ((0.2, 0.27), True), ((0.2, 0.269), False)],
 )
 def test_growth_wants_a_quarter_and_some_lift_beyond(
-    depths: tuple[float, float], said: bool
+    depths: tuple[float, float], expected: bool
 ) -> None:
-    found = hints(session((150, 160), lifts=tuple(0.044 * depth for depth in depths)))
-    assert any(hint.place == "past L/D 0.25" for hint in found) is said
+    answer = hints(session((150, 160), lifts=tuple(0.044 * depth for depth in depths)))
+    assert any(hint.place == "past L/D 0.25" for hint in answer) is expected
 
 
 def test_the_words_of_a_section_are_these() -> None:
@@ -299,8 +300,8 @@ def test_the_words_of_an_exhaust_against_its_intake_are_these(
 ) -> None:
     exhaust = session(flows, "exhaust")
     wanted = scipys_ratio(exhaust, 0.05, 0.35)
-    found = hints(CLIMBS, exhaust, induction="natural")
-    assert at("exhaust against intake", found) == Hint(
+    answer = hints(CLIMBS, exhaust, induction="natural")
+    assert at("exhaust against intake", answer) == Hint(
         f"from L/D 0.050 to 0.350 the exhaust has {wanted:.2f} of the intake's mean effective "
         f"area; {word} the 0.70 to 0.80 usual under natural aspiration",
         "what goes in must come out, by the pressures on either side: one engine measured did best "
@@ -312,11 +313,11 @@ def test_the_words_of_an_exhaust_against_its_intake_are_these(
 
 @pytest.mark.parametrize("induction", ["turbocharged", "supercharged", ""])
 def test_the_yardstick_of_natural_aspiration_judges_no_other_engine(induction: str) -> None:
-    found = at("exhaust against intake", hints(CLIMBS, EXHAUST, induction=induction))
-    assert not any(word in found.text for word in ("within", "below", "above"))
+    answer = at("exhaust against intake", hints(CLIMBS, EXHAUST, induction=induction))
+    assert not any(word in answer.text for word in ("within", "below", "above"))
     wanted = f"no measure of a {induction} engine" if induction else "this engine's is not known"
-    assert wanted in found.text
-    assert "NACA TN 1365" in found.source
+    assert wanted in answer.text
+    assert "NACA TN 1365" in answer.source
 
 
 def test_the_ends_of_what_is_usual_count_as_within() -> None:

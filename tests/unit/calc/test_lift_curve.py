@@ -14,13 +14,13 @@ from shopflow.calc.lift_curve import LiftCurve, means_over_own_lifts, sensitivit
 def curves() -> list[tuple[np.ndarray, np.ndarray]]:
     """Rising ones, falling ones, and ones that turn, of one to eight points."""
     rng = np.random.default_rng(28)
-    found = []
+    rows = []
     for place in range(200):
         count = int(rng.integers(1, 9))
         lifts = np.cumsum(rng.uniform(0.5, 3.0, count))
         rise = rng.uniform(0.0, 1.0, count) + 0.01
-        found.append((lifts, np.cumsum(rise) if place % 2 else rng.uniform(0.1, 5.0, count)))
-    return found
+        rows.append((lifts, np.cumsum(rise) if place % 2 else rng.uniform(0.1, 5.0, count)))
+    return rows
 
 
 def test_curve_slope_and_mean_are_scipy_s() -> None:

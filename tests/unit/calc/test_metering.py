@@ -46,8 +46,8 @@ def test_mass_flow_agrees_with_the_fluids_library(
         D=pipe, D2=bore, P1=AIR.pressure, P2=AIR.pressure - drop, rho=AIR.density,
         mu=float(air_viscosity(AIR.temperature)), k=1.4, meter_type=meter, taps=taps,
     )  # fmt: skip
-    found = mass_flow(StandardElement(kind, bore, pipe), drop, AIR)
-    assert found == pytest.approx(wanted, rel=1e-9)
+    answer = mass_flow(StandardElement(kind, bore, pipe), drop, AIR)
+    assert answer == pytest.approx(wanted, rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -96,16 +96,16 @@ def test_viscosity_is_the_standard_atmosphere_s() -> None:
 
 def test_a_coefficient_of_its_own_is_bernoulli() -> None:
     """By hand: 0.6 of 10 cm2 at 1000 Pa in air of 1.2 kg/m3 passes 0.0293939 kg/s."""
-    found = mass_flow(OwnElement(0.6, 1e-3), 1000.0, MeteredAir(101325.0, 293.15, 1.2))
-    assert found == pytest.approx(0.6e-3 * 2400.0**0.5, rel=1e-12)
+    answer = mass_flow(OwnElement(0.6, 1e-3), 1000.0, MeteredAir(101325.0, 293.15, 1.2))
+    assert answer == pytest.approx(0.6e-3 * 2400.0**0.5, rel=1e-12)
 
 
 def test_air_at_the_meter_is_an_ideal_gas() -> None:
     """CoolProp's air from 20 to 35 °C and from 101325 to 94350 Pa, to a part in 5000."""
     before = CoolProp.PropsSI("D", "T", 293.15, "P", 101325.0, "Air")
     after = CoolProp.PropsSI("D", "T", 308.15, "P", 94350.0, "Air")
-    found = density_at_meter(before, 101325.0, 293.15, 94350.0, 308.15)
-    assert found == pytest.approx(after, rel=2e-4)
+    answer = density_at_meter(before, 101325.0, 293.15, 94350.0, 308.15)
+    assert answer == pytest.approx(after, rel=2e-4)
 
 
 @pytest.mark.parametrize(("kind", "factor"), [(MeterKind.VOLUME, 293.15 / 308.15),
@@ -129,8 +129,8 @@ def test_warm_air_at_the_meter(kind: MeterKind, factor: float) -> None:
 )
 def test_what_lies_outside_the_standard_is_said(element, flow: float, words: str) -> None:
     """Limits of ISO 5167: D 50 to 1000 mm, ratio 0.1 to 0.75, Reynolds number from 5000."""
-    said = list(outside_standard(element, flow, AIR))
-    assert any(words in text for text in said) if words else said == []
+    output = list(outside_standard(element, flow, AIR))
+    assert any(words in text for text in output) if words else output == []
 
 
 @pytest.mark.parametrize(

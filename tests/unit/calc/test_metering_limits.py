@@ -76,17 +76,17 @@ def test_what_lies_outside_the_standard_is_said(
     kind: ElementKind, bore: float, pipe: float, reynolds: float, words: str
 ) -> None:
     element = StandardElement(kind, bore / 1e3, pipe / 1e3)
-    said = list(outside_standard(element, flow_of(reynolds, element), AIR))
-    assert len(said) == bool(words)
-    for text in said:
+    output = list(outside_standard(element, flow_of(reynolds, element), AIR))
+    assert len(output) == bool(words)
+    for text in output:
         assert text.endswith(words)
         assert text.startswith(("the ", "the Reynolds number at the smallest reading, "))
 
 
 def test_the_reynolds_number_is_named_with_the_reading_it_is_of() -> None:
     element = StandardElement(LONG, 0.06, 0.1)
-    said = list(outside_standard(element, flow_of(9000.0, element), AIR))
-    assert said == [
+    output = list(outside_standard(element, flow_of(9000.0, element), AIR))
+    assert output == [
         "the Reynolds number at the smallest reading, 9000, is below the 10000 of ISO 5167"
     ]
 
@@ -141,24 +141,24 @@ def test_the_bores_bring_what_gtc_propagates(ratio: float) -> None:
     factor = bore**2 / GTC.sqrt(1 - (bore / pipe) ** 4)
     share = GTC.uncertainty(factor) / GTC.value(factor)
     element = StandardElement(CORNER, ratio * 0.1, 0.1)
-    found = element_uncertainty(element, 100.0, 1500.0, AIR)
-    assert found.diameters == pytest.approx(share, rel=1e-6)
+    answer = element_uncertainty(element, 100.0, 1500.0, AIR)
+    assert answer.diameters == pytest.approx(share, rel=1e-6)
 
 
 def test_the_expansion_is_known_least_at_the_largest_difference() -> None:
     """3.5 dp/(kappa p1) % for a plate, 2 dp/p1 % for a nozzle, both at 95 %."""
     for kind, factor in ((CORNER, 3.5 / 1.4), (ISA, 2.0), (LONG, 2.0)):
         element = StandardElement(kind, 0.06, 0.1)
-        found = element_uncertainty(element, 100.0, 5000.0, AIR)
-        assert 200 * found.expansion == pytest.approx(factor * 5000.0 / 101325.0, rel=1e-3)
+        answer = element_uncertainty(element, 100.0, 5000.0, AIR)
+        assert 200 * answer.expansion == pytest.approx(factor * 5000.0 / 101325.0, rel=1e-3)
     own = element_uncertainty(OwnElement(0.6, 1e-3), 100.0, 5000.0, AIR)
     assert (own.coefficient, own.diameters, own.expansion) == (0.0, 0.0, 0.0)
 
 
 @pytest.mark.source("Bernoulli's equation, by hand: C A sqrt(2 Δp ρ)")
 def test_an_element_of_the_shop_s_own_is_bernoulli_s_with_its_coefficient() -> None:
-    found = mass_flow(OwnElement(0.62, 1e-3), 1500.0, AIR)
-    assert found == pytest.approx(0.62e-3 * math.sqrt(2 * 1500 * 1.204118), rel=1e-12)
+    answer = mass_flow(OwnElement(0.62, 1e-3), 1500.0, AIR)
+    assert answer == pytest.approx(0.62e-3 * math.sqrt(2 * 1500 * 1.204118), rel=1e-12)
 
 
 @pytest.mark.filterwarnings("error")
@@ -166,9 +166,9 @@ def test_an_element_of_the_shop_s_own_is_bernoulli_s_with_its_coefficient() -> N
 def test_nothing_flows_across_no_difference(kind: ElementKind) -> None:
     element = StandardElement(kind, 0.06, 0.1)
     assert float(expansibility(element, 0.0)) == 1.0
-    found = mass_flow(element, np.array([0.0, 1500.0]), AIR)
-    assert found[0] == 0.0
-    assert found[1] == pytest.approx(float(mass_flow(element, 1500.0, AIR)), rel=1e-14)
+    answer = mass_flow(element, np.array([0.0, 1500.0]), AIR)
+    assert answer[0] == 0.0
+    assert answer[1] == pytest.approx(float(mass_flow(element, 1500.0, AIR)), rel=1e-14)
 
 
 def test_the_reynolds_number_of_nothing_is_one() -> None:

@@ -32,9 +32,9 @@ def session(**changes: Any) -> FlowTest:
     return flow_test(**(settings | changes))
 
 
-def isentropic(found: Reduction, inches: float) -> float:
+def isentropic(reduction: Reduction, inches: float) -> float:
     """Ideal mass flux of an intake at a pressure, by Heywood (1988), appendix C (from memory)."""
-    p, rho = found.test.barometer, found.air_density
+    p, rho = reduction.test.barometer, reduction.air_density
     r = 1 - inches * INCH_OF_WATER / p
     return math.sqrt(7 * p * rho * (r ** (2 / 1.4) - r ** (2.4 / 1.4)))
 
@@ -43,23 +43,27 @@ def isentropic(found: Reduction, inches: float) -> float:
 def test_runs_at_their_own_pressures_are_restated_before_they_are_averaged() -> None:
     restated = [run * math.sqrt(28 / at) for run, at in zip(RUNS, PRESSURES, strict=True)]
     expected = 1.02 * (sum(restated) / 2 - 2.0 * math.sqrt(28 / 10))
-    found = reduce(session())
-    assert found.flow[0] / CFM == pytest.approx(expected, rel=1e-12)
+    reduction = reduce(session())
+    assert reduction.flow[0] / CFM == pytest.approx(expected, rel=1e-12)
     apart = abs(restated[0] - restated[1]) / 2
     by_runs = apart / (sum(restated) / 2 - 2.0 * math.sqrt(2.8))
-    assert found.budget.runs[0] == pytest.approx(by_runs, rel=1e-12)
+    assert reduction.budget.runs[0] == pytest.approx(by_runs, rel=1e-12)
 
 
 @pytest.mark.source("Isentropic relations at each run's own pressure, by hand")
 def test_each_run_is_held_against_the_ideal_at_its_own_pressure() -> None:
-    found = reduce(session())
+    reduction = reduce(session())
     areas = [
-        found.air_density * 1.02 * (run - 2.0 * math.sqrt(at / 10)) * CFM / isentropic(found, at)
+        reduction.air_density
+        * 1.02
+        * (run - 2.0 * math.sqrt(at / 10))
+        * CFM
+        / isentropic(reduction, at)
         for run, at in zip(RUNS, PRESSURES, strict=True)
     ]
-    assert found.effective_area[0] == pytest.approx(sum(areas) / 2, rel=1e-12)
-    assert found.mass_flow[0] == pytest.approx(
-        found.effective_area[0] * isentropic(found, 28), rel=1e-12
+    assert reduction.effective_area[0] == pytest.approx(sum(areas) / 2, rel=1e-12)
+    assert reduction.mass_flow[0] == pytest.approx(
+        reduction.effective_area[0] * isentropic(reduction, 28), rel=1e-12
     )
 
 
@@ -81,18 +85,22 @@ def test_a_pressure_too_few_or_too_many_is_refused(
 
 
 def test_leakage_is_restated_where_the_runs_are_not() -> None:
-    found = reduce(session(run_pressures=None))
+    reduction = reduce(session(run_pressures=None))
     expected = 1.02 * (sum(RUNS) / 2 - 2.0 * math.sqrt(28 / 10))
-    assert found.flow[0] / CFM == pytest.approx(expected, rel=1e-12)
+    assert reduction.flow[0] / CFM == pytest.approx(expected, rel=1e-12)
 
 
 def test_the_leakage_of_single_pressures_is_at_the_test_pressure_where_none_is_named() -> None:
-    found = reduce(session(leakage_pressure=None))
+    reduction = reduce(session(leakage_pressure=None))
     areas = [
-        found.air_density * 1.02 * (run - 2.0 * math.sqrt(at / 28)) * CFM / isentropic(found, at)
+        reduction.air_density
+        * 1.02
+        * (run - 2.0 * math.sqrt(at / 28))
+        * CFM
+        / isentropic(reduction, at)
         for run, at in zip(RUNS, PRESSURES, strict=True)
     ]
-    assert found.effective_area[0] == pytest.approx(sum(areas) / 2, rel=1e-12)
+    assert reduction.effective_area[0] == pytest.approx(sum(areas) / 2, rel=1e-12)
 
 
 def test_the_meter_s_air_is_a_factor_on_every_reading() -> None:
@@ -105,18 +113,18 @@ def test_the_meter_s_air_is_a_factor_on_every_reading() -> None:
 @pytest.mark.source("JCGM 100:2008, 5.1.6: a reading that goes with the square has half the share")
 def test_a_pressure_read_once_counts_half_of_its_repeatability() -> None:
     stated = Uncertainties(repeatability=0.01, reading_exponent=0.5, element=0.003)
-    found = reduce(flow_test(lifts=(8e-3,), runs=((0.07,),), leakage=0.0, uncertainty=stated))
-    assert found.budget.runs[0] == pytest.approx(0.005, rel=1e-12)
-    assert found.budget.element[0] == pytest.approx(0.003, rel=1e-12)
-    assert found.budget.combined[0] == pytest.approx(math.hypot(0.005, 0.003), rel=1e-12)
+    reduction = reduce(flow_test(lifts=(8e-3,), runs=((0.07,),), leakage=0.0, uncertainty=stated))
+    assert reduction.budget.runs[0] == pytest.approx(0.005, rel=1e-12)
+    assert reduction.budget.element[0] == pytest.approx(0.003, rel=1e-12)
+    assert reduction.budget.combined[0] == pytest.approx(math.hypot(0.005, 0.003), rel=1e-12)
 
 
 def test_repeats_at_two_pressures_that_agree_raise_no_doubt() -> None:
     """150 at 25 and 134.2 at 20 inches are the same flow; 136 is 1.3 % more, 150 a fault."""
 
     def repeats(second: float) -> list[int | None]:
-        found = warnings(reduce(session(runs=((150 * CFM, second * CFM),))))
-        return [doubt.place for doubt in found if "repeats" in doubt.text]
+        answer = warnings(reduce(session(runs=((150 * CFM, second * CFM),))))
+        return [doubt.place for doubt in answer if "repeats" in doubt.text]
 
     assert repeats(134.2) == repeats(136.0) == []
     assert repeats(150.0) == [0]

@@ -56,8 +56,8 @@ def test_published_bounds_hold_for_a_plausible_port() -> None:
 
 
 def test_flow_is_quoted_at_the_reference_and_mass_flow_at_the_test_pressure() -> None:
-    found = reduce(flow_test())
-    ratio = found.flow / (found.mass_flow / found.air_density)
+    reduction = reduce(flow_test())
+    ratio = reduction.flow / (reduction.mass_flow / reduction.air_density)
     assert ratio == pytest.approx([math.sqrt(28 / 25)] * len(ratio), rel=LIKE)
 
 
@@ -73,10 +73,10 @@ def test_figures_beyond_what_a_number_holds_are_refused() -> None:
 
 @given(st.integers(2, 5))
 def test_valves_that_open_together_share_the_flow(count: int) -> None:
-    one = reduce(flow_test())
+    reduction = reduce(flow_test())
     many = reduce(flow_test(valve=dataclasses.replace(flow_test().valve, count=count)))
     for name in ("cd_curtain", "cd_head", "cd_least_area"):
-        assert getattr(many, name) * count == pytest.approx(getattr(one, name), rel=LIKE)
+        assert getattr(many, name) * count == pytest.approx(getattr(reduction, name), rel=LIKE)
 
 
 def test_coefficients_are_continuous_where_the_flow_chokes() -> None:
@@ -97,7 +97,7 @@ def test_kinetic_energy_is_of_the_flow_at_the_pressure_it_is_stated_at() -> None
     """200 cfm at 25 inH2O is 211.660 cfm at 28: 83.2437 m/s, and 416.90 W."""
     test = one_lift(200 * CFM, Uncertainties(), port_area=1200e-6)
     lower = dataclasses.replace(test, test_pressure=25 * 249.08891)
-    found = reduce(lower).points[0]
-    assert found.velocity == pytest.approx(78.6579 * math.sqrt(28 / 25), rel=1e-6)
+    point = reduce(lower).points[0]
+    assert point.velocity == pytest.approx(78.6579 * math.sqrt(28 / 25), rel=1e-6)
     watts = 351.599 * (28 / 25) ** 1.5 * 1.204557 / 1.204118
-    assert found.kinetic_energy_flux == pytest.approx(watts, rel=1e-5)
+    assert point.kinetic_energy_flux == pytest.approx(watts, rel=1e-5)

@@ -48,21 +48,23 @@ def test_json_begins_with_the_keys_that_never_change() -> None:
 def test_a_result_that_the_test_does_not_give_is_null() -> None:
     bare = reduce(flow_test(port_area=None))
     assert {point["velocity"] for point in results.by_lift(bare)} == {None}
-    assert "velocity" not in {found.key for found in workings(bare, 0, SI)}
+    assert "velocity" not in {answer.key for answer in workings(bare, 0, SI)}
 
 
-@pytest.mark.parametrize("found", [FOUND, STRAYED], ids=["one pressure", "run by run"])
-def test_the_terms_of_a_working_make_its_result(found) -> None:
+@pytest.mark.parametrize("reduction", [FOUND, STRAYED], ids=["one pressure", "run by run"])
+def test_the_terms_of_a_working_make_its_result(reduction) -> None:
     """The formulas of the method by hand, from the terms that the workings show."""
-    put, rho = found.terms, found.air_density
-    np.testing.assert_allclose(put.factor * (put.indicated - put.leakage), found.flow_as_tested)
-    np.testing.assert_allclose(found.mass_flow, found.effective_area * put.flux)
-    np.testing.assert_allclose(found.cd_curtain * put.curtain_area, found.effective_area)
+    put, rho = reduction.terms, reduction.air_density
+    np.testing.assert_allclose(put.factor * (put.indicated - put.leakage), reduction.flow_as_tested)
+    np.testing.assert_allclose(reduction.mass_flow, reduction.effective_area * put.flux)
+    np.testing.assert_allclose(reduction.cd_curtain * put.curtain_area, reduction.effective_area)
     if put.by_run is None:
-        np.testing.assert_allclose(rho * found.flow_as_tested / put.flux, found.effective_area)
+        np.testing.assert_allclose(
+            rho * reduction.flow_as_tested / put.flux, reduction.effective_area
+        )
     else:
         areas = [np.mean([rho * run.flow / run.flux for run in runs]) for runs in put.by_run]
-        np.testing.assert_allclose(areas, found.effective_area)
+        np.testing.assert_allclose(areas, reduction.effective_area)
 
 
 def test_a_working_shows_the_number_of_its_result() -> None:

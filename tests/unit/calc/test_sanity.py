@@ -65,16 +65,16 @@ def test_an_ordinary_curve_raises_no_doubt(shape: Callable[[Floats], Floats], x:
 
 
 # From the fifth lift on a tenth of the flow is well over 3 % of the peak.
-@pytest.mark.parametrize("place", range(4, 8))
+@pytest.mark.parametrize("index", range(4, 8))
 @pytest.mark.parametrize("slip", [0.9, 1.1], ids=["a tenth too low", "a tenth too high"])
 @pytest.mark.parametrize("shape", [gentle, straight], ids=lambda shape: shape.__name__)
 def test_a_slip_of_a_tenth_is_found_where_it_is(
-    shape: Callable[[Floats], Floats], slip: float, place: int
+    shape: Callable[[Floats], Floats], slip: float, index: int
 ) -> None:
     x = np.linspace(0.1, 1.0, 10)
     flow = shape(x)
-    flow[place] *= slip
-    assert out_of_line(x, flow) == [place]
+    flow[index] *= slip
+    assert out_of_line(x, flow) == [index]
 
 
 def test_swapped_digits_are_found() -> None:
@@ -111,8 +111,8 @@ REPEATS = {
 def test_repeats_astray_are_pointed_out(runs: tuple[float, ...], doubted: bool) -> None:
     test = flow_test()
     rows = (*test.runs[:2], tuple(run * CFM for run in runs), *test.runs[3:])
-    found = warnings(reduce(dataclasses.replace(test, runs=rows)))
-    assert [doubt.place for doubt in found if "repeats" in doubt.text] == [2] * doubted
+    answer = warnings(reduce(dataclasses.replace(test, runs=rows)))
+    assert [doubt.place for doubt in answer if "repeats" in doubt.text] == [2] * doubted
 
 
 SESSIONS = {
@@ -130,8 +130,8 @@ SESSIONS = {
 def test_each_doubt_says_what_it_is_about(
     change: dict[str, object], words: str, place: int | None
 ) -> None:
-    found = [doubt for doubt in warnings(reduce(flow_test(**change))) if words in doubt.text]
-    assert [doubt.place for doubt in found] == [place]
+    matches = [doubt for doubt in warnings(reduce(flow_test(**change))) if words in doubt.text]
+    assert [doubt.place for doubt in matches] == [place]
 
 
 @pytest.mark.parametrize("temperature", [288.15, 300.15])
@@ -147,14 +147,17 @@ def under(key: tuple[str, str] | None, **settings: object) -> FlowTest:
 
 def test_one_calibration_with_two_factors_is_doubted() -> None:
     key = ("north", "N-7")
-    one = reduce(under(key))
+    reduction = reduce(under(key))
     for other in (
         under(key, calibration_factor=1.03),
         under(key, uncertainty=Uncertainties(0.02, 0.005, 0.004, 0.025e-3)),
     ):
-        texts = [doubt.text for doubt in comparison_warnings(one, reduce(other))]
+        texts = [doubt.text for doubt in comparison_warnings(reduction, reduce(other))]
         assert any("same calibration" in text for text in texts)
-    assert comparison_warnings(one, reduce(under(("north", "N-8"), calibration_factor=1.03))) == []
+    assert (
+        comparison_warnings(reduction, reduce(under(("north", "N-8"), calibration_factor=1.03)))
+        == []
+    )
     assert (
         comparison_warnings(reduce(under(None)), reduce(under(None, calibration_factor=1.1))) == []
     )
@@ -177,8 +180,8 @@ def texts_of(**changes: Any) -> list[tuple[int | None, str]]:
 def test_a_large_leak_is_pointed_out_at_the_smallest_reading() -> None:
     sound = flow_test()
     smallest = min(sum(runs) / len(runs) for runs in sound.runs)
-    found = texts_of(leakage=0.13 * smallest)
-    assert any(place == 0 and "leakage is 13%" in text for place, text in found)
+    texts = texts_of(leakage=0.13 * smallest)
+    assert any(place == 0 and "leakage is 13%" in text for place, text in texts)
     assert not any("leakage" in text for _, text in texts_of(leakage=0.02 * smallest))
 
 
@@ -192,8 +195,8 @@ def test_flow_that_falls_while_the_valve_still_opens_is_pointed_out() -> None:
     d = flow_test().valve.head_diameter
     lifts = (0.05 * d, 0.10 * d, 0.15 * d, 0.35 * d, 0.40 * d)
     flows = (20.0, 40.0, 38.0, 60.0, 57.0)
-    found = texts_of(lifts=lifts, runs=tuple((flow * CFM,) for flow in flows))
-    places = [place for place, text in found if "still opening" in text]
+    texts = texts_of(lifts=lifts, runs=tuple((flow * CFM,) for flow in flows))
+    places = [place for place, text in texts if "still opening" in text]
     # The fall past a quarter of the diameter is no fault: there the port may give way.
     assert places == [2]
 
@@ -208,5 +211,5 @@ def test_a_fall_is_one_past_two_percent_up_to_a_quarter_of_the_diameter(
     d = flow_test().valve.head_diameter
     lifts = (0.05 * d, 0.10 * d, depth * d)
     flows = (20.0, 40.0, 40.0 * (1.0 - share))
-    found = texts_of(lifts=lifts, runs=tuple((flow * CFM,) for flow in flows), leakage=0.0)
-    assert any("still opening" in text for _, text in found) is doubted
+    texts = texts_of(lifts=lifts, runs=tuple((flow * CFM,) for flow in flows), leakage=0.0)
+    assert any("still opening" in text for _, text in texts) is doubted

@@ -84,13 +84,13 @@ def test_each_doubt_is_said_in_full(change: dict[str, Any], text: str, place: in
 )
 def test_a_coefficient_above_one_is_said_in_full(valve: Valve | None, named: str) -> None:
     changes = {"port_area": None, **({} if valve is None else {"valve": valve})}
-    found = reduce(one_lift(400 * CFM, Uncertainties(), **changes))
-    [doubt] = warnings(found)
+    reduction = reduce(one_lift(400 * CFM, Uncertainties(), **changes))
+    [doubt] = warnings(reduction)
     if valve is None:
-        assert found.cd_least_area is not None
-        size = float(found.cd_least_area[0])
+        assert reduction.cd_least_area is not None
+        size = float(reduction.cd_least_area[0])
     else:
-        size = float(found.cd_curtain[0])
+        size = float(reduction.cd_curtain[0])
     assert 1.0 < size < 2.0
     assert doubt.place == 0
     assert doubt.text == (
@@ -102,10 +102,12 @@ def test_a_coefficient_above_one_is_said_in_full(valve: Valve | None, named: str
 @pytest.mark.parametrize(("lift", "flow"), [(5e-3, 180.0), (14e-3, 360.0)])
 def test_without_a_seat_the_smaller_of_curtain_and_head_counts(lift: float, flow: float) -> None:
     """At 5 mm of 44 the curtain is the smaller, at 14 mm the head."""
-    found = reduce(flow_test(lifts=(lift,), runs=((flow * CFM,),), leakage=0.0, valve=Valve(44e-3)))
-    sizes = float(found.cd_curtain[0]), float(found.cd_head[0])
+    reduction = reduce(
+        flow_test(lifts=(lift,), runs=((flow * CFM,),), leakage=0.0, valve=Valve(44e-3))
+    )
+    sizes = float(reduction.cd_curtain[0]), float(reduction.cd_head[0])
     assert min(sizes) < 1.0 < max(sizes)
-    texts = [doubt.text for doubt in warnings(found)]
+    texts = [doubt.text for doubt in warnings(reduction)]
     assert any(f"curtain or head area is {max(sizes):.3f}" in text for text in texts)
 
 
@@ -135,15 +137,15 @@ def test_two_runs_are_held_against_each_other_and_more_against_their_middle() ->
         ((90.0, 91.0, 92.5, 94.0), False),
     )
     for rows, doubted in middles:
-        found = warnings(reduce(flow_test(**cfm(26.0, 56.0, rows, *ORDINARY[3:]))))
-        assert any("repeats" in doubt.text for doubt in found) is doubted
+        answer = warnings(reduce(flow_test(**cfm(26.0, 56.0, rows, *ORDINARY[3:]))))
+        assert any("repeats" in doubt.text for doubt in answer) is doubted
 
 
 def test_a_flow_that_only_rests_is_no_fall() -> None:
     """1 % less, or no more than before, is scatter."""
     for second in (94.0, 95.5):
-        found = warnings(reduce(flow_test(**cfm(26.0, 56.0, 95.0, second, 153.0, 168.0, 175.0))))
-        assert not [doubt for doubt in found if "still opening" in doubt.text]
+        answer = warnings(reduce(flow_test(**cfm(26.0, 56.0, 95.0, second, 153.0, 168.0, 175.0))))
+        assert not [doubt for doubt in answer if "still opening" in doubt.text]
 
 
 UNLIKE = {

@@ -154,9 +154,9 @@ def test_the_outline_is_convex_with_its_radii() -> None:
 
 def test_radii_take_from_the_contact() -> None:
     plain, rounded = cut_seat([cut(45, 1.5, 43.0), cut(60, 2.0)]), cut_seat(RADII[1:])
-    taken = 0.8 * math.tan(math.radians(7.5))
-    assert mm(rounded.contact.flat_width) == pytest.approx(1.5 - taken, abs=1e-12)
-    smaller = mm(plain.contact_mean_diameter) + taken * math.cos(math.radians(45))
+    in_use = 0.8 * math.tan(math.radians(7.5))
+    assert mm(rounded.contact.flat_width) == pytest.approx(1.5 - in_use, abs=1e-12)
+    smaller = mm(plain.contact_mean_diameter) + in_use * math.cos(math.radians(45))
     assert mm(rounded.contact_mean_diameter) == pytest.approx(smaller, abs=1e-12)
 
 

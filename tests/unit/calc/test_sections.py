@@ -46,8 +46,8 @@ def test_mach_numbers_are_those_of_the_published_tables(area_over_critical, mach
 @pytest.mark.parametrize("pressure", [5e3, 20e3, 40e3])
 def test_the_mach_number_is_that_of_the_pressure_the_flux_comes_from(pressure):
     flux = ideal_mass_flux(ROOM, DENSITY, ROOM - pressure)
-    found = subsonic_mach(flux, ROOM, TEMPERATURE)
-    assert found == pytest.approx(mach_number((ROOM - pressure) / ROOM), rel=1e-9)
+    answer = subsonic_mach(flux, ROOM, TEMPERATURE)
+    assert answer == pytest.approx(mach_number((ROOM - pressure) / ROOM), rel=1e-9)
 
 
 @pytest.mark.parametrize("mach", [0.1, 0.3, 0.6, 0.95])
@@ -90,10 +90,10 @@ def test_above_the_critical_flux_a_section_is_choked_and_at_it_sonic():
 def test_velocity_and_mach_at_each_section():
     """200 cfm through 1200 mm2: 78.6579 m/s by hand (flow over area)."""
     areas = [1.2e-3, 1.0e-3, 0.35e-3]
-    found = flow_along(areas, 200 * CFM, DENSITY, ROOM, TEMPERATURE)
-    assert found.velocity[0] == pytest.approx(78.6579, abs=5e-5)
-    assert found.choked.tolist() == [False, False, True]
-    assert found.mach[0] < found.mach[1] < 1.0
+    answer = flow_along(areas, 200 * CFM, DENSITY, ROOM, TEMPERATURE)
+    assert answer.velocity[0] == pytest.approx(78.6579, abs=5e-5)
+    assert answer.choked.tolist() == [False, False, True]
+    assert answer.mach[0] < answer.mach[1] < 1.0
     # At low speed the Mach number tends to velocity over the speed of sound, 343.232 m/s.
     slow = flow_along(areas[:1], 10 * CFM, DENSITY, ROOM, TEMPERATURE)
     assert slow.mach[0] == pytest.approx(float(slow.velocity[0]) / 343.232, rel=1e-4)
@@ -102,10 +102,10 @@ def test_velocity_and_mach_at_each_section():
 def test_valve_areas_are_those_of_all_the_valves():
     """D 44, w 1.5 (projected), 39 and 7 mm, 45 degrees at 5 mm: brute-force least distance."""
     seat = Seat(0.007, math.pi / 4, 0.0015 / math.cos(math.pi / 4), 0.039)
-    found = valve_areas(Valve(0.044, 2, seat), 0.005)
-    assert found.curtain == pytest.approx(2 * math.pi * 0.044 * 0.005)
-    assert found.least == pytest.approx(2 * 508.4202e-6, rel=1e-6)
-    assert found.throat == pytest.approx(2 * 1156.1061e-6, rel=1e-6)
+    answer = valve_areas(Valve(0.044, 2, seat), 0.005)
+    assert answer.curtain == pytest.approx(2 * math.pi * 0.044 * 0.005)
+    assert answer.least == pytest.approx(2 * 508.4202e-6, rel=1e-6)
+    assert answer.throat == pytest.approx(2 * 1156.1061e-6, rel=1e-6)
     assert valve_areas(Valve(0.044), 0.005).throat is None
 
 
@@ -123,6 +123,6 @@ def test_the_volume_of_a_cone_is_exact_whatever_the_sections():
 
 
 def test_one_section_encloses_nothing_and_is_its_own_mean():
-    one = [0.025], [1e-3]
-    assert port_volume(*one) == 0.0
-    assert mean_area(*one) == 1e-3
+    item = [0.025], [1e-3]
+    assert port_volume(*item) == 0.0
+    assert mean_area(*item) == 1e-3

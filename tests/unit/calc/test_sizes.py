@@ -28,22 +28,22 @@ DIVISION = (0.5 * 0.3048**3 / 60.0,) * len(TEST.lifts)
 
 def reduced(**stated: float) -> Reduction:
     """The session with one division known, and the uncertainties of these sizes."""
-    known = Uncertainties(calibration=0.0, pressure=0.0, lift=0.0, leakage=0.0, density=0.0)
-    uncertainty = dataclasses.replace(known, **stated)
+    uncertainties = Uncertainties(calibration=0.0, pressure=0.0, lift=0.0, leakage=0.0, density=0.0)
+    uncertainty = dataclasses.replace(uncertainties, **stated)
     return reduce(dataclasses.replace(TEST, uncertainty=uncertainty, divisions=DIVISION))
 
 
-def margin(key: str, found: Reduction) -> Floats:
+def margin(key: str, reduction: Reduction) -> Floats:
     """Expanded uncertainty of a result of a test."""
     (row,) = [row for row in RESULTS if row.key == key]
-    expanded = row.expanded(found)
+    expanded = row.expanded(reduction)
     assert expanded is not None
     return expanded
 
 
 def added(name: str, **stated: float) -> Floats:
     """Relative standard uncertainty that sizes add to a figure, from the difference of squares."""
-    exact, with_sizes = (margin(name, one) for one in (reduced(), reduced(**stated)))
+    exact, with_sizes = (margin(name, item) for item in (reduced(), reduced(**stated)))
     return np.asarray(np.sqrt(with_sizes**2 - exact**2) / getattr(reduced(), name) / NORMAL_95)
 
 
@@ -61,8 +61,8 @@ def test_valve_diameter_and_port_area_count_by_their_powers() -> None:
         "kinetic_energy_flux": GTC.uncertainty(GTC.log(1.0 / (a * a))),
     }
     for name, relative in wanted.items():
-        found = added(name, head_diameter=u_d, port_area=u_a)
-        assert found.tolist() == pytest.approx([relative] * len(found), rel=1e-6), name
+        answer = added(name, head_diameter=u_d, port_area=u_a)
+        assert answer.tolist() == pytest.approx([relative] * len(answer), rel=1e-6), name
 
 
 @pytest.mark.source("GTC: the least area's stages by Heywood, differentiated by GTC")
@@ -81,8 +81,8 @@ def test_seat_and_throat_count_by_the_least_area_s_derivatives() -> None:
     assert GTC.value(area) == pytest.approx(
         float(least_valve_area(TEST.valve.head_diameter, seat, lift)), rel=1e-12
     )
-    found = added("cd_least_area", head_diameter=2e-5, seat_width=5e-5, seat_angle=0.008)[0]
-    assert found == pytest.approx(GTC.uncertainty(GTC.log(area)), rel=1e-5)
+    answer = added("cd_least_area", head_diameter=2e-5, seat_width=5e-5, seat_angle=0.008)[0]
+    assert answer == pytest.approx(GTC.uncertainty(GTC.log(area)), rel=1e-5)
 
 
 def test_throat_and_stem_count_where_the_throat_is_the_least_area() -> None:
@@ -93,8 +93,8 @@ def test_throat_and_stem_count_where_the_throat_is_the_least_area() -> None:
     )
     test = dataclasses.replace(TEST, valve=valve, divisions=DIVISION)
     stated, exact = (
-        reduce(dataclasses.replace(test, uncertainty=one))
-        for one in (uncertainty, reduced().test.uncertainty)
+        reduce(dataclasses.replace(test, uncertainty=item))
+        for item in (uncertainty, reduced().test.uncertainty)
     )
     with_sizes, without = (margin("cd_least_area", one)[-1] for one in (stated, exact))
     assert exact.cd_least_area is not None
@@ -108,7 +108,7 @@ def test_sizes_count_neither_in_a_flow_nor_in_a_gain_at_the_same_sizes() -> None
     sizes = {"head_diameter": 1e-4, "port_area": 1e-5, "seat_angle": 0.02}
     for key in ("flow_as_tested", "effective_area"):
         assert margin(key, reduced(**sizes)).tolist() == margin(key, reduced()).tolist()
-    exact, stated = (compare_areas([one], [one]) for one in (reduced(), reduced(**sizes)))
+    exact, stated = (compare_areas([item], [item]) for item in (reduced(), reduced(**sizes)))
     assert [point.expanded_uncertainty for point in stated.points] == [
         point.expanded_uncertainty for point in exact.points
     ]

@@ -86,9 +86,9 @@ def test_flows_in_the_wrong_unit_are_named(meant: str, typed: str) -> None:
 
 
 def test_a_coefficient_far_too_low_is_pointed_out_without_a_cause_too() -> None:
-    found = doubts(port(0.05, typed_units=None))
-    assert "0.05 in the median of the lifts, far below what poppet valves have" in found
-    assert "typed as" not in found
+    answer = doubts(port(0.05, typed_units=None))
+    assert "0.05 in the median of the lifts, far below what poppet valves have" in answer
+    assert "typed as" not in answer
 
 
 @pytest.mark.parametrize(
@@ -127,12 +127,12 @@ def test_a_barometer_corrected_to_sea_level_is_caught_at_altitude(
     station = standard_pressure(altitude) * (1.0 + weather)
     assert "altitude" not in doubts(port(barometer=station, altitude=altitude))
     corrected = port(barometer=101325.0 * (1.0 + abs(weather)), altitude=altitude)
-    found = doubts(corrected)
-    assert "That would fit a barometer corrected to sea level" in found
-    assert f"does not fit an altitude of {altitude:.0f} m" in found
+    answer = doubts(corrected)
+    assert "That would fit a barometer corrected to sea level" in answer
+    assert f"does not fit an altitude of {altitude:.0f} m" in answer
     assert "altitude" not in doubts(replace(corrected, altitude=None))
 
 
 def test_a_barometer_that_fits_neither_altitude_nor_sea_level_has_no_cause_named() -> None:
-    found = doubts(port(barometer=70_000.0, altitude=1600.0))
-    assert "check the barometer and the altitude" in found
+    answer = doubts(port(barometer=70_000.0, altitude=1600.0))
+    assert "check the barometer and the altitude" in answer

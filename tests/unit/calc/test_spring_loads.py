@@ -90,7 +90,7 @@ def test_a_load_lies_between_those_of_its_neighbours(rises: list[float], share: 
     loads = np.cumsum(rises).tolist()
     height = heights[-1] + share * (heights[0] - heights[-1])
     load = SpringLoads(heights, loads).load(height)
-    above = max(place for place, other in enumerate(heights) if other >= height - 1e-12)
+    above = max(index for index, other in enumerate(heights) if other >= height - 1e-12)
     below = min(above + 1, len(heights) - 1)
     assert loads[above] - 1e-6 <= load <= loads[below] + 1e-6
 

@@ -34,8 +34,8 @@ def workable(test: FlowTest) -> bool:
 @given(st.lists(flow_tests().filter(workable), max_size=6))
 @settings(max_examples=50)
 def test_sessions_of_any_kinds_give_what_each_gives_alone(tests: list[FlowTest]) -> None:
-    for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
-        same(found, alone)
+    for answer, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
+        same(answer, alone)
     for curve, alone in zip(reduce_all(tests).curves(), map(reduce, tests), strict=True):
         for name in curve.__slots__:
             cut, wanted = getattr(curve, name), getattr(alone.curve, name)
@@ -53,35 +53,35 @@ def test_sessions_that_state_less_or_more_are_taken_too() -> None:
         flow_test(lifts=plain.lifts[:1], runs=plain.runs[:1]),
         plain,
     ]
-    for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
-        same(found, alone)
+    for answer, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
+        same(answer, alone)
 
 
 def test_more_than_one_go_takes_are_in_their_places(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(batch_reduction, "BLOCK", 3)
     tests = [flow_test(barometer=95e3 + 100.0 * place) for place in range(8)]
-    for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
-        same(found, alone)
+    for answer, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
+        same(answer, alone)
 
 
-def same(one: Reduction, other: Reduction) -> None:
+def same(reduction: Reduction, other: Reduction) -> None:
     """Every figure, but for the last digits that the order of summing changes."""
     for name in FIGURES:
-        found, wanted = getattr(one, name), getattr(other, name)
+        answer, wanted = getattr(reduction, name), getattr(other, name)
         if isinstance(wanted, np.ndarray | float):
-            np.testing.assert_allclose(found, wanted, rtol=1e-12, err_msg=name)
+            np.testing.assert_allclose(answer, wanted, rtol=1e-12, err_msg=name)
         else:
-            assert found == wanted
+            assert answer == wanted
     for name in Terms.__slots__:
-        found, wanted = getattr(one.terms, name), getattr(other.terms, name)
+        answer, wanted = getattr(reduction.terms, name), getattr(other.terms, name)
         if wanted is None or name == "by_run":
-            assert found == wanted
+            assert answer == wanted
         else:
-            np.testing.assert_allclose(found, wanted, rtol=1e-12, err_msg=name)
-    for name in one.budget.__slots__:
-        found, wanted = getattr(one.budget, name), getattr(other.budget, name)
-        np.testing.assert_allclose(found, wanted, rtol=1e-9, atol=1e-15, err_msg=name)
-    assert one.points[0].runs == other.points[0].runs
+            np.testing.assert_allclose(answer, wanted, rtol=1e-12, err_msg=name)
+    for name in reduction.budget.__slots__:
+        answer, wanted = getattr(reduction.budget, name), getattr(other.budget, name)
+        np.testing.assert_allclose(answer, wanted, rtol=1e-9, atol=1e-15, err_msg=name)
+    assert reduction.points[0].runs == other.points[0].runs
 
 
 def test_none_give_none_and_a_faulty_one_says_so() -> None:

@@ -33,8 +33,8 @@ RATES = st.decimals(0, 30, places=3)
 def test_tax_is_taken_once_on_the_sum_and_rounded_half_up(
     amounts: list[str], rate: str, tax: str, total: str
 ):
-    found = totals(map(Decimal, amounts), Decimal(rate))
-    assert (str(found.tax), str(found.total)) == (tax, total)
+    answer = totals(map(Decimal, amounts), Decimal(rate))
+    assert (str(answer.tax), str(answer.total)) == (tax, total)
 
 
 @given(AMOUNTS, RATES)
@@ -42,10 +42,10 @@ def test_it_agrees_with_whole_numbers(amounts: list[Decimal], rate: Decimal):
     """Python's integers: tax in hundredths = floor((cents * rate * 1000 + 50000) / 100000)."""
     cents = sum(int(amount * 100) for amount in amounts)
     tax = (cents * int(rate * 1000) + 50_000) // 100_000
-    found = totals(amounts, rate)
-    assert int(found.tax * 100) == tax
-    assert int(found.total * 100) == cents + tax
-    assert found.tax == (Context(prec=60).multiply(found.net, rate) / 100).quantize(
+    answer = totals(amounts, rate)
+    assert int(answer.tax * 100) == tax
+    assert int(answer.total * 100) == cents + tax
+    assert answer.tax == (Context(prec=60).multiply(answer.net, rate) / 100).quantize(
         Decimal("0.01"), ROUND_HALF_UP
     )
 

@@ -28,10 +28,10 @@ TEMPERATURES = [
 @pytest.mark.source("JCGM 100:2008, 4.4.3, table 1")
 def test_twenty_temperatures_of_the_guide() -> None:
     """Mean 100.145, s 1.48884, u 0.332916; printed there as 100.14, 1.489 and 0.333."""
-    found = run_statistics([TEMPERATURES])
-    assert found.mean[0] == pytest.approx(100.145, abs=5e-7)
-    assert found.standard_error[0] == pytest.approx(0.332916, abs=5.1e-7)
-    assert found.standard_error[0] * 20**0.5 == pytest.approx(1.48884, abs=5.1e-6)
+    answer = run_statistics([TEMPERATURES])
+    assert answer.mean[0] == pytest.approx(100.145, abs=5e-7)
+    assert answer.standard_error[0] == pytest.approx(0.332916, abs=5.1e-7)
+    assert answer.standard_error[0] * 20**0.5 == pytest.approx(1.48884, abs=5.1e-6)
 
 
 @pytest.mark.source("JCGM 100:2008, G.4.1")
@@ -44,45 +44,47 @@ def test_three_relative_components_of_the_guide() -> None:
 def test_repeats_with_another_component_agree_with_gtc() -> None:
     """201.2 ... 201.1: mean 201.1, u 0.122474; with 0.15 of kind B 0.193649."""
     runs = [201.2, 200.8, 201.5, 200.9, 201.1]
-    found = run_statistics([runs])
+    answer = run_statistics([runs])
     by_gtc = GTC.type_a.estimate(runs)
-    assert found.mean[0] == pytest.approx(by_gtc.x, rel=1e-14)
-    assert found.standard_error[0] == pytest.approx(by_gtc.u, rel=1e-10)
-    assert found.standard_error[0] == pytest.approx(0.122474, abs=5.1e-7)
-    together = root_sum_of_squares(found.standard_error[0], 0.15)
+    assert answer.mean[0] == pytest.approx(by_gtc.x, rel=1e-14)
+    assert answer.standard_error[0] == pytest.approx(by_gtc.u, rel=1e-10)
+    assert answer.standard_error[0] == pytest.approx(0.122474, abs=5.1e-7)
+    together = root_sum_of_squares(answer.standard_error[0], 0.15)
     assert together == pytest.approx((by_gtc + GTC.ureal(0, 0.15)).u, rel=1e-10)
     assert together == pytest.approx(0.193649, abs=5.1e-7)
 
 
 def test_rows_of_any_length_are_kept_apart() -> None:
-    found = run_statistics([[1.0, 3.0], [5.0], [2.0, 2.0, 2.0]])
-    assert found.counts.tolist() == [2, 1, 3]
-    assert found.mean.tolist() == [2.0, 5.0, 2.0]
-    assert found.standard_error.tolist() == [1.0, 0.0, 0.0]
+    answer = run_statistics([[1.0, 3.0], [5.0], [2.0, 2.0, 2.0]])
+    assert answer.counts.tolist() == [2, 1, 3]
+    assert answer.mean.tolist() == [2.0, 5.0, 2.0]
+    assert answer.standard_error.tolist() == [1.0, 0.0, 0.0]
 
 
 @pytest.mark.source("GTC, the whole formula carried through")
 def test_the_budget_of_a_session_agrees_with_gtc() -> None:
     """GTC carries every input's uncertainty through the formula by itself."""
     test = flow_test()
-    found = reduce(test)
+    reduction = reduce(test)
     stated = test.uncertainty
-    slopes = np.gradient(found.flow, found.lifts)
-    for place, runs in enumerate(test.runs):
+    slopes = np.gradient(reduction.flow, reduction.lifts)
+    for index, runs in enumerate(test.runs):
         mean = GTC.type_a.estimate(list(runs))
         factor = GTC.ureal(test.calibration_factor, 0.012 / 2 * test.calibration_factor)
         pressure = GTC.ureal(test.test_pressure, 0.004 * test.test_pressure)
         lift = GTC.ureal(0.0, stated.lift)
         flow = factor * (mean - test.leakage) * GTC.sqrt(test.reference_pressure / pressure)
-        flow = flow + float(slopes[place]) * lift
-        assert found.flow[place] == pytest.approx(flow.x, rel=1e-13)
-        assert found.flow_standard_uncertainty[place] == pytest.approx(flow.u, rel=1e-9)
-        assert found.points[place].flow_expanded_uncertainty == pytest.approx(2 * flow.u, rel=1e-9)
+        flow = flow + float(slopes[index]) * lift
+        assert reduction.flow[index] == pytest.approx(flow.x, rel=1e-13)
+        assert reduction.flow_standard_uncertainty[index] == pytest.approx(flow.u, rel=1e-9)
+        assert reduction.points[index].flow_expanded_uncertainty == pytest.approx(
+            2 * flow.u, rel=1e-9
+        )
 
 
 def test_one_run_takes_the_stated_repeatability() -> None:
-    found = reduce(one_lift(200 * CFM, Uncertainties(repeatability=0.005)))
-    assert found.points[0].flow_expanded_uncertainty == pytest.approx(2 * 1.0 * CFM, rel=1e-12)
+    reduction = reduce(one_lift(200 * CFM, Uncertainties(repeatability=0.005)))
+    assert reduction.points[0].flow_expanded_uncertainty == pytest.approx(2 * 1.0 * CFM, rel=1e-12)
 
 
 def pair(calibration: float, repeat: float, later: float, shared: bool) -> tuple[float, float]:
@@ -123,8 +125,8 @@ components = st.lists(st.floats(1e-9, 1e3), min_size=1, max_size=6)
 
 @given(components)
 def test_the_sum_lies_between_the_largest_and_the_plain_sum(parts: list[float]) -> None:
-    whole = float(root_sum_of_squares(*parts))
-    assert max(parts) * (1 - 1e-12) <= whole <= sum(parts) * (1 + 1e-12)
+    total = float(root_sum_of_squares(*parts))
+    assert max(parts) * (1 - 1e-12) <= total <= sum(parts) * (1 + 1e-12)
 
 
 @given(
@@ -132,7 +134,7 @@ def test_the_sum_lies_between_the_largest_and_the_plain_sum(parts: list[float]) 
     st.floats(0.01, 100.0),
 )
 def test_statistics_agree_with_numpy_at_any_scale(runs: list[float], scale: float) -> None:
-    found = run_statistics([[scale * run for run in runs]])
-    assert found.mean[0] == pytest.approx(scale * np.mean(runs), rel=1e-12)
+    answer = run_statistics([[scale * run for run in runs]])
+    assert answer.mean[0] == pytest.approx(scale * np.mean(runs), rel=1e-12)
     error = scale * np.std(runs, ddof=1) / len(runs) ** 0.5
-    assert found.standard_error[0] == pytest.approx(error, rel=1e-9, abs=1e-12 * scale)
+    assert answer.standard_error[0] == pytest.approx(error, rel=1e-9, abs=1e-12 * scale)

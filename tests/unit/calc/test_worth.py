@@ -40,21 +40,21 @@ PORTED = session([0.001, 0.004, 0.008, 0.0125], [0.011, 0.0432, 0.076, 0.095])
 
 
 def test_steps_add_up_to_the_total_in_every_part() -> None:
-    found = worth([RECEIVED, SEAT, PORTED])
-    assert found is not None
-    assert [part.name for part in found.parts] == ["whole", "low", "mid", "high"]
-    assert (found.parts[0].low, found.parts[0].high) == (0.002, 0.012)
-    for place, total in enumerate(found.total):
-        gains = [steps[place].flow.gain for steps in found.steps]
+    answer = worth([RECEIVED, SEAT, PORTED])
+    assert answer is not None
+    assert [part.name for part in answer.parts] == ["whole", "low", "mid", "high"]
+    assert (answer.parts[0].low, answer.parts[0].high) == (0.002, 0.012)
+    for index, total in enumerate(answer.total):
+        gains = [steps[index].flow.gain for steps in answer.steps]
         assert sum(gains) == pytest.approx(total.flow.gain, rel=1e-12)
 
 
 def test_the_parts_of_the_lift_make_up_the_whole() -> None:
-    whole, *rest = parts_of_lift(0.002, 0.012, 0.044)
+    total, *rest = parts_of_lift(0.002, 0.012, 0.044)
     assert [part.low for part in rest] == pytest.approx([0.002, 0.15 * 0.044, 0.25 * 0.044])
     for earlier, later in itertools.pairwise(rest):
         assert earlier.high == later.low
-    assert rest[-1].high == whole.high
+    assert rest[-1].high == total.high
 
 
 def test_sessions_without_lifts_in_common_have_no_worth() -> None:
@@ -64,17 +64,17 @@ def test_sessions_without_lifts_in_common_have_no_worth() -> None:
 
 def test_a_step_is_the_comparison_of_its_two_tests() -> None:
     """The whole as `compare_areas` has it over the same lifts, in flow at one pressure and air."""
-    found = worth([RECEIVED, SEAT])
+    answer = worth([RECEIVED, SEAT])
     mean = compare_areas([RECEIVED], [SEAT]).mean
-    assert found is not None
+    assert answer is not None
     assert mean is not None
-    whole = found.total[0].flow.area
-    assert whole.gain == pytest.approx(mean.gain, rel=1e-12)
-    assert whole.expanded_uncertainty == pytest.approx(mean.expanded_uncertainty, rel=1e-12)
-    assert whole.verdict == mean.verdict
+    area = answer.total[0].flow.area
+    assert area.gain == pytest.approx(mean.gain, rel=1e-12)
+    assert area.expanded_uncertainty == pytest.approx(mean.expanded_uncertainty, rel=1e-12)
+    assert area.verdict == mean.verdict
     flow = standard_flow(mean.after, "intake", SEAT.test.reference_pressure)
-    assert found.total[0].flow.after == pytest.approx(float(flow), rel=1e-12)
-    assert found.total[0].flow.gain_percent == pytest.approx(100.0 * mean.gain, rel=1e-12)
+    assert answer.total[0].flow.after == pytest.approx(float(flow), rel=1e-12)
+    assert answer.total[0].flow.gain_percent == pytest.approx(100.0 * mean.gain, rel=1e-12)
 
 
 def test_a_common_calibration_counts_on_the_difference_alone() -> None:
@@ -82,8 +82,8 @@ def test_a_common_calibration_counts_on_the_difference_alone() -> None:
     shared, apart = (worth([RECEIVED, later]) for later in (SEAT, other))
     assert shared is not None
     assert apart is not None
-    one, two = (found.total[0].flow.expanded_uncertainty for found in (shared, apart))
-    assert 0.0 < one < two
+    item, two = (answer.total[0].flow.expanded_uncertainty for answer in (shared, apart))
+    assert 0.0 < item < two
 
 
 @pytest.mark.parametrize(
@@ -104,16 +104,16 @@ def test_the_calibration_s_part_of_a_step_by_hand(
     """
     sure = Uncertainties(calibration=0.014, repeatability=1e-5, pressure=0.0, lift=0.0)
     lifts, flows = [0.002, 0.005, 0.008], [0.020, 0.048, 0.070]
-    found = worth([session(lifts, flows, sure, earlier), session(lifts, flows, sure, later)])
-    assert found is not None
-    for step in found.total:
+    answer = worth([session(lifts, flows, sure, earlier), session(lifts, flows, sure, later)])
+    assert answer is not None
+    for step in answer.total:
         assert step.flow.expanded_uncertainty_percent == pytest.approx(percent, abs=0.01)
 
 
 def test_a_gain_within_its_uncertainty_is_not_called() -> None:
-    found = worth([RECEIVED, SEAT])
-    assert found is not None
-    high = found.total[-1].flow
+    answer = worth([RECEIVED, SEAT])
+    assert answer is not None
+    high = answer.total[-1].flow
     assert abs(high.gain) < high.expanded_uncertainty
     assert high.verdict == Verdict.NO_DIFFERENCE
     assert not high.significant
@@ -121,8 +121,8 @@ def test_a_gain_within_its_uncertainty_is_not_called() -> None:
 
 def test_where_nothing_is_stated_there_is_no_uncertainty() -> None:
     bare = [session([0.002, 0.008], flows, Uncertainties()) for flows in ([0.02, 0.07],) * 2]
-    found = worth(bare)
-    assert found is not None
-    assert not found.total[0].flow.is_stated
-    assert found.total[0].flow.expanded_uncertainty == 0.0
-    assert found.total[0].flow.verdict == Verdict.NOT_STATED
+    answer = worth(bare)
+    assert answer is not None
+    assert not answer.total[0].flow.is_stated
+    assert answer.total[0].flow.expanded_uncertainty == 0.0
+    assert answer.total[0].flow.verdict == Verdict.NOT_STATED

@@ -25,16 +25,16 @@ def session(flows: tuple[float, ...], head: float = 44e-3) -> Reduction:
 
 
 def test_one_lift_has_a_worth() -> None:
-    found = worth([session((80,)), session((90,))])
-    assert found is not None
-    assert [part.name for part in found.parts] == ["whole"]
-    assert found.total[0].flow.gain_percent == pytest.approx(12.5, rel=1e-10)
+    answer = worth([session((80,)), session((90,))])
+    assert answer is not None
+    assert [part.name for part in answer.parts] == ["whole"]
+    assert answer.total[0].flow.gain_percent == pytest.approx(12.5, rel=1e-10)
 
 
 def test_each_step_follows_the_one_before() -> None:
-    found = worth([session((80, 120)), session((84, 126)), session((90, 130))])
-    assert found is not None
-    first, second = (steps[0].flow for steps in found.steps)
+    answer = worth([session((80, 120)), session((84, 126)), session((90, 130))])
+    assert answer is not None
+    first, second = (steps[0].flow for steps in answer.steps)
     assert first.after == second.before
     assert first.gain_percent == pytest.approx(5.0, rel=1e-10)
 
@@ -43,7 +43,7 @@ def test_the_parts_go_by_the_first_session_s_valve() -> None:
     """4 mm is L/D 0.2 of 20 mm, past low lift, and 0.1 of 40 mm."""
     small, large = session((80, 120), 20e-3), session((80, 120), 40e-3)
     worths = [present(worth(pair)) for pair in ([small, large], [large, small])]
-    names = [[part.name for part in found.parts] for found in worths]
+    names = [[part.name for part in answer.parts] for answer in worths]
     assert names == [["whole", "mid", "high"], ["whole", "low", "mid"]]
 
 

@@ -96,6 +96,6 @@ def test_figures_beyond_all_bounds_are_refused_in_words(
 ) -> None:
     motion = loads(CAM).intake.motion("intake")
     with contextlib.suppress(ValueError):
-        found = cycle(Engine(bore, stroke, speed), OpenPort(motion, port()))
-        assert found.mach_index is not None
-        assert 0.0 <= found.mach_index < float("inf")
+        answer = cycle(Engine(bore, stroke, speed), OpenPort(motion, port()))
+        assert answer.mach_index is not None
+        assert 0.0 <= answer.mach_index < float("inf")

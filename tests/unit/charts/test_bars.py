@@ -28,16 +28,16 @@ def blocks(drawing):
 
 def test_bars_are_as_long_as_their_figures_from_a_common_zero():
     drawing = layout_bars(chart(Bars("in", [2, 4, 1]), Bars("out", [1, -1, None])))
-    found = {mark.words: mark.box for mark in blocks(drawing)}
-    lengths = {words: box[2] - box[0] for words, box in found.items()}
+    by_name = {mark.words: mark.box for mark in blocks(drawing)}
+    lengths = {words: box[2] - box[0] for words, box in by_name.items()}
     unit = lengths["Mar 2026, out: 1"]
     assert lengths["Mar 2026, in: 2"] == pytest.approx(2 * unit)
     assert lengths["Apr 2026, in: 4"] == pytest.approx(4 * unit)
-    zero = found["Mar 2026, in: 2"][0]
-    assert found["Apr 2026, out: −1"][2] == pytest.approx(zero)
+    zero = by_name["Mar 2026, in: 2"][0]
+    assert by_name["Apr 2026, out: −1"][2] == pytest.approx(zero)
     assert lengths["Apr 2026, out: −1"] == pytest.approx(unit)
     # What is not there is not drawn as nothing.
-    assert len(found) == 5
+    assert len(by_name) == 5
 
 
 def test_bars_end_to_end_add_up_and_the_line_across_stands_at_its_figure():
@@ -120,8 +120,8 @@ def test_it_is_drawn_on_paper():
     page = pymupdf.open(stream=file.getvalue())[0]
     rectangles = [item["rect"] for item in page.get_drawings() if item["type"] == "fs"]
     wanted = sorted(mark.box[2] - mark.box[0] for mark in blocks(drawing))
-    found = sorted(rect.width for rect in rectangles)[-len(wanted) :]
-    assert found == pytest.approx(wanted, abs=0.5)
+    answer = sorted(rect.width for rect in rectangles)[-len(wanted) :]
+    assert answer == pytest.approx(wanted, abs=0.5)
     assert "Mar 2026" in page.get_text()
 
 

@@ -25,7 +25,7 @@ def curve(
     xs = [0.5 * (place + 1) for place in range(points)]
     ys: list[float | None] = [scale * 180.0 * math.tanh(x / 4.0) for x in xs]
     if gaps:
-        ys = [None if place % 3 == 1 else y for place, y in enumerate(ys)]
+        ys = [None if index % 3 == 1 else y for index, y in enumerate(ys)]
     return Series(name, xs, ys, [2.0] * points, received)
 
 
@@ -44,10 +44,10 @@ def box(words: Words) -> tuple[float, float, float, float]:
 def assert_clear(drawing: Drawing) -> None:
     """No two texts meet, and all that is drawn lies on the sheet."""
     texts = [mark for mark in drawing.marks if isinstance(mark, Words)]
-    for one, other in itertools.combinations(texts, 2):
-        (l1, t1, r1, b1), (l2, t2, r2, b2) = box(one), box(other)
+    for item, other in itertools.combinations(texts, 2):
+        (l1, t1, r1, b1), (l2, t2, r2, b2) = box(item), box(other)
         apart = r1 <= l2 or r2 <= l1 or b1 <= t2 or b2 <= t1
-        assert apart, (one.text, other.text)
+        assert apart, (item.text, other.text)
     for words in texts:
         left, top, right, bottom = box(words)
         assert left >= -0.1, words.text
@@ -144,14 +144,14 @@ def test_more_curves_than_can_be_told_apart_are_refused() -> None:
     st.integers(2, 12),
 )
 def test_ticks_are_round_and_take_the_range_in(low: float, span: float, most: int) -> None:
-    found = ticks(low, low + span, most)
-    step = found[1] - found[0]
-    assert 3 <= len(found) + 1 <= most + 2
-    assert found[0] <= low + 1e-6 * step
-    assert found[-1] >= low + span - 1e-6 * step
+    answer = ticks(low, low + span, most)
+    step = answer[1] - answer[0]
+    assert 3 <= len(answer) + 1 <= most + 2
+    assert answer[0] <= low + 1e-6 * step
+    assert answer[-1] >= low + span - 1e-6 * step
     mantissa = step / 10 ** math.floor(math.log10(step) + 1e-6)
     assert min(abs(mantissa - round_one) for round_one in (1, 2, 5, 10)) < 1e-6
-    texts = [label(value, step) for value in found]
+    texts = [label(value, step) for value in answer]
     assert len(set(texts)) == len(texts)
 
 
@@ -178,8 +178,8 @@ def test_a_staircase_is_level_about_each_point_and_steps_halfway_between() -> No
     assert across[1] == across[2]
     assert across[3] == across[4]
     signs = [m for m in drawing.marks if isinstance(m, Sign) and m.reading is not None]
-    one, two, four = (sign.at[0] for sign in signs)
-    assert across[1] == pytest.approx((one + two) / 2)
+    item, two, four = (sign.at[0] for sign in signs)
+    assert across[1] == pytest.approx((item + two) / 2)
     assert across[3] == pytest.approx((two + four) / 2)
     assert_clear(drawing)
 
@@ -204,7 +204,7 @@ def test_names_below_the_plot_leave_it_the_width_and_stay_inside() -> None:
     assert below.height > beside.height
     axis = next(mark for mark in words if mark.text == "Lift, mm")
     names = [mark for mark in words if mark.at[1] > axis.at[1]]
-    assert " ".join(mark.text for mark in names) == " ".join(one.name for one in chart.series)
+    assert " ".join(mark.text for mark in names) == " ".join(series.name for series in chart.series)
     assert all(mark.at[0] + fonts.width(mark.text, mark.size) <= 310.0 for mark in names)
     assert max(mark.at[1] for mark in names) < below.height
     right = max(mark.at[0] for mark in below.marks if isinstance(mark, Sign) and mark.reading)

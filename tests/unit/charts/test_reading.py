@@ -27,11 +27,11 @@ def test_a_point_is_read_with_its_unit_or_the_name_of_a_bare_axis() -> None:
 
 
 def test_the_table_has_a_row_for_every_place_and_a_column_for_every_curve() -> None:
-    found = chart(
+    table = chart(
         Series("one", [1.0, 2.0, 3.0], [10.0, None, 30.0], [1.0, 1.0, 0.0]),
         Series("other", [2.0, 2.5], [21.0, 25.0]),
     ).table
-    assert found == [
+    assert table == [
         ("1", ["10.0 ± 1.0", ""]),
         ("2", ["", "21.0"]),
         ("2.5", ["", "25.0"]),
@@ -91,7 +91,7 @@ def test_curves_of_other_weather_differ_as_their_effective_areas_do() -> None:
     there = dataclasses.replace(session(gain=1.06), barometer=parse("24.0 inHg", "pressure"))
     results = [result(session()), result(there)]
     drawn = [np.asarray(series.y, dtype=float) for series in flow_chart("", results, SI).series]
-    areas = [np.array([point.value("effective_area") for point in one.points]) for one in results]
+    areas = [np.array([point.value("effective_area") for point in item.points]) for item in results]
     np.testing.assert_allclose(drawn[1] / drawn[0], areas[1] / areas[0])
     roots = [one.points[0].flow for one in results]
     assert drawn[1][0] / drawn[0][0] != pytest.approx(roots[1] / roots[0], rel=1e-3)

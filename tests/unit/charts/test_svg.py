@@ -45,9 +45,9 @@ def test_whoever_cannot_see_it_is_told_what_it_shows(of: Chart) -> None:
 
 def test_ids_of_two_charts_on_a_page_differ() -> None:
     both = "".join(svg.render(layout(CHARTS["eight"]), prefix) for prefix in ("flow", "gain"))
-    found = re.findall(r' id="([^"]+)"', both)
-    assert len(found) == 4
-    assert len(set(found)) == len(found)
+    answer = re.findall(r' id="([^"]+)"', both)
+    assert len(answer) == 4
+    assert len(set(answer)) == len(answer)
 
 
 def test_every_point_carries_its_figures_in_full() -> None:

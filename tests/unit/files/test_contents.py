@@ -28,34 +28,34 @@ def red_and_blue(picture: Image.Image, place: tuple[int, int]) -> tuple[bool, bo
 
 def test_a_photo_taken_sideways_is_turned_upright():
     """EXIF 2.3: orientation 6 is shown turned clockwise, so left becomes top."""
-    found = read(photos.from_a_telephone(60, 40))
-    assert (found.width, found.height) == (40, 60)
-    upright = photos.opened(found.content)
+    answer = read(photos.from_a_telephone(60, 40))
+    assert (answer.width, answer.height) == (40, 60)
+    upright = photos.opened(answer.content)
     assert upright.size == (40, 60)
     assert red_and_blue(upright, (20, 10)) == (True, False)
     assert red_and_blue(upright, (20, 50)) == (False, True)
 
 
 def test_nothing_but_pixels_is_kept_of_a_photo():
-    given = photos.from_a_telephone()
-    before = photos.opened(given)
+    values = photos.from_a_telephone()
+    before = photos.opened(values)
     assert before.getexif().get_ifd(0x8825)
-    assert b"the secret words" in given
-    found = read(given)
-    for kept in (found.content, found.small):
-        after = photos.opened_jpeg(kept)
+    assert b"the secret words" in values
+    answer = read(values)
+    for stored in (answer.content, answer.small):
+        after = photos.opened_jpeg(stored)
         assert not after.getexif()
         # JFIF (ITU-T T.871) is the only application segment left.
         assert {name for name, _ in after.applist} == {"APP0"}
         assert set(after.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density", "dpi"}
         for telling in (b"secret", b"Invented", b"Exif", b"2026:03:05"):
-            assert telling not in kept
+            assert telling not in stored
 
 
 def test_a_large_photo_is_shrunk_and_a_small_one_left_its_size():
-    found = read(photos.jpeg(4000, 3000))
-    assert (found.width, found.height) == (LONG_SIDE, 1500)
-    assert photos.opened(found.small).size == (SMALL_SIDE, 360)
+    answer = read(photos.jpeg(4000, 3000))
+    assert (answer.width, answer.height) == (LONG_SIDE, 1500)
+    assert photos.opened(answer.small).size == (SMALL_SIDE, 360)
     assert (read(photos.jpeg(60, 40)).width, read(photos.jpeg(60, 40)).height) == (60, 40)
 
 
@@ -68,15 +68,15 @@ def test_a_large_photo_is_shrunk_and_a_small_one_left_its_size():
     ],
 )
 def test_every_kind_of_photo_becomes_a_jpeg(kind, mode):
-    found = read(photos.encoded(photos.picture().convert(mode), kind))
-    assert found.media_type == "image/jpeg"
-    assert photos.opened(found.content).format == "JPEG"
+    answer = read(photos.encoded(photos.picture().convert(mode), kind))
+    assert answer.media_type == "image/jpeg"
+    assert photos.opened(answer.content).format == "JPEG"
 
 
 def test_what_is_transparent_becomes_white():
     clear = Image.new("RGBA", (20, 20), (0, 0, 0, 0))
-    found = read(photos.encoded(clear, "PNG"))
-    assert min(photos.colours(photos.opened(found.content), (10, 10))) > 250
+    answer = read(photos.encoded(clear, "PNG"))
+    assert min(photos.colours(photos.opened(answer.content), (10, 10))) > 250
 
 
 def test_the_same_photo_gives_the_same_bytes():
@@ -90,10 +90,10 @@ def test_a_few_bytes_that_claim_a_giant_picture_are_refused(side):
 
 
 def test_a_photo_cut_off_on_its_way_is_refused():
-    whole = photos.encoded(photos.picture(800, 600))
-    for end in (10, 200, len(whole) // 2):
+    total = photos.encoded(photos.picture(800, 600))
+    for end in (10, 200, len(total) // 2):
         with pytest.raises(UnfitFileError, match="cut off"):
-            read(whole[:end])
+            read(total[:end])
 
 
 def test_a_picture_in_name_only_is_refused():

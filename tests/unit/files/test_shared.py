@@ -27,8 +27,8 @@ def url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
 
 
 def test_what_one_machine_keeps_another_reads(url: str, tmp_path: Path) -> None:
-    one, other = SharedStore(tmp_path / "one", url), SharedStore(tmp_path / "other", url)
-    assert one.put(b"abc") == ABC
+    item, other = SharedStore(tmp_path / "one", url), SharedStore(tmp_path / "other", url)
+    assert item.put(b"abc") == ABC
     assert other.get(ABC) == b"abc"
     # From then on it is near by.
     assert FileStore(tmp_path / "other").get(ABC) == b"abc"

@@ -38,22 +38,22 @@ def a_letter(**values: Any) -> Letter:
 
 def sent(letter: Letter) -> EmailMessage:
     """The message as its reader's program finds it."""
-    found = message_from_bytes(build(letter).as_bytes(), policy=default)
-    assert isinstance(found, EmailMessage)
-    return found
+    answer = message_from_bytes(build(letter).as_bytes(), policy=default)
+    assert isinstance(answer, EmailMessage)
+    return answer
 
 
 def test_names_and_words_of_any_alphabet_come_through():
-    found = sent(a_letter())
-    assert str(found["To"]) == "Søren Madsby <soren@boats.example>"
-    assert str(found["Subject"]) == "Größe, 日本 & more"
-    assert found.get_content() == "Hello Søren,\r\n\r\n.a line that begins with a dot\r\n"
-    assert found["Message-ID"] == "<one@heads.example>"
-    assert found["Date"].datetime == datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
+    answer = sent(a_letter())
+    assert str(answer["To"]) == "Søren Madsby <soren@boats.example>"
+    assert str(answer["Subject"]) == "Größe, 日本 & more"
+    assert answer.get_content() == "Hello Søren,\r\n\r\n.a line that begins with a dot\r\n"
+    assert answer["Message-ID"] == "<one@heads.example>"
+    assert answer["Date"].datetime == datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
     # RFC 5322, 2.3: header lines are ASCII and end with CRLF.
-    whole = build(a_letter()).as_bytes()
-    assert whole.isascii()
-    assert b"\n" not in whole.replace(b"\r\n", b"")
+    total = build(a_letter()).as_bytes()
+    assert total.isascii()
+    assert b"\n" not in total.replace(b"\r\n", b"")
 
 
 def test_the_same_letter_has_the_same_headers_every_time():
@@ -62,11 +62,13 @@ def test_the_same_letter_has_the_same_headers_every_time():
 
 
 def test_a_paper_goes_with_it_byte_for_byte():
-    found = sent(a_letter(attachment=Attachment("Prüfung.pdf", PDF), reply_to="ruth@heads.example"))
-    (paper,) = found.iter_attachments()
+    answer = sent(
+        a_letter(attachment=Attachment("Prüfung.pdf", PDF), reply_to="ruth@heads.example")
+    )
+    (paper,) = answer.iter_attachments()
     assert paper.get_content() == PDF
     assert (paper.get_filename(), paper.get_content_type()) == ("Prüfung.pdf", "application/pdf")
-    assert str(found["Reply-To"]) == "ruth@heads.example"
+    assert str(answer["Reply-To"]) == "ruth@heads.example"
 
 
 @pytest.mark.parametrize("field", ["subject", "to", "message_id", "sender", "reply_to"])
@@ -81,9 +83,9 @@ def test_no_header_can_be_smuggled_in(field):
 
 
 def test_a_line_break_in_a_name_becomes_a_space():
-    found = sent(a_letter(to_name="Orla\r\nBcc: all@else.example"))
-    assert found["Bcc"] is None
-    assert found["To"].addresses[0].addr_spec == "soren@boats.example"
+    answer = sent(a_letter(to_name="Orla\r\nBcc: all@else.example"))
+    assert answer["Bcc"] is None
+    assert answer["To"].addresses[0].addr_spec == "soren@boats.example"
 
 
 @pytest.mark.parametrize(
@@ -125,9 +127,9 @@ def test_what_is_not_one_address_is_refused_in_words(typed):
 
 
 def test_message_ids_never_repeat_and_are_the_senders_own():
-    made = {new_message_id("counter@heads.example") for _ in range(100)}
-    assert len(made) == 100
-    assert all(one.endswith("@heads.example>") for one in made)
+    names = {new_message_id("counter@heads.example") for _ in range(100)}
+    assert len(names) == 100
+    assert all(item.endswith("@heads.example>") for item in names)
 
 
 @pytest.mark.parametrize(

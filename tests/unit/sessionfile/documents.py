@@ -130,7 +130,7 @@ def points(draw: st.DrawFn, percent: bool) -> dict[str, Any]:
     count = draw(st.integers(5, 8))
     steps = [draw(number("8", "12")) for _ in range(count)]
     readings = [sum(steps[: place + 1], Decimal(0)) for place in range(count)]
-    found: dict[str, Any] = {
+    values: dict[str, Any] = {
         "calibration_readings": readings,
         "calibration_reading_unit": "%" if percent else draw(st.sampled_from(["cfm", "L/s"])),
         "calibration_flows": [reading * draw(number("0.99", "1.01")) for reading in readings],
@@ -138,17 +138,17 @@ def points(draw: st.DrawFn, percent: bool) -> dict[str, Any]:
         "calibration_uncertainties": [draw(number("0.5", "3")) for _ in readings],
     }
     # A curve of a higher degree through points at random need not rise.
-    return found | ({"calibration_model": "line"} if draw(st.booleans()) else {})
+    return values | ({"calibration_model": "line"} if draw(st.booleans()) else {})
 
 
 @st.composite
 def excluded_of(draw: st.DrawFn, readings: dict[str, Any]) -> list[dict[str, Any]]:
     """Runs left out at some of the lifts, each at a place of its own among the runs taken."""
-    found = []
+    rows = []
     for lift, runs in zip(readings["lift"], readings["flow"], strict=True):
         left_out = draw(st.integers(0, 2))
         places = draw(st.permutations(range(1, len(runs) + left_out + 1)))[:left_out]
-        found += [
+        rows += [
             {
                 "lift": lift,
                 "run": place,
@@ -157,4 +157,4 @@ def excluded_of(draw: st.DrawFn, readings: dict[str, Any]) -> list[dict[str, Any
             }
             for place in places
         ]
-    return found
+    return rows

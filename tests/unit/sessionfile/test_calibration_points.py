@@ -164,13 +164,13 @@ REFUSED: dict[str, tuple[dict[str, str | None], str, str]] = {
 @pytest.mark.parametrize("case", REFUSED)
 def test_what_cannot_be_is_refused_at_its_key_and_row(case: str) -> None:
     changed, key, words = REFUSED[case]
-    found = faults(with_points(**changed))
-    assert words in found[f"bench.{key}"]
+    answer = faults(with_points(**changed))
+    assert words in answer[f"bench.{key}"]
 
 
 def test_a_pressure_difference_is_calibrated_by_the_flow_it_gave() -> None:
-    found = faults(with_points(METERED, calibration_reading_unit='"%"'))
-    assert "bench.calibration_reading_unit" in found
+    answer = faults(with_points(METERED, calibration_reading_unit='"%"'))
+    assert "bench.calibration_reading_unit" in answer
     document = testfile.loads(with_points(METERED))
     assert reduce(document.flow_test()).test.fitted is not None
 
@@ -215,6 +215,6 @@ def test_an_uncertainty_goes_with_a_size_that_is_there() -> None:
     text = with_sizes(throat_diameter='"0.1 mm"', port_area='"0.02 in2"')
     gone = ("stem_diameter", "seat_", 'throat_diameter = "1', "area =")
     bare = "\n".join(line for line in text.splitlines() if not line.startswith(gone))
-    found = faults(bare)
-    assert "only with valve.throat_diameter" in found["uncertainty.throat_diameter"]
-    assert "only with port.area" in found["uncertainty.port_area"]
+    answer = faults(bare)
+    assert "only with valve.throat_diameter" in answer["uncertainty.throat_diameter"]
+    assert "only with port.area" in answer["uncertainty.port_area"]

@@ -63,8 +63,8 @@ def test_any_text(content: str) -> None:
 )
 @example(0, 0, "\ufeff")
 @few_examples
-def test_a_good_file_spoilt_anywhere(place: int, cut: int, put: str) -> None:
-    answers(SEED[:place] + put + SEED[place + cut :])
+def test_a_good_file_spoilt_anywhere(index: int, cut: int, put: str) -> None:
+    answers(SEED[:index] + put + SEED[index + cut :])
 
 
 scalars = (

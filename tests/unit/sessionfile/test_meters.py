@@ -37,18 +37,18 @@ def iso_5167(drop: float) -> float:
 
 
 def test_a_pressure_difference_becomes_a_flow_by_iso_5167():
-    found = reduced(METERED)
+    reduction = reduced(METERED)
     room, leak = float(density(101325.0, 293.15, 0.4)), iso_5167(9.0)
     first = (iso_5167(420.0) + iso_5167(424.0)) / 2.0 - leak
-    assert found.mass_flow.tolist() == pytest.approx([first, iso_5167(1500.0) - leak], rel=1e-9)
-    assert found.flow[1] == pytest.approx((iso_5167(1500.0) - leak) / room, rel=1e-9)
+    assert reduction.mass_flow.tolist() == pytest.approx([first, iso_5167(1500.0) - leak], rel=1e-9)
+    assert reduction.flow[1] == pytest.approx((iso_5167(1500.0) - leak) / room, rel=1e-9)
 
 
 def test_repeatability_of_a_pressure_difference_counts_half():
     """Flow goes with its root: 1 % of the difference is half a percent, over the net flow."""
-    found = reduced(METERED)
+    reduction = reduced(METERED)
     share = iso_5167(1500.0) / (iso_5167(1500.0) - iso_5167(9.0))
-    assert found.budget.runs[1] == pytest.approx(0.005 * share, rel=1e-9)
+    assert reduction.budget.runs[1] == pytest.approx(0.005 * share, rel=1e-9)
 
 
 def test_a_coefficient_of_its_own():
@@ -65,8 +65,10 @@ def test_runs_and_leakage_at_pressures_of_their_own():
     leak = 0.9 * sqrt(28.0 / 20.0)
     first = (60.0 + 61.0 * sqrt(28.0 / 28.2)) / 2.0 - leak
     second = 121.5 * sqrt(28.0 / 26.1) - leak
-    found = reduced(STRAYING)
-    assert found.flow.tolist() == pytest.approx([first * air * CFM, second * air * CFM], rel=1e-9)
+    reduction = reduced(STRAYING)
+    assert reduction.flow.tolist() == pytest.approx(
+        [first * air * CFM, second * air * CFM], rel=1e-9
+    )
 
 
 def test_the_effective_area_goes_by_each_runs_own_pressure():
@@ -84,10 +86,12 @@ def test_the_effective_area_goes_by_each_runs_own_pressure():
 
 def test_runs_all_at_the_test_pressure_change_nothing():
     rows = "[[25, 25], [25], [25, 25, 25], [25, 25], [25], [25, 25]]"
-    held = reduced(f'{INTAKE_US}pressure_unit = "inH2O"\npressure = {rows}\n')
+    reduction = reduced(f'{INTAKE_US}pressure_unit = "inH2O"\npressure = {rows}\n')
     plain = reduced(INTAKE_US)
-    assert held.flow.tolist() == pytest.approx(plain.flow.tolist(), rel=1e-14)
-    assert held.effective_area.tolist() == pytest.approx(plain.effective_area.tolist(), rel=1e-12)
+    assert reduction.flow.tolist() == pytest.approx(plain.flow.tolist(), rel=1e-14)
+    assert reduction.effective_area.tolist() == pytest.approx(
+        plain.effective_area.tolist(), rel=1e-12
+    )
 
 
 @pytest.mark.parametrize("name", EXTENDED)
@@ -140,6 +144,6 @@ def test_what_cannot_be_is_refused_at_its_key(text, old, new, key, words):
     assert old in text
     with pytest.raises(ValidationError) as caught:
         testfile.loads(text.replace(old, new, 1))
-    found = {fault.key: fault.message for fault in caught.value.faults}
-    assert key in found
-    assert words in found[key]
+    by_name = {fault.key: fault.message for fault in caught.value.faults}
+    assert key in by_name
+    assert words in by_name[key]

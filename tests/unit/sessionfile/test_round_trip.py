@@ -61,15 +61,15 @@ def test_numbers_of_a_web_form_are_taken_as_they_come() -> None:
         "valve": {"head_diameter": "44 mm"},
         "bench": {"test_pressure": "25 inH2O"},
     }
-    found = [
+    rows = [
         check(
             base
             | {"readings": {"lift_unit": "mm", "flow_unit": "cfm", "lift": [lift], "flow": [[run]]}}
         )
         for lift, run in ((10, 100), (Decimal(10), Decimal(100)), (10.0, 100.0))
     ]
-    assert {item.flow_test().runs for item in found} == {found[0].flow_test().runs}
-    typed = [str(item.flows[0][0]) for item in found]
+    assert {item.flow_test().runs for item in rows} == {rows[0].flow_test().runs}
+    typed = [str(item.flows[0][0]) for item in rows]
     assert typed == ["100", "100", "100.0"]
 
 

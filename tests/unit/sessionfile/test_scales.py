@@ -24,8 +24,8 @@ def reduced(text: str) -> Reduction:
 def test_a_restriction_s_scale_shows_the_root_of_a_pressure_difference() -> None:
     """By hand: scale x sqrt(scale density x density at the meter) / room density."""
     room = float(density(29.41 * 3386.389, (71.5 + 459.67) / 1.8, 0.48))
-    found = reduced(RESTRICTION).flow_as_tested[1]
-    assert found == pytest.approx(1.013 * (47.8 - 0.7) * sqrt(1.2 * room) / room * CFM, rel=1e-9)
+    answer = reduced(RESTRICTION).flow_as_tested[1]
+    assert answer == pytest.approx(1.013 * (47.8 - 0.7) * sqrt(1.2 * room) / room * CFM, rel=1e-9)
 
 
 def test_air_at_the_meter_counts_in_a_restriction_s_flow() -> None:
@@ -106,10 +106,10 @@ def test_a_scale_marked_for_unknown_air_says_what_it_may_cost_in_thin_air() -> N
     """701 hPa at 20 °C: 0.83 kg/m3 by an ideal gas, 31 % lighter than 1.204, sqrt(1.204/0.83)."""
     air = THIN.replace('"29.41 inHg"', '"701 hPa"').replace('"71.5 degF"', '"20 degC"')
     texts = [doubt.text for doubt in warnings(reduced(air))]
-    (found,) = [text for text in texts if text.startswith(SCALE_UNKNOWN)]
-    assert "31." in found
-    assert "lighter than standard air (1.204 kg/m3)" in found
-    assert "every flow is 20." in found
+    (answer,) = [text for text in texts if text.startswith(SCALE_UNKNOWN)]
+    assert "31." in answer
+    assert "lighter than standard air (1.204 kg/m3)" in answer
+    assert "every flow is 20." in answer
     usual = air.replace('"701 hPa"', '"1015 hPa"')
     texts = [doubt.text for doubt in warnings(reduced(usual))]
     assert not any("standard air" in text for text in texts)

@@ -12,6 +12,7 @@ from shopflow.models import User
 from shopflow.services.accounts import login_sessions, users
 from shopflow.services.accounts.users import SignInError
 from shopflow.texts import gettext
+from shopflow.web import navigation
 from shopflow.web.accounts.account.forms import ConfirmForm, PasswordForm, SignInForm
 from shopflow.web.auth import (
     actor,
@@ -57,7 +58,9 @@ def standing() -> ResponseReturnValue:
     """Name of the user now logged in and the token of their forms, for a page left open."""
     person = current_person()
     who = person.name if person is not None else ""
-    return {"who": who, "csrf_token": generate_csrf()}, {"Cache-Control": "no-store"}
+    key = str(person.id) if person is not None else ""
+    content = {"who": who, "person": key, "csrf_token": generate_csrf()}
+    return content, {"Cache-Control": "no-store"}
 
 
 @blueprint.post("/sign-in/again")
@@ -157,6 +160,8 @@ def _by_password(login: str, password: str) -> User:
 
 
 def _wanted_page() -> str:
-    """The page asked for before signing in, where it is one of ours."""
+    """The page asked for before signing in, where it is one of ours, or the user's first page."""
     wanted = request.args.get("next", "")
-    return wanted if _OWN_PAGE.fullmatch(wanted) else url_for("floor.index")
+    return (
+        wanted if _OWN_PAGE.fullmatch(wanted) else url_for(navigation.first_page(signed_in().role))
+    )

@@ -13,5 +13,8 @@ class TokenForm(Form):
 
     name = TypedField(lazy("Program"), lazy("A name to recognize the token by."), needed=True)
     days = ChoiceField(
-        lazy("Valid for"), {days: f"{days} days" for days in LASTS}, coerce=int, default=LASTS[1]
+        lazy("Valid for"),
+        {days: lazy("{days} days", days=days) for days in LASTS},
+        coerce=int,
+        default=LASTS[1],
     )

@@ -16,7 +16,9 @@ ROLES = {
     Role.COUNTER.value: lazy("Counter: books in, quotes, prints"),
     Role.READER.value: lazy("Reader: looks, changes nothing"),
 }
-PASSWORD_HINT = f"{passwords.ADVICE} Tell them the password; they can change it."
+PASSWORD_HINT = lazy(
+    "{advice} Tell them the password; they can change it.", advice=passwords.ADVICE
+)
 
 
 class NewPersonForm(Form):

@@ -11,7 +11,7 @@ from shopflow.calc.worth import FlowGain
 from shopflow.charts import Axis, Chart, Series
 from shopflow.papers.curves import curves_chart, lift_axis, lift_place, lift_places
 from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitSystem, from_si, pretty
 from shopflow.web.drawing import View
 
@@ -86,7 +86,7 @@ def spread_chart(ports: Sequence[Ports], view: View, units: UnitSystem) -> Chart
         y=Axis(gettext("Spread over mean"), "%"),
         series=[
             Series(
-                name=f"{group.side} ports",
+                name=gettext("{side} ports", side=translated(group.side)),
                 x=_positions(group.points, group.head_diameter, view.against, units),
                 y=[100.0 * point.spread for point in group.points],
                 error=[100.0 * (point.expanded_uncertainty or 0.0) for point in group.points],

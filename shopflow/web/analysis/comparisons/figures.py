@@ -131,7 +131,7 @@ def _gain(members: Sequence[Member], query: Query, units: UnitSystem) -> Compari
     first = differences[0]
     is_one = len(differences) == 1
     title = (
-        f"{first.after} against {first.before}"
+        gettext("{after} against {before}", after=first.after, before=first.before)
         if is_one
         else gettext("Last test of each port against its first")
     )

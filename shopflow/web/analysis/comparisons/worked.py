@@ -19,7 +19,7 @@ from shopflow.calc.workings.working import Working
 from shopflow.calc.worth import FlowGain
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.figures import ComparisonResults, results_by
 from shopflow.web.analysis.comparisons.query import Query
@@ -75,7 +75,7 @@ def _tables(results: ComparisonResults) -> Iterator[Section]:
     for ports in results.ports:
         title = gettext(
             "{capitalize} ports, {count} side by side",
-            capitalize=ports.side.capitalize(),
+            capitalize=translated(ports.side).capitalize(),
             count=len(ports.members),
         )
         yield title, ports.points, partial(_of_ports, ports)

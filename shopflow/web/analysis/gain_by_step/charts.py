@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shopflow.charts import Axis, Chart, Series
 from shopflow.services.analysis.gain_by_step import PortWorth
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem, from_si, pretty
 
 
@@ -21,7 +21,9 @@ def worth_chart(port: PortWorth, units: UnitSystem) -> Chart | None:
         means = [flows[0].before, *(flow_step.after for flow_step in flows)]
         values = [from_si(mean, flow) for mean in means]
         series.append(
-            Series(name=part.name, x=tests, y=values, as_received=index == 0, stepped=True)
+            Series(
+                name=translated(part.name), x=tests, y=values, as_received=index == 0, stepped=True
+            )
         )
     return Chart(
         title=gettext("Mean flow by test: {port}", port=port.title),

@@ -9,6 +9,7 @@ from shopflow.web.api.shapes.customer import Contact, Customer
 from shopflow.web.api.shapes.floor import Floor, FloorHead
 from shopflow.web.api.shapes.flow_test import Session, SessionSummary
 from shopflow.web.api.shapes.head import Engine, Head
+from shopflow.web.api.shapes.integrity_test import IntegrityTest
 from shopflow.web.api.shapes.job import Job, Money, Operation, Stay
 from shopflow.web.api.shapes.measurement import Measurement
 from shopflow.web.api.shapes.quantity import Quantity
@@ -24,6 +25,7 @@ __all__ = [
     "Floor",
     "FloorHead",
     "Head",
+    "IntegrityTest",
     "Job",
     "Measurement",
     "Money",

@@ -61,7 +61,7 @@ def _series(drift: Drift, chart: ControlChart) -> Iterator[Series]:
     """The checks, the outliers among them, and their limits."""
     days = [_days(row.at) for row in drift.checks]
     ratios = [row.ratio for row in drift.checks]
-    yield Series("checks", days, ratios)
+    yield Series(gettext("checks"), days, ratios)
     for name, indexes in (
         (gettext("outside its limits"), chart.outside),
         (gettext("in a run"), chart.runs),
@@ -71,7 +71,7 @@ def _series(drift: Drift, chart: ControlChart) -> Iterator[Series]:
             yield Series(name, marked, [ratios[at] for at in indexes], joined=False)
     # At least a day, so that checks of one day have an axis.
     ends = [floor(days[0]), max(days[-1], floor(days[0]) + 1.0)]
-    yield Series("baseline's mean", ends, [chart.centre] * 2, as_received=True)
+    yield Series(gettext("baseline's mean"), ends, [chart.centre] * 2, as_received=True)
     # Checks before the limits began were held to none.
     limited = [at for at, limits in enumerate(chart.limits) if isfinite(limits[0])]
     for name, side in ((gettext("upper limit"), 1), (gettext("lower limit"), 0)):
@@ -79,7 +79,10 @@ def _series(drift: Drift, chart: ControlChart) -> Iterator[Series]:
         yield Series(name, [days[at] for at in limited], limits, as_received=True)
     if drift.calibration is not None:
         stated = drift.calibration.expanded_uncertainty.si
-        for name, edge in (("calibration + U", 1.0 + stated), ("calibration − U", 1.0 - stated)):
+        for name, edge in (
+            (gettext("calibration + U"), 1.0 + stated),
+            (gettext("calibration − U"), 1.0 - stated),
+        ):
             yield Series(name, ends, [edge] * 2, as_received=True)
 
 

@@ -21,10 +21,9 @@ from shopflow.calc.uncertainty import COVERAGE_FACTOR
 from shopflow.charts import Axis, Band, Chart, Series
 from shopflow.models import BenchRange, Calibration, LeakTest
 from shopflow.services.bench import calibration_points, leak_tests
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 from shopflow.units import pretty, to_si
 from shopflow.web.drawing import draw
-from shopflow.web.filters import plural
 
 STEPS = 40
 """Places along a curve that is drawn."""
@@ -90,7 +89,7 @@ def of_columns(bench_range: BenchRange, columns: Mapping[str, Any]) -> FitView |
             "be as far from it in {chance:.0f} % of cases. Below 5 % the fit is not good (ISO/TS "
             "28037:2010, ISO/TS 28038:2018).",
             chi_squared=fit.chi_squared,
-            plural=plural(fit.freedom, "degree"),
+            plural=ngettext("{num} degree", "{num} degrees", fit.freedom),
             names=NAMES[curve.model],
             chance=100.0 * fit.chance,
         ),

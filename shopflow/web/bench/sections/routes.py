@@ -12,13 +12,12 @@ from shopflow.papers.port import HOW, mach
 from shopflow.services.bench import sections
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.sections.figures import port_figures
 from shopflow.web.bench.sections.forms import FlowForm, SectionsForm
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.filters import plural
 from shopflow.web.forms import faults_shown, form_page
 
 blueprint = Blueprint("sections", __name__, url_prefix="/heads/<tag>")
@@ -88,7 +87,7 @@ def record(tag: str) -> ResponseReturnValue:
             flash(
                 gettext(
                     "Saved: {section} of the {data} port.",
-                    section=plural(len(rows), "section"),
+                    section=ngettext("{num} section", "{num} sections", len(rows)),
                     data=form.side.data,
                 )
             )

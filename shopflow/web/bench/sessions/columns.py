@@ -9,6 +9,7 @@ from shopflow.calc.array_types import Array
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.result import Result
 from shopflow.spreadsheet import Cell
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem, from_si
 
 DIGITS = 7
@@ -44,7 +45,7 @@ def _columns(row: Result, reduction: Reduction) -> list[Array | None]:
 
 def _cell(value: float | int | bool, unit: str) -> Cell:
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return gettext("yes") if value else gettext("no")
     if isinstance(value, int):
         return value
     return float(f"{from_si(value, unit) if unit else value:.{DIGITS}g}")

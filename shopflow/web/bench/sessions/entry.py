@@ -24,7 +24,7 @@ RUNS = ("first", "second", "third")
 
 NOT_KEPT = frozenset(
     {
-        *("csrf_token", "entry", "writer", "seen"),
+        *("csrf_token", "entry", "writer", "seen", "chart_width", "chart_height"),
         *("save", "work_out", "more_rows", "ld_lifts", "lift_list", "load_sizes", "use_air"),
     }
 )

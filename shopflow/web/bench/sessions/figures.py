@@ -25,10 +25,10 @@ from shopflow.papers.result_band_chart import behind
 from shopflow.services.analysis import comparisons
 from shopflow.services.bench import bands, reference_curves, sessions, test_results
 from shopflow.testfile import SessionDocument
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.drawing import Drawn, View, draw
+from shopflow.web.drawing import USUAL_SIZE, Drawn, Size, View, draw
 
 
 @dataclass(frozen=True)
@@ -97,13 +97,23 @@ def against_first(
 
 
 def trial_figures(
-    visit: Visit, document: SessionDocument, reduction: Reduction, over: str
+    visit: Visit,
+    document: SessionDocument,
+    reduction: Reduction,
+    over: str,
+    size: Size = USUAL_SIZE,
 ) -> TrialFigures:
     """A test not saved yet, over the one of this key, or else the latest, and past results."""
     mine = test_results.trial_result(document, reduction, name=gettext("this test"))
     before = reference_curves.chosen(db(), visit, over, document.side)
     past = _past(visit, reduction, View())
-    return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past))
+    return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past, size))
+
+
+def curve_before(visit: Visit, over: str, side: str, size: Size) -> Drawn | None:
+    """Curve of the test that the next one is drawn over; none where there is none."""
+    before = reference_curves.chosen(db(), visit, over, side)
+    return _charts([before], View(), None, size)[0] if before else None
 
 
 def _past(visit: Visit, reduction: Reduction, view: View) -> PastBand | None:
@@ -117,9 +127,11 @@ def _past(visit: Visit, reduction: Reduction, view: View) -> PastBand | None:
     return band.past_band(float(reduction.terms.standard_flow[0]))
 
 
-def _charts(results: Sequence[Drawable], view: View, past: PastBand | None) -> tuple[Drawn, ...]:
+def _charts(
+    results: Sequence[Drawable], view: View, past: PastBand | None, size: Size = USUAL_SIZE
+) -> tuple[Drawn, ...]:
     chart = curves_chart(view.title, results, system(), view.quantity, view.against)
-    main = draw(behind(chart, past, system()), "curves")
+    main = draw(behind(chart, past, system()), "curves", size.width, size.height)
     return main, draw(coefficient_chart(results), "coefficient")
 
 
@@ -128,7 +140,9 @@ def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[TitledCha
     charts: list[TitledChart] = []
     for side in dict.fromkeys(result.side for result in results):
         for batch in batches([result for result in results if result.side == side]):
-            title = gettext("{capitalize} flow against lift", capitalize=side.capitalize())
+            title = gettext(
+                "{capitalize} flow against lift", capitalize=translated(side).capitalize()
+            )
             drawing = draw(flow_chart(title, batch, system()), f"{prefix}-{len(charts)}")
             charts.append(TitledChart(title, drawing.drawing))
     return charts

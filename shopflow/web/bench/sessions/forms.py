@@ -153,6 +153,35 @@ class SessionForm(Form):
         return complete and not any(field.errors for field in fields)
 
     @property
+    def to_fill(self) -> list[Field]:
+        """Conditions to fill in before the first reading: those missing or wrong."""
+        fields = [field for field, _ in self.conditions_in_brief]
+        wanted = [field for field in fields if _is_missing(field) or field.errors]
+        air = self.air.form
+        if {air.barometer, air.temperature} & set(wanted) and not air.humidity.data:
+            wanted.append(air.humidity)
+        return [field for field in self.conditions if field in wanted]
+
+    @property
+    def has_hidden_faults(self) -> bool:
+        """True where a field that bench mode folds away has an error."""
+        in_sight = {*self.to_fill, *(field for row in self.rows for field in row.form)}
+        folded = [field for table in TABLES for field in self[table].form] if self.errors else []
+        return any(field.errors for field in {*self.own_fields, *folded} - in_sight)
+
+    @property
+    def own_fields(self) -> tuple[Field, ...]:
+        """Fields that stand in no table of the test file."""
+        return self.side, self.cylinder, self.stage, self.after, self.measured_at, self.operator
+
+    @property
+    def conditions(self) -> tuple[Field, ...]:
+        """Conditions of a test, in the order they are typed in."""
+        air = self.air.form
+        pressure, diameter = self.bench.form.test_pressure, self.valve.form.head_diameter
+        return (pressure, diameter, air.barometer, air.temperature, air.humidity)
+
+    @property
     def has_lifts(self) -> bool:
         """True where a row has a lift already, so that readings can be typed."""
         return any(row.form.lift.data for row in self.rows)
@@ -169,6 +198,10 @@ class SessionForm(Form):
                 for field in row.form
             }
         return texts
+
+
+def _is_missing(field: Field) -> bool:
+    return bool(field.flags.required) and not field.data
 
 
 class UploadForm(Form):

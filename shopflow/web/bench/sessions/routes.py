@@ -9,16 +9,13 @@ from flask import Blueprint, Response, flash, redirect, render_template, request
 from flask.typing import ResponseReturnValue
 
 from shopflow import testfile
-from shopflow.calc.reduction import Reduction
 from shopflow.calc.workings.lift import workings
 from shopflow.errors import ConflictError, NotFoundError, RuleError, ValidationError
-from shopflow.models import BenchSession, LiftList, Operation, Visit
+from shopflow.models import BenchSession, Visit
 from shopflow.services import withdrawals
 from shopflow.services.bench import (
-    benches,
     budgets,
     readings,
-    reference_curves,
     sessions,
     sizes,
     test_drafts,
@@ -26,11 +23,9 @@ from shopflow.services.bench import (
 )
 from shopflow.services.bench.hints import hints_on
 from shopflow.services.jobs import jobs
-from shopflow.services.registry import lift_lists
-from shopflow.testfile import SessionDocument
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
-from shopflow.web.bench.sessions import columns, start
+from shopflow.web.bench.sessions import columns, start, taking
 from shopflow.web.bench.sessions.entry import Entry
 from shopflow.web.bench.sessions.figures import (
     against_first,
@@ -39,11 +34,13 @@ from shopflow.web.bench.sessions.figures import (
     trial_figures,
 )
 from shopflow.web.bench.sessions.forms import ExcludeForm, SessionForm, UploadForm
-from shopflow.web.context import system, today
+from shopflow.web.bench.sessions.taking import DESK
+from shopflow.web.context import system
 from shopflow.web.db import db, keeping
 from shopflow.web.drawing import View, plots
-from shopflow.web.forms import faults_by_field, faults_shown, form_page, show_faults
+from shopflow.web.forms import faults_shown, form_page, show_faults
 from shopflow.web.spreadsheet import csv_answer
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("sessions", __name__)
 
@@ -51,77 +48,7 @@ blueprint = Blueprint("sessions", __name__)
 @blueprint.route("/heads/<tag>/test", methods=["GET", "POST"])
 def new(tag: str) -> ResponseReturnValue:
     """Record a flow test: set up, read, save."""
-    visit = jobs.visit(db(), tag)
-    values = None if request.method == "POST" else start.values(visit)
-    lists, over = lift_lists.list_all(db()), reference_curves.offered(db(), visit)
-    form = SessionForm.for_head(visit, values, lists, over)
-    figures, differing = None, None
-    sizes_of_side = None if form.is_submitted() else start.sizes_of(visit, values or {})
-    if form.more_rows.data:
-        form.add_rows()
-    elif form.load_sizes.data:
-        sizes_of_side = start.sizes_of(visit, form.data)
-        form.fill(start.as_fields(sizes_of_side))
-    elif form.use_air.data:
-        air = start.earlier_air(visit)
-        form.fill({"air": air.typed if air else {}})
-    elif form.ld_lifts.data:
-        form.set_lifts(_chosen_list(form))
-    elif form.is_submitted():
-        saved = sessions.of_entry(db(), visit, form.entry.data or "")
-        if saved is not None:
-            return _saved(saved)
-        sound = form.validate()
-        with faults_shown(form):
-            # Every fault is shown in one go: the readings' beside the missing fields'.
-            document, reduction = _reduced(visit)
-            if sound and form.save.data:
-                return _store(visit, form, document)
-            if sound:
-                figures = trial_figures(visit, document, reduction, form.against.data or "")
-                differing = _differing(visit, document)
-    if form.errors and _by_script():
-        return faults_by_field(form), 422
-    return form_page(
-        "sessions/new.html",
-        form,
-        visit=visit,
-        upload=UploadForm(),
-        figures=figures,
-        differing=differing,
-        sizes=sizes_of_side,
-        range_record=start.range_record(form.bench.form.test_pressure.data or ""),
-        earlier_air=start.earlier_air(visit),
-        open_test=test_drafts.of_head(db(), visit),
-        benches=[bench for bench in benches.list_all(db()) if bench.active],
-        today=today(),
-        now=actor().at,
-    )
-
-
-def _chosen_list(form: SessionForm) -> LiftList | None:
-    key = form.lift_list.data or ""
-    return next((row for row in lift_lists.list_all(db()) if str(row.id) == key), None)
-
-
-def _store(visit: Visit, form: SessionForm, document: SessionDocument) -> ResponseReturnValue:
-    """Save the test as entered; the draft ends."""
-    followed = _followed(visit, form)
-    row = sessions.store(db(), actor(), visit, document, followed, form.entry.data or "")
-    test_drafts.end(db(), visit)
-    flash(gettext("The test is saved."))
-    return _saved(row)
-
-
-def _by_script() -> bool:
-    """True where the page's script saves; it goes on only once it has the saved test."""
-    return request.headers.get("X-Bench") == "save"
-
-
-def _saved(row: BenchSession) -> ResponseReturnValue:
-    """The way on to a saved test."""
-    address = url_for("sessions.session", session_id=row.id)
-    return ("", 201, {"Location": address}) if _by_script() else redirect(address)
+    return taking.take(tag, DESK)
 
 
 @blueprint.get("/heads/<tag>/test/sizes")
@@ -166,27 +93,21 @@ def _keep(visit: Visit) -> int:
         ).count
 
 
-def _reduced(visit: Visit) -> tuple[SessionDocument, Reduction]:
-    """Typed values and their results. Raises ValidationError keyed by the form's fields."""
-    return Entry(request.form).reduced(visit.head.engine_type.title, visit.head.identity)
-
-
 def _figures_so_far(visit: Visit) -> str:
+    layout = taking.LAYOUTS.get(request.args.get("layout", ""), DESK)
+    against = request.form.get("against", "")
     try:
-        document, reduction = _reduced(visit)
+        document, reduction = taking.reduced(visit)
     except ValidationError as error:
         return render_template(
-            "sessions/parts/unfinished.html", faults=error.faults[:6], labels=SessionForm().labels
+            layout.unfinished,
+            faults=error.faults[:6],
+            labels=SessionForm().labels,
+            before=taking.curve_behind(visit, against, request.form.get("side"), layout),
         )
-    figures = trial_figures(visit, document, reduction, request.form.get("against", ""))
-    differing = _differing(visit, document)
-    return render_template("sessions/parts/figures.html", figures=figures, differing=differing)
-
-
-def _differing(visit: Visit, document: SessionDocument) -> list[sizes.Difference]:
-    """Sizes typed that are not those of the head's last test of that side."""
-    typed = {key: getattr(document, column) for key, column in sizes.COLUMNS.items()}
-    return sizes.differing(db(), visit, document.side, document.cylinder, typed)
+    figures = trial_figures(visit, document, reduction, against, layout.size(request.form))
+    differing = taking.differing(visit, document)
+    return render_template(layout.figures, figures=figures, differing=differing)
 
 
 @blueprint.post("/heads/<tag>/test/file")
@@ -289,7 +210,11 @@ def exclude(reading_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             sessions.exclude(db(), actor(), reading, form.reason.data or "")
-            flash(gettext("The reading is excluded. The results are calculated again."))
+            flash_undoable(
+                gettext("The reading is excluded. The results are calculated again."),
+                "sessions.include",
+                reading_id=reading.id,
+            )
             return redirect(url_for("sessions.session", session_id=session_id))
     return form_page("sessions/exclude.html", form, reading=reading, session_id=session_id)
 
@@ -301,7 +226,3 @@ def include(reading_id: int) -> ResponseReturnValue:
     sessions.include(db(), actor(), reading)
     flash(gettext("The reading is included again."))
     return redirect(url_for("sessions.session", session_id=reading.lift.session_id))
-
-
-def _followed(visit: Visit, form: SessionForm) -> Operation | None:
-    return next((step for step in visit.operations if str(step.id) == form.after.data), None)

@@ -11,6 +11,7 @@ from flask import request
 
 from shopflow.calc.meterair import MeterKind
 from shopflow.models import BenchSession, Visit
+from shopflow.models.places import SIDES
 from shopflow.services.bench import (
     bench_records,
     benches,
@@ -30,18 +31,40 @@ from shopflow.web.bench.sessions.forms import start_values
 from shopflow.web.context import local_zone, system, today
 from shopflow.web.db import db
 
+LONGEST_CYLINDER = 20
 AIR = ("barometer", "temperature", "humidity")
 """Room air, by the keys of the session file."""
 
 
 def values(visit: Visit) -> dict[str, Any]:
-    """The draft as it was typed, else the defaults of a new test."""
+    """The draft as it was typed, else the defaults of a new test.
+
+    A draft without a reading gives way to the defaults of the port that the address asks for.
+    """
+    port = chosen_port()
     going_on = test_drafts.of_head(db(), visit)
     page = {"writer": test_drafts.new_key()}
     if going_on is not None:
         draft = {"entry": going_on.key, "seen": str(going_on.count)}
-        return nested(going_on.typed) | page | draft
-    return _new(visit) | page | {"entry": test_drafts.new_key(), "seen": "0"}
+        keeps = going_on.reading_count or port is None
+        return (nested(going_on.typed) if keeps else _new(visit, port)) | page | draft
+    return _new(visit, port) | page | {"entry": test_drafts.new_key(), "seen": "0"}
+
+
+@dataclass(frozen=True)
+class ChosenPort:
+    """The port that a test is to be taken of; the cylinder is as typed, or empty."""
+
+    side: str
+    cylinder: str
+
+
+def chosen_port() -> ChosenPort | None:
+    """The port in the address, or none."""
+    side = request.args.get("side", "")
+    if side not in SIDES:
+        return None
+    return ChosenPort(side, request.args.get("cylinder", "").strip()[:LONGEST_CYLINDER])
 
 
 def nested(typed: Mapping[str, str]) -> dict[str, Any]:
@@ -60,10 +83,12 @@ def nested(typed: Mapping[str, str]) -> dict[str, Any]:
     return values_by_name | {"rows": [rows[index] for index in sorted(rows)]}
 
 
-def _new(visit: Visit) -> dict[str, Any]:
+def _new(visit: Visit, port: ChosenPort | None) -> dict[str, Any]:
     """The head's last session carried over, the valve as last measured, the bench as asked."""
-    last = sessions.latest(db(), visit)
+    last = _last(visit, port)
     values = start_values(sessions.document(last)) if last else _blank()
+    if port is not None:
+        values["side"], values["cylinder"] = port.side, port.cylinder
     values["operator"] = signed_in().name
     values["measured_at"] = f"{datetime.now(local_zone()):%Y-%m-%d %H:%M}"
     values["stage"], values["title"] = "", ""
@@ -71,8 +96,7 @@ def _new(visit: Visit) -> dict[str, Any]:
     values["after"] = str(done[-1].id) if done else ""
     values |= as_fields(sizes_of(visit, values))
     _drop_doubts_of_missing_sizes(values)
-    if last is not None and _age(last) != 0:
-        values["air"] = {}
+    values["air"] = air_of_today()
     altitude = get_shop(db()).altitude
     if altitude is not None:
         values["air"] = {**values["air"], "altitude": altitude.text}
@@ -80,6 +104,21 @@ def _new(visit: Visit) -> dict[str, Any]:
     if range_id.isdecimal() and int(range_id) <= LARGEST_KEY:
         _use_range(values, int(range_id))
     return values
+
+
+def _last(visit: Visit, port: ChosenPort | None) -> BenchSession | None:
+    """The test whose set-up is carried over: the last of the side chosen, else the last of all."""
+    of_side = sizes.last_test(db(), visit, port.side, port.cylinder) if port else None
+    return of_side or sessions.latest(db(), visit)
+
+
+def air_of_today() -> dict[str, str]:
+    """Room air of the shop's last test, where that was taken today; else empty."""
+    last = sessions.latest_of_shop(db())
+    if last is None or _age(last) != 0:
+        return {}
+    readings = {key: getattr(last, key) for key in AIR}
+    return {key: reading.text for key, reading in readings.items() if reading is not None}
 
 
 def _drop_doubts_of_missing_sizes(values: dict[str, Any]) -> None:
@@ -134,10 +173,13 @@ class EarlierAir:
 
 
 def earlier_air(visit: Visit) -> EarlierAir | None:
-    """Room air from an earlier day, which counts only once somebody confirms it."""
+    """Room air from an earlier day, which counts only once somebody confirms it.
+
+    None where room air was read today.
+    """
     last = sessions.latest(db(), visit)
     days = _age(last) if last is not None else 0
-    if last is None or days <= 0:
+    if last is None or days <= 0 or air_of_today():
         return None
     return EarlierAir(days, {key: getattr(last, key).text for key in AIR})
 

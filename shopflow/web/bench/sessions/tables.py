@@ -18,7 +18,7 @@ METERS = {
 
 
 MODELS = {
-    "": "none",
+    "": lazy("none"),
     CalibrationModel.LINE.value: lazy("straight line"),
     CalibrationModel.QUADRATIC.value: lazy("curve of the second degree"),
     CalibrationModel.CUBIC.value: lazy("curve of the third degree"),

@@ -25,6 +25,7 @@ from shopflow.web.bench.withdrawals.forms import (
 )
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("withdrawals", __name__, url_prefix="/flow-tests/<int:session_id>")
 
@@ -37,7 +38,11 @@ def withdraw(session_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             withdrawals.withdraw(db(), actor(), row, form.reason.data or "")
-            flash(gettext("The test is withdrawn. It stays on record but does not count."))
+            flash_undoable(
+                gettext("The test is withdrawn. It stays on record but does not count."),
+                "withdrawals.restore",
+                session_id=row.id,
+            )
             return _to(row)
     return form_page("withdrawals/withdraw.html", form, session=row, visit=row.job_head)
 

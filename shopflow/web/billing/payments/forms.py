@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from wtforms import BooleanField
+from typing import Any
+
+from wtforms import BooleanField, SubmitField
 
 from shopflow.services.billing import payments
 from shopflow.texts import lazy
@@ -29,3 +31,15 @@ class PaymentForm(Form):
     note = TypedField(lazy("Note (optional)"), lazy("For example a check or transfer number."))
     is_deposit = BooleanField(lazy("Deposit (paid before the work is done)"))
     overpayment_meant = BooleanField(lazy("The customer intends to pay more than is owed"))
+    way = SubmitField()
+    """Way of paying on the button pressed, which saves the payment at once."""
+
+    def take_way(self) -> None:
+        """Take the way of paying from the button, where one of those was pressed."""
+        if self.way.data:
+            self.method.data = self.way.raw_data[0]
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """The payment's values."""
+        return {name: value for name, value in super().values.items() if name != "way"}

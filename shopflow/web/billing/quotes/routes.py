@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow import issuing, papers
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.billing import pricing, quotes
+from shopflow.services.forecasting import forecasts
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
 from shopflow.texts import gettext
@@ -44,4 +45,12 @@ def new(number: str) -> ResponseReturnValue:
     steps = pricing.charged(job)
     tax = pricing.tax(db(), job, steps)
     wrong = wrong_letters(facts.stated_on_papers(db(), job))
-    return form_page("quotes/new.html", form, job=job, steps=steps, tax=tax, wrong=wrong)
+    return form_page(
+        "quotes/new.html",
+        form,
+        job=job,
+        steps=steps,
+        tax=tax,
+        wrong=wrong,
+        forecasts=forecasts.of_visits(db(), job.heads),
+    )

@@ -12,7 +12,7 @@ from shopflow.services.certificates import doubts, drafts
 from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.certificates.issue.forms import CheckForm, CorrectionForm, DraftForm, check_form
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db, edited_from, only_reading
 from shopflow.web.forms import faults_shown, form_page
 
 blueprint = Blueprint("drafts", __name__, url_prefix="/certificate-drafts")
@@ -73,7 +73,10 @@ def issue(draft_id: int) -> ResponseReturnValue:
         edited_from(row, form.version.data)
         with faults_shown(form, row):
             sign = signing.signer(current_app.config["SHOPFLOW"].data)
-            issued = issuing.issue_certificate(db(), actor(), row, sign)
+            by = actor()
+            with only_reading():
+                drawn = issuing.draw_certificate(db(), by, row, sign)
+            issued = issuing.issue_certificate(db(), by, row, sign, drawn)
             flash(
                 gettext(
                     "Certificate {issued} is issued. It can no longer change.", issued=issued.title

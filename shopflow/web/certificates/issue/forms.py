@@ -11,7 +11,7 @@ from wtforms.widgets import CheckboxInput, ListWidget
 from shopflow.models import Baseline, BenchSession, CertificateDraft, Visit
 from shopflow.services.bench.test_names import session_name
 from shopflow.services.certificates import doubts
-from shopflow.texts import lazy
+from shopflow.texts import lazy, translated
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
@@ -69,7 +69,8 @@ class DraftForm(EditForm):
         chosen = [link.session for link in draft.sessions] if draft else visit.sessions
         form = cls(obj=draft, data={"sessions": [row.id for row in chosen]})
         form.sessions.choices = {
-            row.id: f"{row.side.capitalize()}: {session_name(row)}" for row in visit.sessions
+            row.id: f"{translated(row.side).capitalize()}: {session_name(row)}"
+            for row in visit.sessions
         }
         form.sessions.object_data = [row.id for row in chosen]
         if not form.is_submitted():

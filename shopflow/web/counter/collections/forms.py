@@ -5,7 +5,14 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from wtforms import BooleanField, FieldList, FormField, HiddenField, SelectMultipleField
+from wtforms import (
+    BooleanField,
+    FieldList,
+    FormField,
+    HiddenField,
+    SelectMultipleField,
+    SubmitField,
+)
 from wtforms import Form as PlainForm
 from wtforms.widgets import CheckboxInput, ListWidget
 
@@ -63,6 +70,7 @@ class CollectionForm(Form):
         lazy("Why nothing was done"), lazy("Recorded on each head named."), rows=2
     )
     release_reason = WordsField(lazy("Reason for release unpaid"), rows=2)
+    everything = SubmitField(lazy("Hand over all"))
     remarks = WordsField(lazy("Remarks"), lazy("Printed on the receipt."), rows=2)
 
     @classmethod
@@ -72,6 +80,7 @@ class CollectionForm(Form):
         form = cls(
             data={
                 "handed_on": today,
+                "handed_to": job.customer.name,
                 "parts": [{"part_id": str(part.id)} for _, part in received],
             }
         )
@@ -86,7 +95,15 @@ class CollectionForm(Form):
         if not untouched(job):
             del form.untouched_because
         form.papers.choices = {title: title for title in collections.papers_for(job)}
+        if form.everything.data:
+            form.tick_all()
         return form
+
+    def tick_all(self) -> None:
+        """Tick every part without an answer of its own, and every document."""
+        for entry in self.parts:
+            entry.form.all_back.data = entry.form.all_back.data or not entry.form.returned.data
+        self.papers.data = list(dict(self.papers.choices))
 
     def rows_of(self, visit: Visit) -> list[PartForm]:
         """The rows of one head's parts."""
@@ -103,5 +120,7 @@ class CollectionForm(Form):
     def collection_values(self) -> dict[str, Any]:
         """Values beside parts and documents."""
         return {
-            name: value for name, value in self.values.items() if name not in ("parts", "papers")
+            name: value
+            for name, value in self.values.items()
+            if name not in ("parts", "papers", "everything")
         }

@@ -30,7 +30,7 @@ def hand_over(number: str) -> ResponseReturnValue:
             row = collections.hand_over(
                 db(), actor(), job, form.collection_values, parts, form.papers.data
             )
-            flash(gettext("Job {job} is {how}.", job=job.number, how=row.how.value))
+            flash(gettext("Job {job} is {how}.", job=job.number, how=row.how))
             return redirect(url_for("collections.hand_over", number=number))
     return form_page(
         "collections/collection.html",

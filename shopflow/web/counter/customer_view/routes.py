@@ -11,7 +11,9 @@ from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.models import CustomerLink, JobFile
 from shopflow.services.counter import customer_view, inspection_reports
+from shopflow.services.paperwork.language import language_for
 from shopflow.services.registry import customer_links
+from shopflow.texts import speak
 from shopflow.web.auth import current_person
 from shopflow.web.counter.customer_view.showing import job_page
 from shopflow.web.db import db, keeping
@@ -78,11 +80,16 @@ def thumbnail(token: str, file_id: int) -> Response:
 
 
 def _opened(token: str) -> CustomerLink:
-    """The link; one page for a wrong, an expired and a revoked one, so that none tells more."""
+    """The link, in its customer's language from now on.
+
+    One page for a wrong, an expired and a revoked link, so that none tells more.
+    """
     try:
-        return customer_links.opened_by(db(), token, datetime.now(UTC))
+        link = customer_links.opened_by(db(), token, datetime.now(UTC))
     except NotFoundError:
         abort(_nothing())
+    speak(language_for(db(), link.job.customer))
+    return link
 
 
 def _visible_file(token: str, file_id: int) -> JobFile:

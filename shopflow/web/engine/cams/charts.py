@@ -6,7 +6,7 @@ from shopflow.calc.cam import ValveMotion
 from shopflow.calc.cycle_curves import lift_curve
 from shopflow.camfile import CamDocument
 from shopflow.charts import Axis, Chart, Series
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem, from_si, pretty
 
 MARKED_EVERY = 20.0
@@ -31,4 +31,4 @@ def _series(side: str, motion: ValveMotion, unit: str) -> Series:
     path = [(angle, from_si(lift, unit)) for angle, lift in lift_curve(motion)]
     marked = [point for point in path[1:-1] if point[0] % MARKED_EVERY == 0.0]
     ends = [path[0], *marked, path[-1]]
-    return Series(side, [x for x, _ in ends], [y for _, y in ends], path=path)
+    return Series(translated(side), [x for x, _ in ends], [y for _, y in ends], path=path)

@@ -14,7 +14,7 @@ from shopflow.services.hand_off.engine_results import engine_figures
 from shopflow.services.jobs import jobs
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.services.springs.seat_loads import SIDES, unsigned_because
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -45,7 +45,7 @@ def edit(tag: str) -> ResponseReturnValue:
     springs = {side: spring_sheets.side(db(), visit, side, system()) for side in SIDES}
     worked_out = {
         gettext(
-            "{capitalize} valves and springs", capitalize=valve.side.capitalize()
+            "{capitalize} valves and springs", capitalize=translated(valve.side).capitalize()
         ): spring_setup.side_figures(valve, system(), springs[valve.side]).figures
         for valve in (note.valves if note else ())
     }

@@ -15,6 +15,7 @@ from shopflow.models import Bearer, CastingState, Job, Visit
 from shopflow.services.counter import job_templates
 from shopflow.services.counter.booking import MOST_HEADS, BookIn
 from shopflow.services.jobs import jobs
+from shopflow.services.registry import customers, engine_types
 from shopflow.services.registry.attachments import StagedFile
 from shopflow.services.routing import work_plans
 from shopflow.texts import gettext, lazy
@@ -22,6 +23,7 @@ from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedFie
 from shopflow.web.forms import Form
 from shopflow.web.jobs.jobs.forms import OF_CASTINGS, DepositPart, JobFields
 from shopflow.web.jobs.jobs.on_file import (
+    NEW,
     OnFileField,
     offer_customers,
     offer_engine_types,
@@ -35,13 +37,25 @@ LIKE = "like:"
 
 STATES = {
     "": lazy("As it left the last visit, otherwise unknown"),
-    **{
-        state.value: state.value.capitalize()
-        for state in CastingState
-        if state is not CastingState.UNKNOWN
-    },
+    **{state.value: state for state in CastingState if state is not CastingState.UNKNOWN},
 }
 """A casting's states as they are offered at the counter."""
+
+STEPS = {
+    "customer": lazy("Customer"),
+    "engine": lazy("Engine type"),
+    "heads": lazy("Heads"),
+    "job": lazy("Job"),
+}
+"""The steps of booking in, in order."""
+
+FIELDS_OF = {
+    "customer": ("customer_find", "customer_id", "customer", "warranty"),
+    "engine": ("engine_find", "engine_type_id", "engine_type"),
+    "heads": ("heads",),
+    "job": ("job", "deposit", "routing_id"),
+}
+"""Fields of the form in each step."""
 
 NOT_OF_A_HEAD = ("head_id", "photos", "remove")
 UNDECIDED = lazy("choose a record below, or a new one")
@@ -110,7 +124,18 @@ class WarrantyPart(PlainForm):
 
 
 class BookInForm(Form):
-    """Everything said at the counter, on one page."""
+    """Everything said at the counter, asked for in steps and sent as one form.
+
+    Every step's fields are on the page, those of the other steps hidden, so that nothing typed is
+    lost between them.
+    """
+
+    step = HiddenField(default="customer")
+    go = SubmitField()
+    """Step that the button pressed leads to."""
+
+    new = SubmitField()
+    """Record to be entered new: "customer" or "engine"."""
 
     customer_find = TypedField(
         lazy("Find customer"), lazy("Part of the name, telephone number or e-mail.")
@@ -135,6 +160,10 @@ class BookInForm(Form):
     """Number of the job this one returns from under warranty."""
 
     warranty = FormField(WarrantyPart)
+    has_customers = True
+    has_engine_types = True
+    """True where there are records to search."""
+
     routing_id = SelectField(
         lazy("Work plan template"),
         description=lazy("Its steps are added to each head."),
@@ -143,6 +172,8 @@ class BookInForm(Form):
 
     def look_on_file(self, db: Session) -> None:
         """Offer the records that match the text typed."""
+        self.has_customers = customers.is_any(db)
+        self.has_engine_types = engine_types.is_any(db)
         saved = {str(routing.id): routing.name for routing in work_plans.list_all(db)}
         self.routing_id.choices = {"": gettext("None yet")} | self._past_steps(db) | saved
         offer_customers(db, self)
@@ -193,7 +224,107 @@ class BookInForm(Form):
     def saving(self) -> bool:
         """True where it was sent to be saved, rather than to search the records or change its
         shape."""
-        return bool(self.is_submitted() and not self.look.data)
+        buttons = (self.look, self.go, self.new)
+        return self.is_submitted() and not any(button.data for button in buttons)
+
+    @property
+    def at(self) -> str:
+        """The step shown."""
+        return self.step.data if self.step.data in STEPS else "customer"
+
+    @property
+    def following(self) -> str:
+        """The step after the one shown; empty after the last."""
+        steps = list(STEPS)
+        return next(iter(steps[steps.index(self.at) + 1 :]), "")
+
+    @property
+    def before(self) -> str:
+        """The step before the one shown; empty before the first."""
+        steps = list(STEPS)
+        return steps[steps.index(self.at) - 1] if steps.index(self.at) else ""
+
+    @property
+    def asks_customer(self) -> bool:
+        """True where the fields of a new customer are shown."""
+        return self._asks(self.customer_id, self.customer, self.customer_find, self.has_customers)
+
+    @property
+    def asks_engine(self) -> bool:
+        """True where the fields of a new engine type are shown."""
+        return self._asks(
+            self.engine_type_id, self.engine_type, self.engine_find, self.has_engine_types
+        )
+
+    @staticmethod
+    def _asks(record: OnFileField, part: FormField, find: TypedField, has_any: bool) -> bool:
+        nothing_matches = bool(find.data) and not record.choices
+        is_new = record.data == NEW or any(_filled(part)) or bool(part.errors)
+        return record.chosen is None and (not has_any or is_new or nothing_matches)
+
+    @property
+    def customer_in_words(self) -> str:
+        """The customer chosen or entered; empty before."""
+        return self._named(self.customer_id) or self.customer.form.name.data or ""
+
+    @property
+    def engine_in_words(self) -> str:
+        """The engine type chosen or entered; empty before."""
+        new = self.engine_type.form
+        return self._named(self.engine_type_id) or " ".join(
+            filter(None, (new.builder.data, new.family.data))
+        )
+
+    @staticmethod
+    def _named(record: OnFileField) -> str:
+        """Name of the record chosen, without what tells it from others of the name."""
+        return record.offered[record.data].partition(",")[0] if record.chosen is not None else ""
+
+    @property
+    def faulty_steps(self) -> list[str]:
+        """Steps that have a field with an error."""
+        return [step for step, names in FIELDS_OF.items() if any(self[n].errors for n in names)]
+
+    def take_step(self) -> None:
+        """Go to the step asked for: back at once, on only where the step shown has no error."""
+        if self.new.data:
+            self._ask_for(self.new.raw_data[0])
+        wanted = self.go.raw_data[0] if self.go.data else ""
+        steps = list(STEPS)
+        if wanted not in STEPS:
+            return
+        if steps.index(wanted) > steps.index(self.at):
+            self.validate()
+            self._forget_faults(self.at)
+        if not self.errors:
+            self.step.data = wanted
+
+    def show_faults_step(self) -> None:
+        """Show the first step that has an error."""
+        self.step.data = next(iter(self.faulty_steps), self.at)
+
+    def _ask_for(self, record: str) -> None:
+        """Have a new customer or engine type entered, named as it was searched for."""
+        if record == "customer":
+            self.customer_id.data = NEW
+            name = self.customer.form.name
+            name.data = name.data or self.customer_find.data
+        elif record == "engine":
+            self.engine_type_id.data = NEW
+            builder, _, family = (self.engine_find.data or "").partition(" ")
+            if not self.engine_type.form.builder.data:
+                self.engine_type.form.builder.data = builder
+                self.engine_type.form.family.data = self.engine_type.form.family.data or family
+
+    def _forget_faults(self, step: str) -> None:
+        """Forget the errors of every step but this one, and of an engine type that heads on record
+        may tell."""
+        waits = step == "engine" and not self.engine_find.data and self.engine_type_id.data != NEW
+        own_fields = FIELDS_OF[step] if not waits or any(_filled(self.engine_type)) else ()
+        for name in [
+            name for names in FIELDS_OF.values() for name in names if name not in own_fields
+        ]:
+            _clear(self[name])
 
     @property
     def needs_engine_type(self) -> bool:
@@ -262,7 +393,17 @@ def starting(db: Session, arguments: Mapping[str, str]) -> BookInForm:
         data["customer_id"] = str(past_job.customer_id)
         data["engine_type_id"] = str(past_job.heads[0].head.engine_type_id)
         data["heads"] = [{"head_id": str(visit.head_id)} for visit in past_job.heads]
-    return BookInForm(data=data)
+    form = BookInForm(data=data)
+    form.step.data = _first_open(data)
+    return form
+
+
+def _first_open(data: Mapping[str, Any]) -> str:
+    """The first step that the address leaves open."""
+    if not data["customer_id"]:
+        return "customer"
+    heads = [head["head_id"] for head in data["heads"] if head["head_id"]]
+    return "heads" if data["engine_type_id"] or heads else "engine"
 
 
 def sent(store: FileStore) -> BookInForm:
@@ -270,6 +411,13 @@ def sent(store: FileStore) -> BookInForm:
     form = BookInForm()
     form.keep_photos(store)
     return reshaped(form)
+
+
+def form_with_offers(db: Session, what: str, text: str) -> BookInForm:
+    """A form that offers the customers or engine types that this text may mean."""
+    form = BookInForm(formdata=None, data={f"{what}_find": text.replace("\x00", "")})
+    {"customer": offer_customers, "engine": offer_engine_types}[what](db, form)
+    return form
 
 
 def form_with_records(db: Session, arguments: Mapping[str, str]) -> BookInForm:
@@ -295,6 +443,15 @@ def reshaped(form: BookInForm) -> BookInForm:
     if len(remaining) == len(form.heads):
         return form
     return BookInForm(formdata=None, data={**typed, "heads": remaining, "look": True})
+
+
+def _clear(field: Any) -> None:
+    """Forget the errors of a field and of all within it."""
+    if isinstance(field, FormField | FieldList):
+        for inner in field:
+            _clear(inner)
+    if not isinstance(field, FormField):
+        field.errors = []
 
 
 def _filled(part: FormField) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from wtforms import Form as PlainForm
 from shopflow.models import CastingState, Induction, Job, JobState, Purpose, Visit
 from shopflow.services.jobs.jobs import VISIT, untouched
 from shopflow.services.jobs.received_parts import in_lines
-from shopflow.texts import lazy
+from shopflow.texts import gettext_noop, lazy
 from shopflow.web.fields import (
     ChoiceField,
     CountField,
@@ -28,11 +28,11 @@ from shopflow.web.jobs.jobs.receiving import PartLines
 
 WAYS = {
     "": lazy("Choose"),
-    "telephone": lazy("Telephone"),
-    "e-mail": lazy("E-mail"),
-    "in person": lazy("In person"),
-    "signed quote": lazy("Signed quote"),
-    "private link": lazy("Private link"),
+    gettext_noop("telephone"): lazy("Telephone"),
+    gettext_noop("e-mail"): lazy("E-mail"),
+    gettext_noop("in person"): lazy("In person"),
+    gettext_noop("signed quote"): lazy("Signed quote"),
+    gettext_noop("private link"): lazy("Private link"),
 }
 """Ways in which customers approve."""
 

@@ -39,7 +39,7 @@ def drawn(visit: Visit) -> Markup | None:
     ]
     names = {state: str(name) for state, name in NAMES.items()}
     plan_drawn = GainMap(
-        gettext("Gain by port"), [str(one) for one in plan.cylinders], spots, names
+        gettext("Gain by port"), [str(cylinder) for cylinder in plan.cylinders], spots, names
     )
     # The text in it was escaped when the drawing was written.
     return Markup(svg.render(layout_gain_map(plan_drawn), "gain-map"))

@@ -21,8 +21,3 @@ def words_for(job: Job) -> tuple[tuple[JobState, str], ...]:
     """States that may follow a job's own, each with its label."""
     following = [(state, WORDS.get((job.state, state), "")) for state in FOLLOWS[job.state]]
     return tuple((state, str(words)) for state, words in following if words)
-
-
-def awaits_approval(job: Job) -> bool:
-    """True where the job next needs the customer's approval."""
-    return job.is_open and job.approved_at is None

@@ -11,9 +11,9 @@ from wtforms import RadioField
 from shopflow.errors import NotFoundError
 from shopflow.models import CastingState, Customer, EngineType, Head, HeadStatus, Visit
 from shopflow.services.registry import castings, customers, engine_types, heads
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext, translated
 from shopflow.web.addresses import LARGEST_KEY
-from shopflow.web.filters import plural, typed
+from shopflow.web.filters import typed
 
 NEW = "new"
 MOST_SHOWN = 8
@@ -100,12 +100,16 @@ def _customer_words(row: Customer) -> str:
 def _engine_words(row: EngineType) -> str:
     names = ", ".join(alias.name for alias in row.aliases)
     size = typed(row.displacement) if row.displacement else ""
-    return ", ".join(part for part in (row.title, size, f"also {names}" if names else "") if part)
+    return ", ".join(
+        part
+        for part in (row.title, size, gettext("also {names}", names=names) if names else "")
+        if part
+    )
 
 
 def _state_words(row: Head) -> str:
     state = castings.state_of(row)
-    return "" if state is CastingState.UNKNOWN else state.value
+    return "" if state is CastingState.UNKNOWN else translated(state)
 
 
 def _head_words(row: Head) -> str:
@@ -113,9 +117,11 @@ def _head_words(row: Head) -> str:
     parts = (
         row.identity,
         row.engine_type.title,
-        f"of {owner.name}" if owner else "",
-        f"here {plural(len(row.visits), 'time')} before" if row.visits else "",
+        gettext("of {owner}", owner=owner.name) if owner else "",
+        ngettext("here {num} time before", "here {num} times before", len(row.visits))
+        if row.visits
+        else "",
         _state_words(row),
-        "" if row.status is HeadStatus.IN_USE else row.status.value,
+        "" if row.status is HeadStatus.IN_USE else translated(row.status),
     )
     return gettext("Yes: ") + ", ".join(part for part in parts if part)

@@ -5,31 +5,42 @@ from __future__ import annotations
 from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.models import JobState
+from shopflow.models import Job, JobState
 from shopflow.services import audit_log
 from shopflow.services.bench import test_names
 from shopflow.services.billing import approvals, balances, quotes
 from shopflow.services.certificates import issue
 from shopflow.services.counter import booking, inspection_reports
-from shopflow.services.jobs import jobs
+from shopflow.services.forecasting import forecasts
+from shopflow.services.jobs import jobs, stations
 from shopflow.services.messaging import outbox
 from shopflow.services.planning import page_queries
-from shopflow.services.registry import attachments
+from shopflow.services.registry import attachments, casting_status
 from shopflow.services.registry.attachments import Batch
 from shopflow.services.routing import time_tracking
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
+from shopflow.web.bench.bench_mode import scans
 from shopflow.web.context import today
 from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
+from shopflow.web.following import following_of
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.jobs import gain_map
-from shopflow.web.jobs.jobs.booking import BookInForm, form_with_records, sent, starting
+from shopflow.web.jobs.jobs.booking import (
+    STEPS,
+    BookInForm,
+    form_with_offers,
+    form_with_records,
+    sent,
+    starting,
+)
 from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.jobs.history import lines
-from shopflow.web.jobs.jobs.moves import awaits_approval
 from shopflow.web.jobs.jobs.offers import Offer
 from shopflow.web.jobs.jobs.routing import routing_of, running_on
+from shopflow.web.rights import may
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("jobs", __name__)
 
@@ -57,9 +68,10 @@ def index() -> ResponseReturnValue:
 
 @blueprint.route("/jobs/new", methods=["GET", "POST"])
 def book_in() -> ResponseReturnValue:
-    """Book heads in: customer, engine type, heads and job in one go."""
+    """Book heads in: customer, engine type, heads and job, a step at a time."""
     form = _sent() if request.method == "POST" else starting(db(), request.args)
     form.look_on_file(db())
+    form.take_step()
     if form.saving and form.validate():
         with faults_shown(form):
             with no_transaction():
@@ -75,7 +87,9 @@ def book_in() -> ResponseReturnValue:
                 )
             )
             return redirect(url_for(_next_page(), number=job.number))
-    return form_page("jobs/book_in.html", form)
+    if form.saving:
+        form.show_faults_step()
+    return form_page("jobs/book_in.html", form, steps=STEPS)
 
 
 def _sent() -> BookInForm:
@@ -97,6 +111,14 @@ def seen_before() -> ResponseReturnValue:
     return jsonify(html=render_template("jobs/seen_answer.html", part=form.heads[-1].form))
 
 
+@blueprint.get("/jobs/new/<any(customer,engine):what>")
+def offers(what: str) -> ResponseReturnValue:
+    """Records that match a text while it is typed, as a part of the page."""
+    form = form_with_offers(db(), what, request.args.get("q", ""))
+    field = form.customer_id if what == "customer" else form.engine_type_id
+    return jsonify(html=render_template("jobs/offers_answer.html", field=field))
+
+
 @blueprint.get("/jobs/<number>")
 def job(number: str) -> ResponseReturnValue:
     """One job: what is wanted, its money, its heads, its papers, its log."""
@@ -105,7 +127,8 @@ def job(number: str) -> ResponseReturnValue:
         "jobs/job.html",
         job=row,
         where=jobs.where_it_stands,
-        waits=awaits_approval(row),
+        following=following_of(row),
+        stations=stations.of_job(row),
         waiting=approvals.waiting(db(), row),
         overnight=time_tracking.left_open(db(), running_on(row), actor().at),
         balance=(balance := balances.of_job(db(), row)),
@@ -116,6 +139,7 @@ def job(number: str) -> ResponseReturnValue:
         files=attachments.of_job(db(), row),
         messages=outbox.of_job(db(), row),
         has_findings=inspection_reports.has_findings(db(), row),
+        spares=casting_status.spares_for(db(), row) if row.is_open else [],
         now=actor().at,
     )
 
@@ -197,22 +221,37 @@ def move(number: str) -> ResponseReturnValue:
                 JobState(form.state.data),
                 untouched_because=form.untouched_reason,
             )
-            flash(gettext("Job {row} is {state}.", row=row.number, state=row.state.value))
+            _announce(row)
             return redirect(url_for("jobs.job", number=row.number))
     return form_page("jobs/move.html", form, job=row)
+
+
+def _announce(row: Job) -> None:
+    """Say which state a job is in now; what was marked ready can go back to work."""
+    message = gettext("Job {row} is {state}.", row=row.number, state=row.state)
+    if row.state is JobState.READY and row.closed_at is None:
+        db().flush()
+        fields = {"state": JobState.IN_WORK.value, "version": str(row.version)}
+        flash_undoable(message, "jobs.move", fields, number=row.number)
+    else:
+        flash(message)
 
 
 @blueprint.get("/heads/<tag>")
 def visit(tag: str) -> ResponseReturnValue:
     """One head's visit: the next thing to do, its routing, figures and flow tests."""
+    if scans.opens_bench_mode() and scans.is_scan() and may("bench_mode.ports"):
+        return redirect(url_for("bench_mode.ports", tag=tag))
     visit, measured = page_queries.visit(db(), tag)
     return render_template(
         "jobs/visit.html",
         visit=visit,
         job=visit.job,
         where=jobs.where_it_stands(visit),
-        waits=awaits_approval(visit.job),
+        following=following_of(visit.job, visit),
+        stations=stations.of_job(visit.job),
         **routing_of(visit, actor()),
+        forecasts=forecasts.of_visits(db(), [visit])[visit.id],
         certificates=issue.of_stay(db(), visit),
         files=attachments.of_stay(db(), visit),
         gain_map=gain_map.drawn(visit),

@@ -10,7 +10,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, quotes
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import time_tracking
-from shopflow.services.shop.built_in_kinds import figures_by_code
+from shopflow.services.shop.built_in_kinds import asked_by
 from shopflow.web.db import db
 from shopflow.web.routing.operations.forms import SignOffForm
 
@@ -23,7 +23,7 @@ def running_on(job: Job) -> list[TimeSpent]:
 def routing_of(visit: Visit, by: Actor) -> dict[str, Any]:
     """Variables of the template."""
     step = visit.next_operation
-    figures = figures_by_code(db())
+    figures = asked_by(db(), [step] if step else [])
     open_ones = [row for row in visit.operations if row.is_open]
     forbidden = approvals.forbidden(db(), visit.job, open_ones)
     stop = limit_checks.stopping(visit.operations)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shopflow.services.measuring.integrity_limits import LIMITED
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, translated
 from shopflow.web.fields import ChoiceField, QuantityField, TypedField
 from shopflow.web.forms import Form
 from shopflow.web.measuring.limits.forms import SIDES
@@ -33,6 +33,6 @@ class IntegrityLimitForm(Form):
         """The form with the kinds of test whose numbers a limit can judge."""
         form = cls()
         form.kind.choices = {"": gettext("Choose")} | {
-            kind.value: kind.value.capitalize() for kind in LIMITED
+            kind.value: translated(kind).capitalize() for kind in LIMITED
         }
         return form

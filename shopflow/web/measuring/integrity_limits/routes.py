@@ -26,7 +26,7 @@ def of_engine(engine_type_id: int) -> ResponseReturnValue:
         with faults_shown(form):
             kind, side = values.pop("kind"), values.pop("side")
             limit = integrity_limits.set_(db(), actor(), row, kind, side, values)
-            flash(gettext("The limit of the {kind} is saved.", kind=limit.kind.value))
+            flash(gettext("The limit of the {kind} is saved.", kind=limit.kind))
             return redirect(url_for("integrity_limits.of_engine", engine_type_id=row.id))
     rows = integrity_limits.of_engine_type(db(), row)
     return form_page("integrity_limits/of_engine.html", form, engine_type=row, limits=rows)

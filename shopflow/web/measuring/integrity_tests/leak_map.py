@@ -17,7 +17,7 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.services.measuring import limit_checks
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 
 STATES: dict[IntegrityVerdict, State] = {
     IntegrityVerdict.FAILED: "out",
@@ -38,7 +38,7 @@ def drawn(visit: Visit) -> Markup | None:
     if all(spot.state == "missing" for spot in spots):
         return None
     title = gettext("Map of the head by its leak and crack tests")
-    chart = HeadMap(title, [str(one) for one in plan.cylinders], spots, RESULTS)
+    chart = HeadMap(title, [str(cylinder) for cylinder in plan.cylinders], spots, RESULTS)
     # The text in it was escaped when the drawing was written.
     return Markup(svg.render(layout_head_map(chart), "leak-map"))
 
@@ -57,7 +57,7 @@ def _spots(plan: HeadPlan, rows: list[IntegrityTest]) -> Iterator[Spot]:
             states = [STATES[row.verdict] for row in here]
             worst = [each for each in WORST_FIRST if each in states]
             state: State = worst[0] if worst else "missing"
-            words = ", ".join(f"{row.kind.value} {row.result}" for row in here)
+            words = ", ".join(f"{translated(row.kind)} {translated(row.result)}" for row in here)
             valves = len(plan.valves[place.side]) if place.side else 1
             yield Spot(
                 place.label[:1].upper() + place.label[1:],

@@ -17,10 +17,9 @@ from shopflow.services.planning import page_queries
 from shopflow.services.registry import attachments
 from shopflow.services.registry.attachments import Batch
 from shopflow.services.routing import operations
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, no_transaction
-from shopflow.web.filters import plural
 from shopflow.web.folder import store
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.measuring.integrity_tests import leak_map
@@ -98,7 +97,12 @@ def valves(tag: str) -> ResponseReturnValue:
                 saved = integrity_tests.add_valves(db(), actor(), visit, kind, shared, rows, step)
             except ValidationError as error:
                 raise form.at_fields(error) from None
-            return _recorded(saved, gettext("Saved: {tests}.", tests=plural(len(saved), "valve")))
+            return _recorded(
+                saved,
+                gettext(
+                    "Saved: {tests}.", tests=ngettext("{num} valve", "{num} valves", len(saved))
+                ),
+            )
     return form_page(
         "integrity_tests/valves.html",
         form,

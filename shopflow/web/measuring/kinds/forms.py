@@ -5,12 +5,20 @@ from __future__ import annotations
 from shopflow.models import MeasurementKind, PlaceKind
 from shopflow.services.measuring.kinds import DIMENSIONS, MOST_DECIMALS
 from shopflow.texts import lazy
-from shopflow.units import pretty, units_of
+from shopflow.units import CONDITION, pretty, units_of
 from shopflow.web.fields import ChoiceField, CountField, TypedField
 from shopflow.web.forms import EditForm
 
-DIMENSION_NAMES = {name: name.capitalize() for name in DIMENSIONS} | {
-    "force per length": lazy("Force per length (spring rate)")
+DIMENSION_NAMES = {
+    "length": lazy("Length"),
+    "area": lazy("Area"),
+    "volume": lazy("Volume"),
+    "angle": lazy("Angle"),
+    "force": lazy("Force"),
+    "force per length": lazy("Force per length (spring rate)"),
+    "pressure": lazy("Pressure"),
+    "mass": lazy("Mass"),
+    CONDITION: lazy("Condition (good, repaired or damaged)"),
 }
 PLACE_NAMES = {
     PlaceKind.VALVE.value: lazy("Each valve"),
@@ -22,7 +30,11 @@ PLACE_NAMES = {
     PlaceKind.SECTION.value: lazy("Sections of a port"),
     PlaceKind.HEAD.value: lazy("The whole head"),
 }
-UNITS = {symbol: f"{pretty(symbol)} ({name})" for name in DIMENSIONS for symbol in units_of(name)}
+UNITS = {
+    symbol: lazy("{unit} ({dimension})", unit=pretty(symbol), dimension=lazy(name))
+    for name in DIMENSIONS
+    for symbol in units_of(name)
+}
 
 
 class KindForm(EditForm):
@@ -32,9 +44,13 @@ class KindForm(EditForm):
     place_kind = ChoiceField(lazy("Measured on"), PLACE_NAMES)
     dimension = ChoiceField(lazy("Dimension"), DIMENSION_NAMES)
     us_unit = ChoiceField(lazy("US unit"), UNITS)
-    us_decimals = CountField(lazy("Decimals"), f"0 to {MOST_DECIMALS}.", needed=True, default=3)
+    us_decimals = CountField(
+        lazy("Decimals"), lazy("0 to {most}.", most=MOST_DECIMALS), needed=True, default=3
+    )
     si_unit = ChoiceField(lazy("SI unit"), UNITS, default="mm")
-    si_decimals = CountField(lazy("Decimals"), f"0 to {MOST_DECIMALS}.", needed=True, default=2)
+    si_decimals = CountField(
+        lazy("Decimals"), lazy("0 to {most}.", most=MOST_DECIMALS), needed=True, default=2
+    )
     least = TypedField(
         lazy("Smallest plausible value (optional)"), lazy("With its unit. For example 2 mm.")
     )
@@ -47,5 +63,5 @@ class KindForm(EditForm):
         if fixed:
             del form.place_kind, form.dimension
             units = units_of(kind.dimension) if kind else ()
-            form.us_unit.choices = form.si_unit.choices = {one: pretty(one) for one in units}
+            form.us_unit.choices = form.si_unit.choices = {unit: pretty(unit) for unit in units}
         return form

@@ -10,14 +10,15 @@ from shopflow.models import Datum, EngineType, Measurement, MeasurementKind, Whe
 from shopflow.models.places import OF_A_VALVE
 from shopflow.services.bench.sections import KIND as SECTION
 from shopflow.texts import gettext, lazy
-from shopflow.units import UNIT_SYSTEMS, pretty, units_of
+from shopflow.units import CONDITION, CONDITIONS, UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
 from shopflow.web.forms import EditForm, Form
 
 SIDES = {"": lazy("Neither side"), "intake": lazy("Intake"), "exhaust": lazy("Exhaust")}
 WHENS = {When.AFTER.value: lazy("After the work"), When.BEFORE.value: lazy("Before the work")}
-FIGURES = ("value", "lower", "upper")
+FIGURES = frozenset({"value", "lower", "upper"})
+CONDITION_NAMES = (lazy("Good"), lazy("Repaired"), lazy("Damaged"))
 KEPT = ("side", "valve", "place", "datum", "when", "unit", "lower", "upper")
 """Fields that the next measurement of a row most likely shares with the last."""
 
@@ -60,10 +61,12 @@ class MeasurementForm(EditForm):
     ) -> MeasurementForm:
         """The form for a kind of measurement on a head of this type, in the shop's unit."""
         usual = kind.us_unit if system() is UNIT_SYSTEMS["us"] else kind.si_unit
-        form = cls(data={"unit": usual, **{name: value for name, value in start.items() if value}})
+        is_condition = kind.dimension == CONDITION
+        given = {name: value for name, value in start.items() if value}
+        form = (ConditionForm if is_condition else cls)(data={"unit": usual, **given})
         if start.get("cylinder"):
             # One of a row: the place is counted on, only the number is still to be typed.
-            form.value.render_kw["autofocus"] = True
+            form.value.render_kw = {**(form.value.render_kw or {}), "autofocus": True}
         if kind.code != SECTION:
             del form.distance, form.datum
         names = engine_type.named_valves if kind.place_kind in OF_A_VALVE else []
@@ -72,7 +75,10 @@ class MeasurementForm(EditForm):
         }
         if not names:
             del form.valve
-        form.unit.choices = {symbol: pretty(symbol) for symbol in units_of(kind.dimension)}
+        if is_condition:
+            del form.unit, form.lower, form.upper
+        else:
+            form.unit.choices = {symbol: pretty(symbol) for symbol in units_of(kind.dimension)}
         return form
 
     @classmethod
@@ -94,8 +100,8 @@ class MeasurementForm(EditForm):
     def values(self) -> dict[str, Any]:
         """Typed values, each bare number with its unit."""
         values = super().values
-        unit = values.pop("unit")
-        for name in FIGURES:
+        unit = values.pop("unit", "")
+        for name in FIGURES & values.keys():
             values[name] = with_unit(values[name], unit)
         return values
 
@@ -105,3 +111,11 @@ class MeasurementForm(EditForm):
         if self.cylinder.data and int(self.cylinder.data) < cylinders:
             values["cylinder"] = str(int(self.cylinder.data) + 1)
         return values
+
+
+class ConditionForm(MeasurementForm):
+    """A condition with its place: a word to choose, without unit and limits."""
+
+    value = ChoiceField(
+        lazy("Condition"), dict(zip(CONDITIONS, CONDITION_NAMES, strict=True)), needed=True
+    )

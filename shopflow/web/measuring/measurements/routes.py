@@ -16,6 +16,7 @@ from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.measuring.measurements.forms import MeasurementForm, StrikeForm
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("measurements", __name__)
 
@@ -91,11 +92,13 @@ def strike(measurement_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             measurements.strike(db(), actor(), row, form.reason.data or "")
-            flash(
+            flash_undoable(
                 gettext(
                     "{kind} is struck out. It stays on record but does not count.",
                     kind=row.kind.name,
-                )
+                ),
+                "measurements.restore",
+                measurement_id=row.id,
             )
             return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
     return form_page("measurements/strike.html", form, row=row)

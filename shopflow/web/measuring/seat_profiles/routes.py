@@ -15,11 +15,11 @@ from shopflow.services.measuring import seat_defaults, seat_entry, seat_profiles
 from shopflow.services.paperwork import seat_sheets
 from shopflow.services.registry import engine_types
 from shopflow.services.routing import operations
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, ngettext, translated
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.filters import plural, sentence
+from shopflow.web.filters import sentence
 from shopflow.web.forms import faults_shown, form_page, show_faults
 from shopflow.web.measuring.seat_profiles.drawing import DrawnSeat, drawn, of_visit
 from shopflow.web.measuring.seat_profiles.forms import SeatForm
@@ -46,7 +46,7 @@ def of_head(tag: str) -> ResponseReturnValue:
             (seat, {when: seat_profiles.profile_at(visit, seat, when) for when in When})
             for seat in seat_profiles.seats_of(visit)
         ],
-        in_a_line=seat_sheets.in_a_line,
+        in_a_line=lambda row: seat_sheets.in_a_line(row, system()),
         earlier=seat_profiles.earlier(db(), visit),
         editable=may("seat_profiles.seat") and visit.job.is_open,
     )
@@ -89,8 +89,13 @@ def copy(profile_id: int) -> ResponseReturnValue:
     row = seat_profiles.get(db(), profile_id)
     _must_be_open(row)
     count = seat_profiles.copy_to_side(db(), actor(), row)
-    seats = plural(count, f"{row.side} seat")
-    flash(gettext("Copied to {seats}.", seats=seats))
+    copied = ngettext(
+        "Copied to {num} {side} seat.",
+        "Copied to {num} {side} seats.",
+        count,
+        side=translated(row.side),
+    )
+    flash(copied)
     return redirect(_back(row))
 
 
@@ -132,9 +137,11 @@ def usual(engine_type_id: int, side: str) -> ResponseReturnValue:
     if _is_to_save(form):
         with faults_shown(form, start.profile):
             seat_profiles.save_usual(db(), actor(), row, side, form.typed, system())
-            flash(gettext("The usual {side} seat is saved.", side=side))
+            flash(gettext("The usual {side} seat is saved.", side=translated(side)))
             return redirect(back)
-    page = _page(form, gettext("{side} seat, usual", side=side), When.AFTER, start.profile)
+    page = _page(
+        form, gettext("{side} seat, usual", side=translated(side)), When.AFTER, start.profile
+    )
     return form_page(
         "seat_profiles/usual.html", form, engine_type=row, side=side, back=back, **page
     )
@@ -192,7 +199,7 @@ def _sheet(profile: SeatProfile, label: str) -> Any:
 
 
 def _usual_sheet(profile: SeatProfile) -> Any:
-    return _sheet(profile, gettext("{side} seat, usual", side=profile.side))
+    return _sheet(profile, gettext("{side} seat, usual", side=translated(profile.side)))
 
 
 def _must_be_open(row: SeatProfile) -> None:

@@ -16,10 +16,10 @@ from shopflow.services.routing import operations
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.services.springs import shims
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, rollback
-from shopflow.web.filters import plural, sentence
+from shopflow.web.filters import sentence
 from shopflow.web.measuring.sheets import head_map
 from shopflow.web.measuring.sheets.forms import Filled, fill, units
 from shopflow.web.rights import may
@@ -45,7 +45,9 @@ def save(tag: str) -> ResponseReturnValue:
     if filled.faults:
         rollback()
         return _page(jobs.visit(db(), tag), filled), 422
-    saved = gettext("Saved: {plural}.", plural=plural(filled.count, "measurement"))
+    saved = gettext(
+        "Saved: {plural}.", plural=ngettext("{num} measurement", "{num} measurements", filled.count)
+    )
     flash(saved if filled.count else gettext("Nothing changed."))
     return redirect(url_for("sheets.sheet", tag=tag, **_parameters()))
 
@@ -67,7 +69,9 @@ def cells(tag: str) -> ResponseReturnValue:
     }
     summary = render_template("sheets/summary.html", **_shown(visit, step))
     faults = {name: f"{sentence(words)}." for name, words in filled.faults.items()}
-    return {"cells": answered, "faults": faults, "now": filled.now, "summary": summary}
+    content = {"cells": answered, "faults": faults, "now": filled.now, "summary": summary}
+    # Where a queue sent them, a repeat is known by its key and led here.
+    return content, {"Content-Location": url_for("sheets.sheet", tag=tag, **_parameters())}
 
 
 def _filled(visit: Visit, step: Operation | None) -> Filled:

@@ -49,7 +49,7 @@ def _chart(booked: Capacity) -> BarChart:
         bars,
         places=1,
         end_to_end=True,
-        level=Bars("open", [week.open_for / 60 for week in weeks]),
+        level=Bars(gettext("open"), [week.open_for / 60 for week in weeks]),
     )
 
 

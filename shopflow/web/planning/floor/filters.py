@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 from shopflow.models import JobState
-from shopflow.texts import lazy
+from shopflow.texts import lazy, translated
 from shopflow.web.planning.floor.moves import Standing
 
 STANDINGS = {"late": lazy("Late"), "risk": lazy("At risk"), "waiting": lazy("Waiting")}
@@ -53,7 +53,7 @@ def choices(rows: Sequence[Standing]) -> dict[str, dict[str, str]]:
     states = {head.state for head in heads}
     people = {name for item in rows for name in item.people}
     return {
-        "state": {state.value: state.value for state in JobState if state in states},
+        "state": {state.value: translated(state) for state in JobState if state in states},
         "person": {name: name for name in sorted(people)},
         "engine": _by_name({head.engine_type_id: head.engine_type for head in heads}),
         "customer": _by_name({head.customer_id: head.customer for head in heads}),

@@ -8,12 +8,16 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobState
 from shopflow.services.bench import benches, test_drafts
 from shopflow.services.planning import floor
+from shopflow.services.planning.next_act import Party
 from shopflow.services.shop import opening_hours
+from shopflow.web import acts
 from shopflow.web.auth import actor
-from shopflow.web.context import minute_of_day, today
+from shopflow.web.context import current_shop, minute_of_day, today
 from shopflow.web.db import db
 from shopflow.web.planning.floor import filters
-from shopflow.web.planning.floor.moves import Move, Standing, by_stand, standing
+from shopflow.web.planning.floor.moves import Standing, by_stand, standing
+from shopflow.web.rights import may
+from shopflow.web.shop.first_days.tasks import Row, checklist
 
 blueprint = Blueprint("floor", __name__)
 
@@ -38,12 +42,14 @@ def index() -> ResponseReturnValue:
         counts=filters.counts(rows),
         choices=filters.choices(rows),
         standings=filters.STANDINGS,
-        moves=[move.value for move in Move],
+        moves=[move.value for move in Party],
         total=len(rows),
         to_ask=sum(item.row.questions for item in rows),
         wanted=wanted,
         by=by,
+        following={item.row.head.id: acts.of_head(item.row.acts) for item in matching},
         open_tests=test_drafts.all_open(db()),
+        tasks=_first_days(),
         concerns=benches.concerns(db(), today()),
     )
 
@@ -68,6 +74,15 @@ def wall() -> ResponseReturnValue:
     following = url_for("floor.wall", page=number % pages + 1)
     answer.headers["Refresh"] = f"{TURNS_AFTER}; url={following}"
     return answer
+
+
+def _first_days() -> list[Row]:
+    """Tasks of the first days, for an owner who has not put them away; none once all is done."""
+    shop = current_shop()
+    if shop is None or shop.first_days_put_away or not may("first_days.index"):
+        return []
+    tasks = checklist(db())
+    return [] if all(task.is_done for task in tasks) else tasks
 
 
 def _standings() -> list[Standing]:

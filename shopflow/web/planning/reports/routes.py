@@ -10,15 +10,17 @@ from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
 from shopflow.errors import ValidationError
+from shopflow.services.forecasting import kept_forecasts
 from shopflow.services.shop import periods
 from shopflow.services.shop.periods import Period
 from shopflow.texts import lazy
 from shopflow.web.context import today
 from shopflow.web.db import db
-from shopflow.web.drawing import bars_drawn
+from shopflow.web.drawing import bars_drawn, draw
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.planning.reports import tables
 from shopflow.web.planning.reports.forms import PeriodForm
+from shopflow.web.planning.reports.outcomes import header, outcomes_chart, rows
 from shopflow.web.planning.reports.tables import Table
 from shopflow.web.spreadsheet import csv_answer
 
@@ -64,6 +66,36 @@ def revenue_export() -> ResponseReturnValue:
     return _csv("revenue", REVENUE[1])
 
 
+@blueprint.get("/forecasts")
+def forecasts() -> ResponseReturnValue:
+    """Forecasts kept when their steps were started, with what came."""
+    form, record = PeriodForm(formdata=request.args if _days() else None), None
+    if form.validate():
+        with faults_shown(form):
+            period = _period()
+            form.first.data, form.last.data = period.first, period.last
+            record = kept_forecasts.record(db(), period)
+    return form_page(
+        "reports/forecasts.html",
+        form,
+        name="forecasts",
+        reports=_names(),
+        days=_days(),
+        record=record,
+        chart=draw(outcomes_chart(record), "outcomes") if record and record.outcomes else None,
+    )
+
+
+@blueprint.get("/forecasts.csv")
+def forecasts_export() -> ResponseReturnValue:
+    """The same for a spreadsheet."""
+    try:
+        record = kept_forecasts.record(db(), _period())
+    except ValidationError:
+        return redirect(url_for("reports.forecasts", **_days()))
+    return csv_answer("forecasts", header(), rows(record))
+
+
 def _of(name: str) -> tuple[str, Make]:
     return REPORTS.get(name) or abort(404)
 
@@ -81,11 +113,15 @@ def _page(name: str, title: str, make: Make) -> ResponseReturnValue:
         form,
         name=name,
         title=title,
-        reports={word: words for word, (words, _) in REPORTS.items()},
+        reports=_names(),
         days=_days(),
         table=table,
         drawing=bars_drawn(table.chart, name) if table and table.rows else None,
     )
+
+
+def _names() -> dict[str, str]:
+    return {word: words for word, (words, _) in REPORTS.items()}
 
 
 def _csv(name: str, make: Make) -> ResponseReturnValue:

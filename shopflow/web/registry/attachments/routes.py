@@ -8,10 +8,9 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobFile
 from shopflow.services.jobs import jobs
 from shopflow.services.registry import attachments
-from shopflow.texts import gettext
+from shopflow.texts import gettext, ngettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, no_transaction
-from shopflow.web.filters import plural
 from shopflow.web.folder import store
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.registry.attachments.forms import AddFilesForm, FileForm
@@ -31,7 +30,11 @@ def add(number: str) -> ResponseReturnValue:
             with no_transaction():
                 batch = attachments.stage_all(store(), form.uploads)
             added = attachments.attach(db(), actor(), job, visit, batch, form.file_values)
-            flash(gettext("{file} added.", file=plural(len(added.stored), "file")))
+            flash(
+                gettext(
+                    "{file} added.", file=ngettext("{num} file", "{num} files", len(added.stored))
+                )
+            )
             for words in added.refused:
                 flash(gettext("Not saved: {words}.", words=words))
             return redirect(_back(added.stored[0]))

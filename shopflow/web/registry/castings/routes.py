@@ -27,7 +27,7 @@ def status(head_id: int) -> ResponseReturnValue:
         with faults_shown(form):
             reason = form.reason.data or ""
             casting_status.set_status(db(), actor(), row, form.status.data, reason)
-            flash(gettext("The casting is {status} now.", status=row.status.value))
+            flash(gettext("The casting is {status} now.", status=row.status))
             return redirect(url_for("heads.head", head_id=row.id))
     return form_page("castings/status.html", form, head=row)
 

@@ -25,7 +25,10 @@ class LinkForm(Form):
     """Validity of a link, and the contents it shows."""
 
     days = ChoiceField(
-        lazy("Valid for"), {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
+        lazy("Valid for"),
+        {days: lazy("{days} days", days=days) for days in LASTS},
+        coerce=int,
+        default=USUAL,
     )
     shows_prices = BooleanField(lazy("Show prices, payments and the balance"))
 

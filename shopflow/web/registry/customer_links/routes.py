@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services.counter import customer_view
 from shopflow.services.jobs import jobs
+from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.registry import customer_links
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
@@ -40,9 +41,10 @@ def make(number: str) -> ResponseReturnValue:
 
 @blueprint.get("/jobs/<number>/as-customer")
 def preview(number: str) -> ResponseReturnValue:
-    """The page as the customer sees it, without a link."""
+    """The page as the customer sees it, in the customer's language, without a link."""
     job = jobs.get(db(), number)
-    return job_page(customer_view.of(db(), job, shows_prices=False), token=None)
+    with spoken_for(db(), job.customer):
+        return job_page(customer_view.of(db(), job, shows_prices=False), token=None)
 
 
 @blueprint.post("/links/<int:link_id>/revoke")

@@ -13,7 +13,7 @@ from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, DayField, QuantityField
 from shopflow.web.forms import Form
 
-ANY = {"": "Any"}
+ANY = {"": lazy("Any")}
 
 
 class FilterForm(Form):
@@ -32,7 +32,7 @@ class FilterForm(Form):
     stage = ChoiceField(lazy("Stage"), ANY, default="")
     purpose = ChoiceField(
         lazy("Purpose"),
-        ANY | {purpose_named.value: purpose_named.value.capitalize() for purpose_named in Purpose},
+        ANY | {purpose.value: purpose for purpose in Purpose},
     )
     kin = ChoiceField(
         lazy("Types"), {"": lazy("This and related types"), "own": lazy("This type only")}
@@ -57,7 +57,7 @@ class FilterForm(Form):
             LAST_OF_PORT: gettext("Last test of each port"),
             **{stage: stage for stage in stages},
         }
-        form.stage.choices = ANY | named
+        form.stage.choices = {"": gettext("Any"), **named}
         return form
 
     @property

@@ -17,7 +17,7 @@ from shopflow.services.bench import hints as bench_hints
 from shopflow.services.bench.bands import Band, Ranked, Ranking, Step
 from shopflow.services.bench.results import Result
 from shopflow.services.bench.summaries import flow_shown
-from shopflow.texts import gettext
+from shopflow.texts import gettext, translated
 from shopflow.units import from_si, pretty
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -73,13 +73,18 @@ def _band_chart(band: Band, ranking: Ranking) -> Chart:
     curves_drawn = ranking.ranked[: 1 if past else FEW_CURVES]
     curves = [_curve(ranked, band.over) for ranked in curves_drawn]
     return past_chart(
-        gettext("Past results, {side}", side=band.side), curves, past, band.over, system()
+        gettext("Past results, {side}", side=translated(band.side)),
+        curves,
+        past,
+        band.over,
+        system(),
     )
 
 
 def _curve(ranked: Ranked, over: str) -> PastCurve:
     result = ranked.result
-    name = f"{'best' if ranked.place == 1 else ranked.place}: {result.tag}, {result.stage}"
+    place = gettext("best") if ranked.place == 1 else ranked.place
+    name = f"{place}: {result.tag}, {translated(result.stage)}"
     curve = result.curve(over)
     flows = tuple(flow_shown(area, result.side) for area in curve.y)
     return PastCurve(name, curve.x, flows, result.as_received)

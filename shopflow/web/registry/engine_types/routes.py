@@ -11,6 +11,7 @@ from shopflow.models import EngineType
 from shopflow.services.analysis.past_workings import of_band, of_result
 from shopflow.services.bench import bands, results
 from shopflow.services.bench.results import Result
+from shopflow.services.forecasting import forecasts
 from shopflow.services.registry import engine_types
 from shopflow.services.search import past_jobs
 from shopflow.texts import gettext
@@ -49,6 +50,7 @@ def engine(engine_type_id: int) -> ResponseReturnValue:
         past_jobs=past_jobs.of_engine_types(db(), [row, *kin]),
         results=past_results(tests, form.side.data, form.stage.data, form.over.data),
         most=results.MOST,
+        forecasts=forecasts.of_engine_type(db(), row),
         asked=form.asked_for,
     )
 

@@ -15,7 +15,9 @@ SIDES = {"": lazy("Intake and exhaust"), "intake": lazy("Intake"), "exhaust": la
 NAMED = lazy(
     "From front to rear, separated by commas. For example front, rear. Leave one valve blank."
 )
-PORTS = f"Blank for one per cylinder. For example 1, 2+3, 4 or {EACH_VALVE}."
+PORTS = lazy(
+    "Blank for one per cylinder. For example 1, 2+3, 4 or {each_valve}.", each_valve=EACH_VALVE
+)
 
 
 class LayoutForm(Form):

@@ -10,7 +10,7 @@ from wtforms import BooleanField
 from shopflow.models import MeasurementKind, Operation, OperationKind, Routing, Visit
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import like_heads, time_tracking
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext, lazy, ngettext
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 from shopflow.web.routing.like_heads import offer_all
@@ -52,7 +52,13 @@ class RoutingForm(Form):
         form = cls()
         offer_all(form, visit)
         form.routing_id.choices = {
-            str(routing.id): f"{routing.name} ({len(routing.steps)} steps)" for routing in routings
+            str(routing.id): ngettext(
+                "{routing} ({num} step)",
+                "{routing} ({num} steps)",
+                len(routing.steps),
+                routing=routing.name,
+            )
+            for routing in routings
         }
         return form
 
@@ -106,8 +112,10 @@ class PlaceForm(EditForm):
 def _place_in_words(steps: Sequence[Operation], now: int, index: int) -> str:
     if index == now:
         return gettext("where it is now")
-    way = "before" if index < now else "after"
-    return f"{way} {index + 1}. {steps[index].kind.name}"
+    neighbor = {"number": index + 1, "step": steps[index].kind.name}
+    if index < now:
+        return gettext("before {number}. {step}", **neighbor)
+    return gettext("after {number}. {step}", **neighbor)
 
 
 class RepeatForm(Form):

@@ -16,7 +16,7 @@ from shopflow.services.routing import (
     work_plans,
 )
 from shopflow.services.shop import built_in_kinds
-from shopflow.services.shop.built_in_kinds import figures_by_code
+from shopflow.services.shop.built_in_kinds import asked_by
 from shopflow.texts import gettext, lazy
 from shopflow.web.auth import actor
 from shopflow.web.db import db
@@ -33,6 +33,7 @@ from shopflow.web.routing.operations.forms import (
     SkipForm,
 )
 from shopflow.web.routing.time_tracking.words import in_hand
+from shopflow.web.undo import flash_undoable
 
 blueprint = Blueprint("operations", __name__)
 
@@ -190,12 +191,16 @@ def start(operation_id: int) -> ResponseReturnValue:
 def sign_off(operation_id: int) -> ResponseReturnValue:
     """Sign a step off as done."""
     row = operations.get(db(), operation_id)
-    kinds = figures_by_code(db())
+    kinds = asked_by(db(), [row])
     form = SignOffForm.of(row, actor().at, kinds)
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
-            flash(gettext("Signed off: {kind}.", kind=row.kind.name))
+            flash_undoable(
+                gettext("Signed off: {kind}.", kind=row.kind.name),
+                "operations.reopen",
+                operation_id=row.id,
+            )
             return _to_page(row)
     requested = limit_checks.asked_for(row, kinds)
     return form_page("operations/sign_off.html", form, step=row, asked=requested)
@@ -209,7 +214,11 @@ def skip(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.skip(db(), actor(), row, form.skip_reason.data)
-            flash(gettext("Skipped: {kind}.", kind=row.kind.name))
+            flash_undoable(
+                gettext("Skipped: {kind}.", kind=row.kind.name),
+                "operations.reopen",
+                operation_id=row.id,
+            )
             return _to_routing(row.job_head)
     return form_page("operations/skip.html", form, step=row)
 

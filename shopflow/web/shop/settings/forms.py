@@ -52,14 +52,22 @@ class ShopBasics(Form):
 
     name = TypedField(lazy("Shop's name"), lazy("Printed on documents."), needed=True)
     language = ChoiceField(
-        lazy("Language"), LANGUAGES, lazy("Spelling and date order on screens."), default=SOURCE
+        lazy("Language"),
+        LANGUAGES,
+        lazy("Spelling and date order on screens."),
+        default=SOURCE,
+        render_kw={"translate": "no"},
     )
     time_zone = ChoiceField(
-        lazy("Time zone"), zones, lazy("Times are shown in this zone."), needed=True
+        lazy("Time zone"),
+        zones,
+        lazy("Times are shown in this zone."),
+        needed=True,
+        render_kw={"translate": "no"},
     )
     unit_system = ChoiceField(
         lazy("Units"),
-        {code: system.name for code, system in UNIT_SYSTEMS.items()},
+        {code: lazy(system.name) for code, system in UNIT_SYSTEMS.items()},
         lazy("Results are shown in these units. You can type any unit."),
         default="us",
     )

@@ -27,20 +27,20 @@ class _ClosedDaysField(WordsField):
     reader = staticmethod(SPECIFICATION["closed_days"])
 
 
-def _hours(day: str) -> _SettingField:
-    return _SettingField(day.capitalize(), day, render_kw={"inputmode": "decimal"})
+def _hours(name: str, day: str) -> _SettingField:
+    return _SettingField(name, day, render_kw={"inputmode": "decimal"})
 
 
 class HoursForm(EditForm):
     """Hours of each weekday, days closed, people at the bench."""
 
-    monday = _hours("monday")
-    tuesday = _hours("tuesday")
-    wednesday = _hours("wednesday")
-    thursday = _hours("thursday")
-    friday = _hours("friday")
-    saturday = _hours("saturday")
-    sunday = _hours("sunday")
+    monday = _hours(lazy("Monday"), "monday")
+    tuesday = _hours(lazy("Tuesday"), "tuesday")
+    wednesday = _hours(lazy("Wednesday"), "wednesday")
+    thursday = _hours(lazy("Thursday"), "thursday")
+    friday = _hours(lazy("Friday"), "friday")
+    saturday = _hours(lazy("Saturday"), "saturday")
+    sunday = _hours(lazy("Sunday"), "sunday")
     opens_at = _SettingField(
         lazy("Opens at"),
         "opens_at",

@@ -41,7 +41,11 @@ class HouseStyleForm(EditForm):
     second = ColourField(
         lazy("Line color"), "second", lazy("The lines of the letterhead. For example #5a6472.")
     )
-    date_format = ChoiceField(lazy("Date format"), {code: day(EXAMPLE, code) for code in FORMATS})
+    date_format = ChoiceField(
+        lazy("Date format"),
+        {code: day(EXAMPLE, code) for code in FORMATS},
+        render_kw={"translate": "no"},
+    )
     label_size = ChoiceField(
         lazy("Default label size"), {code: item.name for code, item in LABELS.items()}
     )
@@ -55,6 +59,10 @@ class HouseStyleForm(EditForm):
     payment_terms = WordsField(lazy("Payment terms"), rows=2)
     payment_to = WordsField(lazy("Pay to"), lazy("Account and ways to pay, printed on invoices."))
     quote_conditions = WordsField(lazy("Quote conditions"), rows=4)
+    quote_forecasts = BooleanField(
+        lazy("Print forecasts on quotes"),
+        description=lazy("What your own past tests gave for this work, as a range; no promise."),
+    )
 
     @property
     def style_values(self) -> dict[str, object]:

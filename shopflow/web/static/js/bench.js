@@ -1,18 +1,26 @@
 // Bench entry: each value is kept on the server at once, and here until the server has said so.
 // The test is saved from here too: what was typed is forgotten once the server names the test.
 // Keys are columns.js.
+// Without a network it goes into the queue of this browser, the draft as it is and the saved test.
 import { clearFaults, showFaults } from "./faults.js";
+import { newKey, putEntry, removeEntry } from "./queue.js";
+import { hold } from "./sender.js";
 import { signedInAgain } from "./signing-in.js";
+import { counted, gettext } from "./texts.js";
 
 const form = document.querySelector("form.bench");
 const shown = document.getElementById("worked-out");
 const safe = document.getElementById("safe");
-const store = `bench ${location.pathname}`;
+// One test has one store, whichever page it is typed in.
+const store = form.dataset.store;
 const PAUSE = 1500;
+const OVER = "bench over";
+const MOST_OVER = 200;
 // Names of the fields that the server has not acknowledged, and of all that were typed in here.
 const unsafe = new Set();
 const touched = new Set();
 let sending = false;
+let isQueued = false;
 let saving = false;
 let ended = false;
 let waiting = null;
@@ -33,6 +41,76 @@ function remember() {
   } catch {
     // A browser that keeps nothing still has the page itself.
   }
+}
+
+// Keys of the tests that are saved, or wait to be: a page kept from before begins a new one.
+function overs() {
+  try {
+    return JSON.parse(localStorage.getItem(OVER) || "[]");
+  } catch {
+    return [];
+  }
+}
+
+function setOver() {
+  try {
+    const keys = [...overs(), form.elements.entry.value].slice(-MOST_OVER);
+    localStorage.setItem(OVER, JSON.stringify(keys));
+  } catch {
+    // Without storage no page is kept from before either.
+  }
+}
+
+function renew() {
+  if (!overs().includes(form.elements.entry.value)) return;
+  form.elements.entry.value = newKey();
+  form.elements.seen.value = "0";
+  for (const cell of form.querySelectorAll(".cell-input:not([name$=lift])")) cell.value = "";
+}
+
+function readings() {
+  const filled = Array.from(form.querySelectorAll(".cell-input:not([name$=lift])")).filter(({ value }) => value.trim());
+  return filled.map((cell) => [cell.getAttribute("aria-label"), cell.value]);
+}
+
+async function queue(kind, address, fields, more = {}) {
+  const { pathname, search } = new URL(address, location.href);
+  await putEntry({
+    key: `${kind} ${form.elements.entry.value}`,
+    kind,
+    address: pathname + search,
+    fields: fields.filter(([name]) => name !== "csrf_token" && name !== "idempotency_key"),
+    values: readings(),
+    page: location.pathname + location.search,
+    group: store,
+    label: document.title,
+    person: document.getElementById("not-sent")?.dataset.person,
+    ...more,
+  });
+  window.dispatchEvent(new Event("queued"));
+}
+
+function queueDraft(sent, more) {
+  queue("draft", form.dataset.workedOut, Array.from(sent), more).catch(() => {
+    // A browser without a database still has what `remember` kept.
+  });
+}
+
+async function unqueueDraft() {
+  await removeEntry(`draft ${form.elements.entry.value}`).catch(() => {});
+  window.dispatchEvent(new Event("queued"));
+}
+
+// The test waits for the network where the pages do: true where it does.
+async function waits(submitter) {
+  if (!form.dataset.after || !navigator.serviceWorker?.controller) return false;
+  const fields = [...new FormData(form), [submitter.name, submitter.value]];
+  await queue("save", form.action, fields);
+  await unqueueDraft();
+  setOver();
+  forget();
+  location.assign(form.dataset.after);
+  return true;
 }
 
 function forget() {
@@ -57,7 +135,7 @@ function mark() {
 }
 
 function values(count) {
-  return count === 1 ? "1 value" : `${count} values`;
+  return counted(gettext("{count} value"), gettext("{count} values"), count);
 }
 
 function again() {
@@ -66,8 +144,8 @@ function again() {
 }
 
 function sayWhatIsKept() {
-  if (unsafe.size) say(`Not safe yet: ${values(unsafe.size)}.`, "no");
-  else say(`Safe: everything typed, ${new Date().toLocaleTimeString()}.`, "yes");
+  if (unsafe.size) say(gettext("Not safe yet: {values}.", { values: values(unsafe.size) }), "no");
+  else say(gettext("Safe: everything typed, {time}.", { time: new Date().toLocaleTimeString() }), "yes");
 }
 
 async function keep() {
@@ -90,22 +168,27 @@ async function keep() {
         if (form.elements.namedItem(name).value === sent.get(name)) unsafe.delete(name);
       }
       shown.innerHTML = text;
+      if (isQueued) unqueueDraft();
+      isQueued = false;
       sayWhatIsKept();
       // More was typed while that was on its way.
       if (unsafe.size) again();
     } else if (answer.status === 409) {
-      say(`Not safe: ${text}.`, "no");
+      say(gettext("Not safe: {reason}.", { reason: text }), "no");
+      queueDraft(sent, { state: "refused", reason: text });
     } else if (answer.status >= 500) {
-      say(`Not safe yet: ${values(unsafe.size)}, the server cannot save just now. Kept in this browser; trying again.`, "no");
+      say(gettext("Not safe yet: {values}, the server cannot save just now. Kept in this browser; trying again.", { values: values(unsafe.size) }), "no");
       again();
     } else if (isSignedOut(answer)) {
-      say("Not safe yet: you are signed out. Sign in to continue; what you typed stays here.", "no");
+      say(gettext("Not safe yet: you are signed out. Sign in to continue; what you typed stays here."), "no");
       if (await signedInAgain()) again();
     } else {
-      say(`Not safe yet: the server refused it (status ${answer.status}). What you typed stays here.`, "no");
+      say(gettext("Not safe yet: the server refused it (status {status}). What you typed stays here.", { status: answer.status }), "no");
     }
   } catch {
-    say(`Not safe yet: ${values(unsafe.size)}, no connection. Kept in this browser; trying again.`, "no");
+    say(gettext("Not safe yet: {values}, no connection. Kept in this browser; trying again.", { values: values(unsafe.size) }), "no");
+    isQueued = true;
+    queueDraft(sent);
     again();
   }
   sending = false;
@@ -118,7 +201,7 @@ function isSignedOut(answer) {
   return answer.type === "opaqueredirect" || answer.status === 400 || answer.status === 401;
 }
 
-const HERE = "Your readings are still on this page and kept in this browser.";
+const HERE = gettext("Your readings are still on this page and kept in this browser.");
 
 // What the server answered to the whole test: saved, refused, or not reached.
 async function sent(submitter) {
@@ -137,16 +220,16 @@ async function sent(submitter) {
   if (saved) return { saved };
   if (isSignedOut(answer)) return { signedOut: true };
   if (answer.status === 422) return { faults: await answer.json() };
-  if (answer.status >= 500) return { words: "the server cannot save just now. Try again" };
-  return { words: (await answer.text()) || `the server refused it (status ${answer.status})` };
+  if (answer.status >= 500) return { words: gettext("the server cannot save just now. Try again") };
+  return { words: (await answer.text()) || gettext("the server refused it (status {status})", { status: answer.status }) };
 }
 
 async function answered(submitter) {
   let outcome = await sent(submitter);
   if (!outcome.signedOut) return outcome;
-  say(`Not saved: you are signed out. Sign in to continue. ${HERE}`, "no");
+  say(gettext("Not saved: you are signed out. Sign in to continue. {here}", { here: HERE }), "no");
   if (await signedInAgain()) outcome = await sent(submitter);
-  return outcome.signedOut ? { words: "you are signed out. Press Save test to sign in" } : outcome;
+  return outcome.signedOut ? { words: gettext("you are signed out. Press Save test to sign in") } : outcome;
 }
 
 async function save(submitter) {
@@ -157,27 +240,30 @@ async function save(submitter) {
   for (const name of touched) unsafe.add(name);
   remember();
   clearFaults(form);
-  say("Saving the test.", "");
+  say(gettext("Saving the test."), "");
   try {
     const outcome = await answered(submitter);
     if (outcome.saved) {
+      setOver();
+      await unqueueDraft();
       forget();
       location.assign(outcome.saved);
       return;
     }
     if (outcome.faults) {
-      showFaults(form, "Not saved. Fix the fields marked below. Everything else you typed is still here.", outcome.faults);
-      say(`Not saved: fix the fields marked. ${HERE}`, "no");
-    } else say(`Not saved: ${outcome.words}. ${HERE}`, "no");
+      showFaults(form, gettext("Not saved. Fix the fields marked below. Everything else you typed is still here."), outcome.faults);
+      say(gettext("Not saved: fix the fields marked. {here}", { here: HERE }), "no");
+    } else say(gettext("Not saved: {reason}. {here}", { reason: outcome.words, here: HERE }), "no");
   } catch {
-    say(`Not saved: no connection. ${HERE} Press Save test when the network is back.`, "no");
+    if (await waits(submitter)) return;
+    say(gettext("Not saved: no connection. {here} Press Save test when the network is back.", { here: HERE }), "no");
   }
   saving = false;
   submitter.disabled = false;
 }
 
 form.addEventListener("submit", (event) => {
-  const submitter = event.submitter || form.elements.namedItem("save")[0];
+  const submitter = event.submitter || form.querySelector("[name=save]");
   if (submitter.name !== "save") return;
   event.preventDefault();
   save(submitter);
@@ -248,7 +334,9 @@ function restore() {
   if (unsafe.size || heard()) keep();
 }
 
-say("Each value is saved as soon as it is entered.", "");
+say(gettext("Each value is saved as soon as it is entered."), "");
 sameWriter();
+renew();
 restore();
+hold(`draft ${form.elements.entry.value}`);
 mark();

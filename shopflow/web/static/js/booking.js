@@ -1,4 +1,4 @@
-// Booking in: what is on file of a casting shows while its numbers are typed.
+// Booking in: what is on record shows while it is typed, and fields of a new record when asked for.
 const form = document.querySelector("form.booking");
 const PAUSE = 350;
 const waiting = new Map();
@@ -35,5 +35,47 @@ for (const part of form.querySelectorAll(".head-part")) {
     if (!found) return;
     clearTimeout(waiting.get(part));
     waiting.set(part, setTimeout(() => look(part, found[1]), PAUSE));
+  });
+}
+
+// Customers and engine types: the records that match, while their box is typed in.
+const offer = async (box, spot) => {
+  const text = box.value.trim();
+  if (asked.get(spot) === text) return;
+  asked.set(spot, text);
+  try {
+    const query = new URLSearchParams({ q: text });
+    const answer = await fetch(`${spot.dataset.offers}?${query}`, { credentials: "same-origin", redirect: "error" });
+    if (!answer.ok || asked.get(spot) !== text) return;
+    const chosen = spot.querySelector("input:checked")?.value;
+    spot.innerHTML = (await answer.json()).html;
+    const same = Array.from(spot.querySelectorAll("input")).find((one) => one.value === chosen);
+    if (same) same.checked = true;
+  } catch (fault) {
+    // Without an answer the button "Search records" does the same.
+    if (!(fault instanceof TypeError)) throw fault;
+  }
+};
+
+const show = (what, name) => {
+  const fields = document.getElementById(`new-${what}`);
+  fields.hidden = false;
+  form.querySelector(`[data-ask="new-${what}"]`).hidden = true;
+  const first = fields.querySelector("input");
+  if (name && !first.value) first.value = name;
+  return first;
+};
+
+for (const spot of form.querySelectorAll("[data-offers]")) {
+  const part = spot.closest(".part");
+  const box = part.querySelector("input[type=text]");
+  box.addEventListener("input", () => {
+    clearTimeout(waiting.get(spot));
+    waiting.set(spot, setTimeout(() => offer(box, spot), PAUSE));
+  });
+  // "None of these" asks for the fields of a new record.
+  spot.addEventListener("change", (event) => {
+    if (event.target.value === "new") show(part.id, part.id === "customer" ? box.value.trim() : "");
+    else document.getElementById(`new-${part.id}`).hidden = true;
   });
 }

@@ -1,5 +1,7 @@
 // Charts: read a point by pointer, finger or arrow keys; switch what is drawn in place.
-const HINT = "Point at a curve, tap it, or press the arrow keys here, to read its figures.";
+import { gettext } from "./texts.js";
+
+const HINT = gettext("Point at a curve, tap it, or press the arrow keys here, to read its values.");
 const NEAR = 40;
 
 function pointsOf(svg) {
@@ -27,7 +29,7 @@ function show(chart, point) {
   if (!point.dataset.link) return;
   const link = document.createElement("a");
   link.href = point.dataset.link;
-  link.textContent = "Open this test";
+  link.textContent = gettext("Open this test");
   chart.readout.append(". ", link);
 }
 
@@ -83,7 +85,7 @@ function makeReadable(box) {
   reader.tabIndex = 0;
   reader.setAttribute("role", "application");
   const title = box.querySelector("title").textContent;
-  reader.setAttribute("aria-label", `${title}: left and right arrows along a curve, up and down to another`);
+  reader.setAttribute("aria-label", gettext("{title}: left and right arrows along a curve, up and down to another", { title }));
   readout.className = "readout";
   readout.setAttribute("aria-live", "polite");
   readout.textContent = HINT;

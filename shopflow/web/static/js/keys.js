@@ -9,9 +9,8 @@ document.addEventListener("keydown", (event) => {
   box.select();
 });
 
-// The person menu closes when one goes elsewhere or presses Escape.
-const menu = document.querySelector(".bar-person");
-if (menu) {
+// A menu of the bar closes when one goes elsewhere or presses Escape.
+for (const menu of document.querySelectorAll(".bar-person, .bar-all")) {
   document.addEventListener("click", (event) => {
     if (!menu.contains(event.target)) menu.open = false;
   });

@@ -15,8 +15,12 @@ form.addEventListener("input", (event) => {
   if (missing) missing.hidden = Boolean(value.trim());
 });
 
-// With nothing left to set up, the first reading that is still to be taken has the cursor.
-if (!setUp.open) {
+// With nothing left to set up, the first reading that is still to be taken has the cursor; else the
+// first condition that is missing and in sight.
+const missing = Array.from(brief.querySelectorAll("[data-missing]:not([hidden])"), (mark) => form.elements.namedItem(mark.dataset.missing));
+const unfilled = missing.find((field) => !field.closest("details:not([open])"));
+if (unfilled && !setUp.open) unfilled.focus();
+else if (!setUp.open) {
   const cells = Array.from(form.querySelectorAll("table.readings tbody tr"), (row) => row.querySelectorAll("input"));
   const next = cells.find(([lift, first]) => lift.value.trim() && !first.value.trim());
   if (next) next[1].focus();

@@ -2,12 +2,16 @@
 // Enter goes down the column, then to the top of the next one.
 "use strict";
 
+import { newKey, putEntry, removeEntry } from "./queue.js";
+import { hold } from "./sender.js";
 import { signedInAgain } from "./signing-in.js";
+import { counted, gettext } from "./texts.js";
 
 const form = document.querySelector("form.sheet-form");
 const summary = document.getElementById("summary");
 const safe = document.getElementById("safe");
-const store = `sheet ${location.pathname}`;
+// Sheets of other columns are kept apart.
+const store = `sheet ${location.pathname}${location.search}`;
 const PAUSE = 2000;
 // What was refused, by the cell's name: it is not sent again until it is changed.
 const refused = new Map();
@@ -16,7 +20,7 @@ let sending = false;
 let typing = null;
 let waiting = null;
 
-const inputs = () => Array.from(form.querySelectorAll("input.cell-input"));
+const inputs = () => Array.from(form.querySelectorAll(".cell-input"));
 const seen = (cell) => form.elements.namedItem(`seen-${cell.name}`);
 const isDirty = (cell) => cell.value.trim() !== seen(cell).value;
 const isRefused = (cell) => refused.get(cell.name) === cell.value;
@@ -28,12 +32,13 @@ function say(words, state) {
 }
 
 function values(count) {
-  return count === 1 ? "1 value" : `${count} values`;
+  return counted(gettext("{count} value"), gettext("{count} values"), count);
 }
 
-// What is not saved stays in this browser, over a reload and a shut lid.
+// What is not saved stays in this browser, over a reload and a shut lid, with what stood in its cell
+// when it was typed: what another entered since is not replaced unseen.
 function remember() {
-  const held = inputs().filter(isDirty).map((cell) => [cell.name, cell.value]);
+  const held = inputs().filter(isDirty).map((cell) => [cell.name, cell.value, seen(cell).value]);
   try {
     if (held.length) localStorage.setItem(store, JSON.stringify(held));
     else localStorage.removeItem(store);
@@ -45,11 +50,11 @@ function remember() {
 function standing() {
   const left = inputs().filter(isToSend).length;
   const parts = [];
-  if (left) parts.push(`Saving ${values(left)}.`);
-  if (refused.size) parts.push(`Not saved: ${values(refused.size)}. Correct the cells marked.`);
-  if (typing) parts.push("The value you are typing is saved as you leave its cell.");
+  if (left) parts.push(gettext("Saving {values}.", { values: values(left) }));
+  if (refused.size) parts.push(gettext("Not saved: {values}. Correct the cells marked.", { values: values(refused.size) }));
+  if (typing) parts.push(gettext("The value you are typing is saved as you leave its cell."));
   if (parts.length) say(parts.join(" "), "no");
-  else say(`Saved: everything entered, ${new Date().toLocaleTimeString()}.`, "yes");
+  else say(gettext("Saved: everything entered, {time}.", { time: new Date().toLocaleTimeString() }), "yes");
 }
 
 function clearFault(cell) {
@@ -103,6 +108,28 @@ function take(answer, sent) {
   summary.innerHTML = answer.summary;
 }
 
+async function queue(body, cells) {
+  await putEntry({
+    key: store,
+    kind: "sheet",
+    address: form.dataset.cells,
+    fields: [...body, ["idempotency_key", newKey()]],
+    values: cells.map((cell) => [cell.getAttribute("aria-label") || cell.name, cell.value, cell.name]),
+    page: location.pathname + location.search,
+    group: store,
+    label: document.title,
+    person: document.getElementById("not-sent")?.dataset.person,
+  }).catch(() => {
+    // A browser without a database still has what `remember` kept.
+  });
+  window.dispatchEvent(new Event("queued"));
+}
+
+async function unqueue() {
+  await removeEntry(store).catch(() => {});
+  window.dispatchEvent(new Event("queued"));
+}
+
 function again() {
   clearTimeout(waiting);
   waiting = setTimeout(send, PAUSE);
@@ -112,7 +139,7 @@ function isSignedOut(answer) {
   return answer.type === "opaqueredirect" || answer.status === 400 || answer.status === 401;
 }
 
-async function post(cells) {
+function bodyOf(cells) {
   const body = new FormData();
   body.set("csrf_token", form.elements.csrf_token.value);
   for (const unit of form.querySelectorAll("input[name^=unit-]")) body.set(unit.name, unit.value);
@@ -120,6 +147,10 @@ async function post(cells) {
     body.set(cell.name, cell.value);
     body.set(`seen-${cell.name}`, seen(cell).value);
   }
+  return body;
+}
+
+function post(body) {
   return fetch(form.dataset.cells, { method: "POST", body, credentials: "same-origin", redirect: "manual" });
 }
 
@@ -133,22 +164,27 @@ async function send() {
   }
   sending = true;
   const sent = new Map(cells.map((cell) => [cell.name, cell.value]));
+  const body = bodyOf(cells);
   try {
-    const answer = await post(cells);
-    if (answer.ok) take(await answer.json(), sent);
+    const answer = await post(body);
+    if (answer.ok) {
+      take(await answer.json(), sent);
+      unqueue();
+    }
     else if (isSignedOut(answer)) {
-      say("Not saved: you are signed out. Sign in to continue; what you typed stays here.", "no");
+      say(gettext("Not saved: you are signed out. Sign in to continue; what you typed stays here."), "no");
       if (await signedInAgain()) again();
       sending = false;
       return;
     } else {
-      say(`Not saved: ${values(cells.length)}. Kept in this browser; trying again.`, "no");
+      say(gettext("Not saved: {values}. Kept in this browser; trying again.", { values: values(cells.length) }), "no");
       again();
       sending = false;
       return;
     }
   } catch {
-    say(`Not saved: ${values(cells.length)}, no connection. Kept in this browser; trying again.`, "no");
+    say(gettext("Not saved: {values}, no connection. Kept in this browser; trying again.", { values: values(cells.length) }), "no");
+    queue(body, cells);
     again();
     sending = false;
     return;
@@ -167,7 +203,7 @@ function columns() {
     const rows = Array.from(table.tBodies[0].rows, (row) => Array.from(row.cells));
     const width = Math.max(...rows.map((cells) => cells.length));
     for (let column = 0; column < width; column += 1) {
-      const cells = rows.map((row) => row[column] && row[column].querySelector("input.cell-input")).filter(Boolean);
+      const cells = rows.map((row) => row[column] && row[column].querySelector(".cell-input")).filter(Boolean);
       if (cells.length) found.push(cells);
     }
   }
@@ -177,12 +213,15 @@ function columns() {
 function go(cell) {
   if (!cell) return;
   cell.focus();
-  cell.select();
+  // A choice of words has no text to select.
+  if (cell.matches("input")) cell.select();
 }
 
 form.addEventListener("keydown", (event) => {
-  if (!event.target.matches("input.cell-input")) return;
-  if (!["Enter", "ArrowDown", "ArrowUp"].includes(event.key)) return;
+  if (!event.target.matches(".cell-input")) return;
+  // In a choice of words the arrows choose.
+  const keys = event.target.matches("input") ? ["Enter", "ArrowDown", "ArrowUp"] : ["Enter"];
+  if (!keys.includes(event.key)) return;
   event.preventDefault();
   const all = columns();
   const column = all.findIndex((cells) => cells.includes(event.target));
@@ -198,7 +237,7 @@ form.addEventListener("keydown", (event) => {
 });
 
 form.addEventListener("input", (event) => {
-  if (!event.target.matches("input.cell-input")) return;
+  if (!event.target.matches(".cell-input")) return;
   typing = event.target;
   clearFault(event.target);
   remember();
@@ -224,14 +263,17 @@ function restore() {
   } catch {
     return;
   }
-  for (const [name, value] of held) {
+  for (const [name, value, was] of held) {
     const cell = form.elements.namedItem(name);
-    if (cell) cell.value = value;
+    if (!cell) continue;
+    cell.value = value;
+    if (was !== undefined) seen(cell).value = was;
   }
   if (held.length) send();
 }
 
 if (form) {
-  say("Each value is saved as soon as you leave its cell.", "");
+  hold(store);
+  say(gettext("Each value is saved as soon as you leave its cell."), "");
   restore();
 }

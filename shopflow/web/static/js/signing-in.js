@@ -1,4 +1,6 @@
 // Signing in again on the page itself, so that what was typed there stays.
+import { gettext } from "./texts.js";
+
 const dialog = document.getElementById("sign-in-again");
 
 // Every form of the page carries the new token from now on.
@@ -36,7 +38,7 @@ const asked = () =>
       try {
         answer = await send(form);
       } catch {
-        answer = { fault: "No connection. Try again when the network is back." };
+        answer = { fault: gettext("No connection. Try again when the network is back.") };
       }
       fault.textContent = answer.fault || "";
       fault.hidden = !answer.fault;

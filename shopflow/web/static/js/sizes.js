@@ -1,4 +1,6 @@
 // The sizes of the side and cylinder chosen: loaded when either changes, nothing typed lost.
+import { gettext } from "./texts.js";
+
 const form = document.querySelector("form.bench");
 const notes = document.getElementById("size-notes");
 const side = form.elements.namedItem("side");
@@ -34,7 +36,7 @@ const ask = async () => {
 };
 
 const unanswered = () => {
-  notes.textContent = "The sizes of this side could not be loaded. Check valve, seat, throat and port, or press Load sizes.";
+  notes.textContent = gettext("The sizes of this side could not be loaded. Check valve, seat, throat and port, or press Load sizes.");
 };
 
 // The sizes asked for, once they are here: none where they could not be loaded, which is said; null

@@ -1,0 +1,94 @@
+"""Jobs whose money is not settled: approved work to invoice, invoices to be paid."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass
+from decimal import Decimal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopflow.models import (
+    DROPPED_STEP_STATES,
+    Bearer,
+    Invoice,
+    InvoiceKind,
+    Job,
+    Operation,
+    OperationKind,
+    Payment,
+    Visit,
+    WarrantyReturn,
+)
+from shopflow.services.billing import approvals
+from shopflow.services.billing.balances import INVOICED_STEPS
+
+
+@dataclass(frozen=True, slots=True)
+class Unsettled:
+    """Money of a job that somebody has to see to."""
+
+    to_invoice: bool
+    """True where approved work with a price is on no invoice."""
+
+    owes: bool
+    """True where invoices exceed credit notes and payments."""
+
+
+def of_jobs(db: Session, jobs: Collection[int]) -> dict[int, Unsettled]:
+    """Unsettled money of these jobs by their keys, in four queries; none for no job."""
+    if not jobs:
+        return {}
+    balance: dict[int, Decimal] = defaultdict(Decimal)
+    papers = (
+        select(Invoice.job_id, Invoice.kind, func.sum(Invoice.total))
+        .where(Invoice.job_id.in_(jobs))
+        .group_by(Invoice.job_id, Invoice.kind)
+    )
+    for job, kind, total in db.execute(papers):
+        balance[job] += total if kind is InvoiceKind.INVOICE else -total
+    paid = (
+        select(Payment.job_id, func.sum(Payment.amount))
+        .where(Payment.job_id.in_(jobs))
+        .group_by(Payment.job_id)
+    )
+    for job, amount in db.execute(paid):
+        balance[job] -= amount
+    to_invoice = _to_invoice(db, jobs)
+    return {job: Unsettled(job in to_invoice, balance[job] > 0) for job in jobs}
+
+
+def _to_invoice(db: Session, jobs: Collection[int]) -> set[int]:
+    """Those jobs that have approved work with a price on no invoice."""
+    invoiced = INVOICED_STEPS.where(Invoice.job_id.in_(jobs))
+    steps = (
+        select(
+            Visit.job_id, Operation.id, Operation.price, OperationKind.cuts_metal,
+            Operation.again_because,
+        )
+        .join(Operation.job_head)
+        .join(Operation.kind)
+        .join(Visit.job)
+        .outerjoin(Job.return_of)
+        .where(
+            Visit.job_id.in_(jobs),
+            Operation.state.not_in(DROPPED_STEP_STATES),
+            Operation.price > Decimal(0),
+            Operation.id.not_in(invoiced),
+            WarrantyReturn.borne_by.is_distinct_from(Bearer.SHOP),
+        )
+    )  # fmt: skip
+    approved = approvals.approved_prices_of(db, select(Visit.id).where(Visit.job_id.in_(jobs)))
+    return {
+        job
+        for job, key, price, cuts_metal, again_because in db.execute(steps)
+        if approvals.covers(
+            approved.get(key),
+            price,
+            price,
+            cuts_metal=cuts_metal,
+            is_repeat=bool(again_because),
+        )
+    }

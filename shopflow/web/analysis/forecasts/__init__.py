@@ -1,0 +1,1 @@
+"""Forecasts of the next cut, with every case they are from."""

@@ -1,0 +1,1 @@
+"""Bench mode: a flow test taken on a tablet, chosen by tapping."""

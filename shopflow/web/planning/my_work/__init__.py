@@ -1,0 +1,1 @@
+"""A user's own work, which a machinist sees first."""

@@ -1,0 +1,1 @@
+"""The checklist of a shop's first days."""
