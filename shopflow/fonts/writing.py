@@ -52,12 +52,12 @@ def plain(
 
 def _chosen(canvas: Any, name: str, type_: tuple[float, float]) -> str:
     """The operators that choose a face, its size and leading, worked out once in a document."""
-    known: dict[Any, str] = canvas.__dict__.setdefault("faces_chosen", {})
-    if (name, type_) not in known:
+    chosen: dict[Any, str] = canvas.__dict__.setdefault("faces_chosen", {})
+    if (name, type_) not in chosen:
         font = family(name).getSubsetInternalName(0, canvas._doc)
         size, leading = map(fp_str, type_)
-        known[name, type_] = f"{font} {size} Tf {leading} TL"
-    return known[name, type_]
+        chosen[name, type_] = f"{font} {size} Tf {leading} TL"
+    return chosen[name, type_]
 
 
 def draw(

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from reportlab.pdfbase import pdfdoc
+from reportlab.pdfbase.pdfdoc import PDFPage, PDFStream
+from reportlab.pdfbase.pdfdoc import format as written_object
 from reportlab.pdfgen.canvas import Canvas
 
 from shopflow import fonts
@@ -49,13 +50,13 @@ class TaggedCanvas(Canvas):
         """Write the file."""
         if self._code:  # type: ignore[attr-defined]
             self.showPage()
-        self._buffer.write(self._whole(self._doc))  # type: ignore[attr-defined]
+        self._buffer.write(self._file(self._doc))  # type: ignore[attr-defined]
 
-    def _whole(self, document: Any) -> bytes:
+    def _file(self, document: Any) -> bytes:
         file = PdfFile()
         pages: dict[int, int] = {}
         for number, item, body in _drawn(document):
-            if isinstance(item, pdfdoc.PDFPage):
+            if isinstance(item, PDFPage):
                 pages[len(pages) + 1] = number
                 body = _bound(body, len(pages) - 1)
             file.put(number, body)
@@ -87,9 +88,9 @@ def _drawn(document: Any) -> Iterator[tuple[int, Any, bytes]]:
         item = document.idToObject[name]
         if name.startswith(TO_LETTERS):
             item.content = _letters(item.content)
-        if isinstance(item, pdfdoc.PDFStream) and item.filters:
+        if isinstance(item, PDFStream) and item.filters:
             item.filters = [_Packing]
-        yield number, item, pdfdoc.format(item, document, toplevel=1)
+        yield number, item, written_object(item, document, toplevel=1)
 
 
 def _number(document: Any, item: Any) -> int:

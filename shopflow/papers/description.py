@@ -1,4 +1,4 @@
-"""What a paper's file says of itself, and the files inside it.
+"""The description of a paper in its own file, and the files inside it.
 
 A paper follows PDF/A-3, level A (ISO 19005-3), and PDF/UA-1 (ISO 14289-1): it can be read in thirty
 years, and by those who cannot see it.

@@ -65,7 +65,7 @@ class PdfFile:
             at += sum(map(len, parts[-3:]))
         table = self.reserve()
         places[table] = (1, at, 0)
-        identity = hashlib.md5(b"".join(parts), usedforsecurity=False).hexdigest()
+        identity = hashlib.sha256(b"".join(parts)).hexdigest()[:32]
         entries = (
             f"/Type/XRef/W[1 4 2]/Size {table + 1}/Root {catalog} 0 R/Info {info} 0 R"
             f"/ID[<{identity}><{identity}>]"

@@ -97,13 +97,13 @@ def shop(tmp_path: Path, migrated_file: Path) -> Iterator[Shop]:
 @pytest.fixture
 def context(chromium: Browser, shop: Shop) -> Iterator[BrowserContext]:
     """A tablet with the owner signed in, its pages kept for when there is no network."""
-    made = profile(chromium, shop.address, viewport=TABLET, service_workers="allow")
-    page = made.new_page()
+    device = profile(chromium, shop.address, viewport=TABLET, service_workers="allow")
+    page = device.new_page()
     sign_in(page)
     page.evaluate(CONTROLLED)
     page.close()
-    yield made
-    made.close()
+    yield device
+    device.close()
 
 
 def addresses(tag: str) -> dict[str, str]:

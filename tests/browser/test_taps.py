@@ -53,14 +53,14 @@ class Hand:
     taps: int = 0
     keys: int = 0
 
-    def tap(self, found: Locator, *, leads_on: bool = True) -> None:
+    def tap(self, target: Locator, *, leads_on: bool = True) -> None:
         """Tap this, and be on the page it leads to."""
         self.taps += 1
         if not leads_on:
-            found.click()
+            target.click()
             return
         with self.page.expect_navigation():
-            found.click()
+            target.click()
 
     def press(self, words: str) -> None:
         """Tap the first button or link whose words begin so, and be on the page it leads to."""

@@ -15,7 +15,7 @@ from werkzeug.routing import Rule
 
 from shopflow import issuing, testfile
 from shopflow.files import FileStore
-from shopflow.models import Job, Operation, Role, User, Visit
+from shopflow.models import Job, Operation, Role, User, Visit, steps_key
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, sections, sessions
@@ -189,6 +189,7 @@ def create_one_of_everything(
             "customer_id": str(buyer.id),
             "engine_type_id": str(visit.head.engine_type_id),
             "operation_id": str(step.id),
+            "forecasts.forecast steps": steps_key({step.kind_id}),
             "integrity_tests.record operation_id": str(test_step.id),
             "test_id": str(tested.id),
             "routing_id": str(routing.id),

@@ -95,6 +95,8 @@ DANGEROUS = re.compile(
 HARMLESS = {
     # The demo's drawings use chance to draw with, not for a secret.
     ("demo/photos.py", "random.Random"),
+    # The checksum that a PDF gives of a file inside it, by ISO 32000-1, 7.11.4: no guard.
+    ("papers/description.py", "hashlib.md5"),
     # One fixed command: a stranger's PDF is read in a process of its own.
     ("shopflow/claims.py", "subprocess.run"),
 }
@@ -116,6 +118,7 @@ FORMATS_OF_THE_PROGRAM = {
     ("slips.py", "cause"),
     ("parsed_query.py", "reason"),
     ("seat.py", "named"),
+    ("head_facts.py", "str(HEADS[side])"),
     ("limit_checks.py", "str(STOPPED_BY[row.verdict])"),
     ("work_orders.py", "str(TEST_BLANK)"),
     ("job_templates.py", "str(LIKE_JOB)"),

@@ -93,4 +93,4 @@ def test_its_stays_are_told_latest_first(db: Session, by: Actor):
     assert again.job.number == "2027-0001"
     assert [visit.tag for visit in heads.history(db, visit.head)] == [again.tag, visit.tag]
     assert heads.owner(visit.head) is again.job.customer
-    assert last_entry(db, again).note == f"tag {again.tag}"
+    assert last_entry(db, again).note == f"label {again.tag}"

@@ -198,7 +198,7 @@ def test_a_step_that_asks_for_every_valve_counts_and_names_what_is_missing(
     with pytest.raises(ValidationError) as caught:
         operations.sign_off(db, machinist, step, {"actual_minutes": "5"})
     message = caught.value.faults[0].message
-    assert "installed height (cylinder 3, rear exhaust spring; cylinder 4, front intake" in message
+    assert "installed height of the spring (cylinder 3, rear exhaust spring; cylinder" in message
     assert "1 more" in message
     printed = work_orders.work_order(db, visit.job).heads[0].steps[0]
     assert printed.blanks == ()

@@ -47,7 +47,7 @@ def test_a_head_without_a_layout_keeps_a_line_for_each_measurement(db: Session):
     factories.create_operation(db, visit, "assembly")
     (head,) = work_orders.work_order(db, visit.job).heads
     assert head.steps[0].tables == ()
-    assert "Installed height" in head.steps[0].blanks
+    assert "Installed height of the spring" in head.steps[0].blanks
 
 
 def test_cautions_stand_by_their_step_and_take_no_quarter_of_a_page(db: Session):

@@ -75,7 +75,9 @@ def texts_of(answer: TestResponse) -> Iterator[str]:
 
 
 def _texts_in(element: Any) -> Iterator[str]:
-    if isinstance(element.tag, str) and element.get("translate") != "no":
+    # Of another language than the page: pieces of the guide, which is in English.
+    in_english = element.getparent() is not None and element.get("lang") == "en"
+    if isinstance(element.tag, str) and element.get("translate") != "no" and not in_english:
         yield from (element.get(name, "") for name in READ)
         if element.tag not in ("script", "style", "code", "q"):
             yield element.text or ""

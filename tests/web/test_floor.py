@@ -294,5 +294,5 @@ def test_the_job_tells_who_wrote_a_wait_down_and_when_it_was_over(client, db):
     again = client.press(opened_before, "End hold", status=422)
     assert "ended already" in again.alerts
     log = client.page(f"/jobs/{job.number}").text
-    assert f"Wait: begun ({tag}: waiting for parts: guides)" in log
-    assert f"Wait: over ({tag}: waiting for parts: guides)" in log
+    assert f"Hold: begun ({tag}: waiting for parts: guides)" in log
+    assert f"Hold: over ({tag}: waiting for parts: guides)" in log

@@ -36,7 +36,8 @@ OTHER_STATES = {
     *("measurements.restore", "outbox.arrived", "outbox.send_again", "api_tokens.revoke"),
     *("test_drafts.discard", "test_drafts.restore", "questions.answer", "withdrawals.restore"),
     *("cams.restore", "sheets.save", "castings.use_spare", "castings.withdraw_offer"),
-    *("limits.copy", "plans.copy"),
+    *("limits.copy", "plans.copy", "practice.discard", "first_days.show"),
+    *("bench_mode.begin_spare", "bench_mode.end"),
 }
 """Endpoints whose form shows in states that one of everything is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""

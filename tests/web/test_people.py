@@ -29,7 +29,9 @@ def test_everyone_is_listed_with_role_and_standing(client, db):
 def test_someone_new_can_sign_in(client, stranger):
     page = client.submit("/people/new", NEW)
     assert page.notices == ["Idris Vale can sign in as idris."]
-    assert stranger.submit("/sign-in", {"login": "idris", "password": PASSWORD}).heading == "Floor"
+    assert (
+        stranger.submit("/sign-in", {"login": "idris", "password": PASSWORD}).heading == "My work"
+    )
 
 
 @pytest.mark.parametrize(

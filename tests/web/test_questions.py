@@ -81,9 +81,11 @@ def test_missing_measurements_are_named_at_sign_off_and_the_reason_is_shown(clie
     client.post(f"/steps/{step.id}/start")
     address = f"/steps/{step.id}/sign-off"
     page = client.page(address)
-    assert "Missing: installed height, seat load, chamber volume." in page.text
+    assert "Missing: installed height of the spring, load on the seat, chamber volume." in page.text
     page = client.submit(page, status=422)
-    assert page.fault("not_measured_because").startswith("Measure installed height, seat load")
+    assert page.fault("not_measured_because").startswith(
+        "Measure installed height of the spring, load on the seat"
+    )
     page = client.submit(page, {"not_measured_because": "no springs came with it"})
     assert "Not measured: no springs came with it" in page.text
 

@@ -97,10 +97,10 @@ def _follow(db: Session, doomed: Doomed, table: Table) -> None:
     for column in _references_to(table):
         if "id" not in column.table.c:
             continue
-        found = set(db.scalars(select(column.table.c.id).where(column.in_(doomed[table]))))
+        keys = set(db.scalars(select(column.table.c.id).where(column.in_(doomed[table]))))
         before = doomed.setdefault(column.table, set())
-        if found - before:
-            before |= found
+        if keys - before:
+            before |= keys
             _follow(db, doomed, column.table)
 
 

@@ -241,7 +241,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "id number earlier_number customer_id state priority booked_in_at promised_on "
         "closed_at purpose induction boost_typed boost_si rev_limit_rpm fuel "
         "intake_lift_typed intake_lift_si exhaust_lift_typed exhaust_lift_si asked_for notes "
-        "approved_at approved_by approved_how cancel_reason version",
+        "approved_at approved_by approved_how cancel_reason is_practice version",
     ),
     "job_file": (
         "photos and files",
@@ -365,7 +365,8 @@ TABLES: dict[str, tuple[str, str]] = {
     "shop": (
         "shop",
         "id name address phone email web_address language time_zone unit_system paper_size "
-        "currency altitude_typed altitude_si spring_shims tax_rate_percent version",
+        "currency altitude_typed altitude_si spring_shims tax_rate_percent "
+        "first_days_put_away version",
     ),
     "sign_in": (
         "sign-ins",

@@ -18,7 +18,7 @@ GROUND = "#f3f4f1"
 
 @blueprint.get("/app.webmanifest")
 def manifest() -> Response:
-    """How a device installs the app."""
+    """Tell a device how to install the app."""
     shop = current_shop()
     answer = jsonify(
         id="/",
@@ -52,5 +52,5 @@ def service_worker() -> Response:
 
 @blueprint.get("/not-sent")
 def queue() -> ResponseReturnValue:
-    """What waits in this browser; also shown where there is no network and no kept page."""
+    """Show entries that wait in this browser; also the page for no network and no kept page."""
     return render_template("offline/queue.html")

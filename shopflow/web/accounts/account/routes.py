@@ -145,7 +145,7 @@ def search_key() -> ResponseReturnValue:
     """Turn the / key that goes to the search box on or off for oneself."""
     person = signed_in()
     users.choose_search_key(db(), actor(), person, on=not person.search_key)
-    flash(gettext("The / key is {on}.", on="on" if person.search_key else "off"))
+    flash(gettext("The / key is on.") if person.search_key else gettext("The / key is off."))
     return redirect(url_for("account.me"))
 
 
