@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from flask import Flask, Response, abort, g, has_request_context, request, session
+from flask.sessions import SecureCookieSessionInterface, SessionMixin
 from flask_wtf import CSRFProtect
 
 from shopflow.models import LoginSession, User
@@ -35,6 +36,19 @@ class LastingResponse(Response):
         super().set_cookie(key, *arguments, **options)
 
 
+class PageSessions(SecureCookieSessionInterface):
+    """Renews the cookie with pages alone.
+
+    An answer to a script or an image may come after that to a later request, and would put back
+    the older cookie: without the notice of what was saved, or of a user signed out since.
+    """
+
+    def should_set_cookie(self, app: Flask, session: SessionMixin) -> bool:
+        """True where the session changed, or a page was opened; scripts ask for no HTML."""
+        is_page = "text/html" in request.accept_mimetypes.values()
+        return session.modified or (session.permanent and is_page)
+
+
 def init_app(app: Flask) -> None:
     """Cookies, sign-in and protection against forged posts."""
     app.config.update(
@@ -49,6 +63,7 @@ def init_app(app: Flask) -> None:
         WTF_CSRF_TIME_LIMIT=None,
     )
     app.response_class = LastingResponse
+    app.session_interface = PageSessions()
     csrf.init_app(app)
 
 

@@ -16,6 +16,8 @@ from tests.factories import BY, PASSWORD, create_person
 from tests.web.client import Client
 
 GOOD = {"login": "owner", "password": PASSWORD}
+PAGE = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
+"""Headers of a browser that opens a page."""
 
 
 def test_signing_in_leads_to_the_floor(stranger):
@@ -31,6 +33,17 @@ def test_signing_in_leads_on_to_the_page_asked_for(stranger):
     page = stranger.page("/customers?q=finch")
     assert page.heading == "Falling Water Heads"
     assert stranger.submit(page, GOOD).path == "/customers?q=finch"
+
+
+def test_only_pages_renew_the_cookie(stranger):
+    stranger.submit("/sign-in", GOOD)
+    opened = stranger.get("/jobs", headers=PAGE)
+    assert opened.headers["Set-Cookie"].startswith("shopflow=")
+    # Scripts and images ask so, by the Fetch Standard (from memory).
+    for accept in ("*/*", "image/avif,image/webp,*/*;q=0.8"):
+        answer = stranger.get("/jobs", headers={"Accept": accept})
+        assert "Set-Cookie" not in answer.headers
+        assert answer.status_code == opened.status_code == 200
 
 
 @pytest.mark.parametrize(
@@ -187,6 +200,6 @@ def test_a_sign_in_left_idle_ends_and_one_in_use_does_not(web_app, stranger):
         stranger.submit("/sign-in", GOOD)
         for _ in range(3):
             clock.shift(lasts * 0.9)
-            assert stranger.get("/").status_code == 200
+            assert stranger.get("/", headers=PAGE).status_code == 200
         clock.shift(lasts * 1.1)
         assert stranger.get("/").headers["Location"] == "/sign-in"
