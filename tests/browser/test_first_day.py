@@ -205,7 +205,8 @@ def tear_down(shop: Shop, tag: str) -> None:
     start(shop, tag)
     page = shop.machinist
     press(page, "Sign off step")
-    expect(page.get_by_text("Measure installed height, or enter why").first).to_be_visible()
+    asked = "Measure installed height of the spring, or enter why"
+    expect(page.get_by_text(asked).first).to_be_visible()
     sign_off(shop, tag)
     expect(page.get_by_text(f"Not measured: {LEFT_OUT}").first).to_be_visible()
 

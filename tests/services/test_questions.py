@@ -177,7 +177,7 @@ def test_a_step_that_misses_measurements_says_which_and_keeps_the_reason(
     with faults_at("not_measured_because") as _:
         operations.sign_off(db, machinist, step, {})
     assert operations.left_out(["seat angle", "seat width"]) == (
-        "Measure seat angle, seat width, or enter why you left them out"
+        "Measure seat angle, seat width, or enter why you did not"
     )
     operations.sign_off(db, machinist, step, {"not_measured_because": "gauge at the maker's"})
     assert step.not_measured_because == "gauge at the maker's"

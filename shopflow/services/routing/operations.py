@@ -230,7 +230,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
 
 def left_out(missing: Sequence[str]) -> str:
     """Ask for the measurements of a step that are missing."""
-    return gettext("Measure {missing}, or enter why you left them out", missing=", ".join(missing))
+    return gettext("Measure {missing}, or enter why you did not", missing=", ".join(missing))
 
 
 def _must_have_results(operation: Operation) -> None:
