@@ -118,14 +118,15 @@ def of_heads(
     heads = list(heads)
     role = signed_in().role
     first, mine = next_act.of_job(heads), next_act.of_job(heads, role)
-    others = [act for acts in heads for act in acts if act.is_open_to(role) and act != mine]
+    buttons = _distinct(act for acts in heads for act in acts if act.is_open_to(role))
+    others = [act for act in buttons if mine is None or _address(act) != _address(mine)]
     return Next(
         words=str(LABELS[first.verb]) if first else "",
         subject=first.subject if first else "",
         party=first.party if first else None,
         who=_who(first, customer, workers),
         primary=button(mine) if mine else None,
-        others=[button(act) for act in _distinct(others)],
+        others=[button(act) for act in others],
         tag=next((act.tag for acts in heads for act in acts), ""),
     )
 
@@ -160,6 +161,9 @@ def _who(act: Act | None, customer: str, workers: Iterable[str]) -> str:
 
 def _distinct(acts: Iterable[Act]) -> list[Act]:
     """Acts without those that lead to the same page: an act on the job is one for all its heads."""
-    by_target = {(act.verb, act.key or act.job, act.verb is Verb.ADD_PLAN and act.tag): act
-                 for act in acts}  # fmt: skip
-    return list(by_target.values())
+    return list({_address(act): act for act in acts}.values())
+
+
+def _address(act: Act) -> tuple[object, ...]:
+    """An act and the page it leads to."""
+    return act.verb, act.key or act.job, act.verb is Verb.ADD_PLAN and act.tag
