@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby
+from typing import Any
 
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
@@ -21,6 +22,11 @@ ACROSS = 8
 KINDS_ACROSS = 6
 """Kinds beside each other where a head has one cylinder."""
 
+BLANKS_ACROSS = 4
+"""The same, of boxes to fill by hand."""
+
+BOX_HEIGHT, TALL_BOX_HEIGHT = 8 * mm, 10 * mm
+
 OUT = "▲"
 """Mark of a value outside its limits, beside bold type: never colour alone."""
 
@@ -32,34 +38,60 @@ LIMITS = ParagraphStyle("limits of a value", SMALL, alignment=TA_RIGHT)
 
 def values_tables(tables: Iterable[PlaceTable], width: float) -> list[Flowable]:
     """Tables of values in their order; those of one cylinder with the same rows as one table."""
-    story: list[Flowable] = []
-    for (columns, labels), alike in groupby(tables, _shape):
-        if len(columns) > 1:
-            story += [part for table in alike for part in values_table(table, width)]
-            continue
-        side_by_side = list(alike)
-        for start in range(0, len(side_by_side), KINDS_ACROSS):
-            story += _beside(side_by_side[start : start + KINDS_ACROSS], labels, width)
-    return story
+    return [
+        part
+        for alike in _alike(tables, KINDS_ACROSS)
+        for part in (values_table if len(alike) == 1 else _values_beside)(*alike, width=width)
+    ]
+
+
+def blanks_tables(tables: Iterable[PlaceTable], width: float) -> list[Flowable]:
+    """Boxes to fill, as `values_tables` places values."""
+    return [
+        part
+        for alike in _alike(tables, BLANKS_ACROSS)
+        for part in (blanks_table if len(alike) == 1 else _blanks_beside)(*alike, width=width)
+    ]
+
+
+def _alike(tables: Iterable[PlaceTable], across: int) -> Iterator[Sequence[PlaceTable]]:
+    """Each table by itself; those of one cylinder with the same rows together."""
+    for (columns, _), alike in groupby(tables, _shape):
+        together, count = list(alike), across if len(columns) == 1 else 1
+        for start in range(0, len(together), count):
+            yield together[start : start + count]
 
 
 def _shape(table: PlaceTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return table.columns, tuple(row.label for row in table.rows)
 
 
-def _beside(tables: Sequence[PlaceTable], labels: Sequence[str], width: float) -> list[Flowable]:
+def _values_beside(*tables: PlaceTable, width: float) -> list[Flowable]:
     """Kinds of one cylinder across, each value over its limits."""
-    if len(tables) == 1:
-        return values_table(tables[0], width)
-    columns = [
-        Column(_cylinder(tables[0].columns[0]), width=LABEL_WIDTH),
-        *(Column(_named(table), figures=True, share=1) for table in tables),
-    ]
-    rows = [
-        [label, *(_over_limits(table.rows[index]) for table in tables)]
-        for index, label in enumerate(labels)
-    ]
-    return [gap(6), grid(columns, rows, width, 1.8)]
+    columns = [Column(_named(table), figures=True, share=1) for table in tables]
+    return [gap(6), grid(*_across(tables, columns, _over_limits), width, 1.8)]
+
+
+def _blanks_beside(*tables: PlaceTable, width: float) -> list[Flowable]:
+    """Kinds of one cylinder across, each box with its limits and the last known value."""
+    columns = [Column(_named(table), share=1, boxed=True) for table in tables]
+    grid_parts = _across(tables, columns, _to_fill)
+    return [gap(6), grid(*grid_parts, width, 1.8, row_height=TALL_BOX_HEIGHT)]
+
+
+def _across(
+    tables: Sequence[PlaceTable], columns: list[Column], cell: Callable[[PlaceRow], list[Flowable]]
+) -> tuple[list[Column], list[list[Any]]]:
+    """Columns and rows of a grid with a column for each table."""
+    first = Column(_cylinder(tables[0].columns[0]), width=LABEL_WIDTH)
+    each_row = zip(*(table.rows for table in tables), strict=True)
+    rows = [[alike[0].label, *map(cell, alike)] for alike in each_row]
+    return [first, *columns], rows
+
+
+def _to_fill(row: PlaceRow) -> list[Flowable]:
+    blank = _blank(row.cells[0])
+    return [*([para(row.limits, SMALL)] if row.limits else []), *([blank] if blank else [])]
 
 
 def _over_limits(row: PlaceRow) -> list[Flowable]:
@@ -70,7 +102,7 @@ def _over_limits(row: PlaceRow) -> list[Flowable]:
     return [value, para(row.limits, LIMITS)] if row.limits else [value]
 
 
-def values_table(table: PlaceTable, width: float) -> list[Flowable]:
+def values_table(table: PlaceTable, *, width: float) -> list[Flowable]:
     """The values of one kind, cylinders across; those outside their limits bold and marked."""
     verdict = gettext("within limits")
     if table.outside:
@@ -86,7 +118,7 @@ def values_table(table: PlaceTable, width: float) -> list[Flowable]:
     return [gap(5), KeepTogether([title, gap(1), parts[0]]), *parts[1:]]
 
 
-def blanks_table(table: PlaceTable, width: float) -> list[Flowable]:
+def blanks_table(table: PlaceTable, *, width: float) -> list[Flowable]:
     """Boxes for the values of one kind, cylinders across, the last known value small in each."""
     title = subheading(_named(table), CELL_BOLD)
     parts = [_blanks(part, width) for part in _parts(table)]
@@ -147,16 +179,16 @@ def _blanks(table: PlaceTable, width: float) -> Flowable:
         [
             para(row.label, CELL),
             para(row.limits or "–", CELL),
-            *(_blank(cell) for cell in row.cells),
+            *(_blank(cell) or "" for cell in row.cells),
         ]
         for row in table.rows
     ]
-    return grid(columns, rows, width, 1.8, row_height=8 * mm)
+    return grid(columns, rows, width, 1.8, row_height=BOX_HEIGHT)
 
 
-def _blank(cell: PlaceCell | None) -> str | Flowable:
+def _blank(cell: PlaceCell | None) -> Flowable | None:
     if cell is None:
         return para("×", SMALL)
     if cell.value:
         return para(cell.value, CELL_BOLD)
-    return para(gettext("was {last}", last=cell.last), SMALL) if cell.last else ""
+    return para(gettext("was {last}", last=cell.last), SMALL) if cell.last else None

@@ -20,7 +20,7 @@ from shopflow.documents.head import identifiers
 from shopflow.documents.session import SIDES
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
-from shopflow.papers.places import blanks_table, values_tables
+from shopflow.papers.places import TALL_BOX_HEIGHT, blanks_tables, values_tables
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.seat_section import seat_sheets
 from shopflow.papers.sheet import Sheet
@@ -90,8 +90,9 @@ def _by_place(steps: tuple[Step, ...], width: float) -> list[Flowable]:
     for number, step in enumerate(steps, start=1):
         if step.tables:
             title = gettext("Measure in step {number}, {step}", number=number, step=step.name)
-            story += heading(title, 42 * mm)
-            story += [part for table in step.tables for part in blanks_table(table, width)]
+            # The first table is kept whole: the heading stays with it.
+            room = 32 * mm + len(step.tables[0].rows) * TALL_BOX_HEIGHT
+            story += [*heading(title, room), *blanks_tables(step.tables, width)]
     return story
 
 
