@@ -9,7 +9,14 @@ from shopflow.errors import ConflictError, NotFoundError, ValidationError
 from shopflow.models import Operation, Visit, When
 from shopflow.services.actor import Actor
 from shopflow.services.counter import booking
-from shopflow.services.measuring import kinds, limit_checks, limits, measurements, sheets
+from shopflow.services.measuring import (
+    kinds,
+    limit_checks,
+    limits,
+    measurements,
+    sheets,
+    usual_values,
+)
 from shopflow.services.routing import operation_kinds, operations, work_orders
 from shopflow.services.shop import built_in_kinds
 from tests import factories
@@ -32,6 +39,15 @@ def fill(
 ) -> list[sheets.Cell]:  # fmt: skip
     seen = cell.text if seen is None else seen
     return sheets.fill(db, by, visit, step, cell.name, typed, seen, sheets.Units("us"))
+
+
+def come_back(db: Session, visit: Visit) -> Visit:
+    """A visit's head, booked in again."""
+    form = booking.BookIn(
+        customer_id=visit.job.customer_id, engine_type_id=visit.head.engine_type_id,
+        heads=[{"head_id": visit.head_id}], job={},
+    )  # fmt: skip
+    return booking.book_in(db, BY, form).heads[0]
 
 
 def cells_after(sheet: sheets.Sheet) -> list[sheets.Cell]:
@@ -85,6 +101,18 @@ def test_a_column_is_in_the_unit_of_its_page_its_values_or_its_limits(db: Sessio
     cell = first(sheets.Units("us", {kind.id: "in"}))
     assert (cell.unit, cell.text, cell.limits) == ("in", "45.7 mm", "1.790 to 1.810")
     assert first(sheets.Units("us", {kind.id: "psi"})).unit == "mm"
+
+
+def test_a_column_without_values_is_in_the_unit_of_the_last_visit_or_the_usual_value(db: Session):
+    visit = factories.create_planned_visit(db)
+    stem = measurements.kind_by_code(db, "stem diameter")
+    usual_values.set_(db, BY, visit.head.engine_type, stem, {"value": "5.5 mm"})
+    fill(db, visit, cells_after(a_sheet(db, visit, HEIGHTS))[0], "45.7 mm")
+    again = come_back(db, visit)
+    chosen = sheets.usual_columns(db, again, None, [HEIGHTS, "stem diameter", "valve margin"])
+    cells = sheets.sheet(db, again, None, chosen, sheets.Units("us")).cells.values()
+    units = {cell.kind.code: cell.unit for cell in cells}
+    assert units == {HEIGHTS: "mm", "stem diameter": "mm", "valve margin": "in"}
 
 
 def test_what_cannot_be_is_refused_at_its_cell_and_changes_nothing(db: Session):
@@ -149,12 +177,7 @@ def test_what_follows_from_a_cell_comes_with_it(db: Session):
 def test_the_last_visits_value_stands_beside_the_cell(db: Session):
     visit = factories.create_planned_visit(db)
     fill(db, visit, cells_after(a_sheet(db, visit, HEIGHTS))[0], "1.795")
-    head = visit.head
-    form = booking.BookIn(
-        customer_id=visit.job.customer_id, engine_type_id=head.engine_type_id,
-        heads=[{"head_id": head.id}], job={},
-    )  # fmt: skip
-    again = booking.book_in(db, BY, form).heads[0]
+    again = come_back(db, visit)
     first, second, *_ = cells_after(a_sheet(db, again, HEIGHTS))
     assert (first.last_text, second.last_text, first.text) == ("1.795", "", "")
 

@@ -212,24 +212,34 @@ class Lookup:
 
     @cached_property
     def units(self) -> Mapping[int, str]:
-        """The unit most values of a kind are in, by its key; else most of its limits."""
-        typed: dict[int, list[str]] = defaultdict(list)
-        for (key, *_), row in self.now.items():
-            typed[key].append(row.value.unit)
-        bounds: dict[int, list[str]] = defaultdict(list)
-        for (key, _), limit in self.limits.items():
-            bounds[key] += [bound.unit for bound in (limit.lower, limit.upper) if bound]
-        return {
-            key: max(dict.fromkeys(units), key=units.count)
-            for key, units in (bounds | typed).items()
-            if units
-        }
+        """The unit most values of a kind are in, by its key; else most of its last values, its
+        limits or its usual values."""
+        bounds = (
+            (key, bound)
+            for (key, _), limit in self.limits.items()
+            for bound in (limit.lower, limit.upper)
+            if bound
+        )
+        return (
+            _most_used((key, value) for (key, *_), value in self.usual.items())
+            | _most_used(bounds)
+            | _most_used((key, value) for (key, _), value in self.last.items())
+            | _most_used((key, row.value) for (key, *_), row in self.now.items())
+        )
 
     def usual_at(self, kind: MeasurementKind, place: HeadPlace) -> Quantity | None:
         """Usual value at a place: the valve's own, else its side's, else that of both."""
         keys = ((place.side, place.valve or 0), (place.side, 0), ("", 0))
         values = (self.usual.get((kind.id, *key)) for key in keys)
         return next((value for value in values if value is not None), None)
+
+
+def _most_used(values: Iterable[tuple[int, Quantity]]) -> dict[int, str]:
+    """The unit most of the values of each key are in."""
+    units: dict[int, list[str]] = defaultdict(list)
+    for key, value in values:
+        units[key].append(value.unit)
+    return {key: max(dict.fromkeys(used), key=used.count) for key, used in units.items()}
 
 
 def sheet(
