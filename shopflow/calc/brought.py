@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shopflow.calc.area_errors import AreaErrors, area_errors
 from shopflow.calc.array_types import Floats
 from shopflow.calc.estimates import Estimates, Input
-from shopflow.calc.lift_curve import LiftCurve, sensitivities
+from shopflow.calc.lift_curve import LiftCurve, figures_and_sensitivities
 from shopflow.calc.reduction import Reduction
 
 SAME_LIFT = 1e-9
@@ -136,10 +136,12 @@ def figures(
 def figures_of(
     test: Reduction, errors: AreaErrors, figure: Callable[[LiftCurve], Floats]
 ) -> Estimates:
-    """Figures of a test's curve of effective area, with its errors; see `sensitivities`."""
-    areas = test.effective_area
-    weights = sensitivities(test.lifts, areas, figure)
-    return errors.estimates(figure(LiftCurve(test.lifts, areas)), weights)
+    """Figures of a test's curve of effective area, with its errors.
+
+    `figure` is that of `figures_and_sensitivities`.
+    """
+    own = figures_and_sensitivities(test.lifts, test.effective_area, figure)
+    return errors.estimates(*own)
 
 
 def _errors(tests: Sequence[Reduction], index: int, more_runs: MoreRuns | None) -> AreaErrors:

@@ -13,8 +13,9 @@ from shopflow.calc.area_gain import AreaGain
 from shopflow.calc.cam import SineSquaredLobe, ValveMotion
 from shopflow.calc.cam_gain import compare_over_cams
 from shopflow.calc.comparison import Comparison, compare
-from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.reduction import Reduction
 from shopflow.calc.verdicts import Verdict
+from shopflow.testfile import toml_text
 from tests.optional import present
 from tests.simulation.points import calibrated
 from tests.simulation.shop import TEN_LIFTS, Bench, Uncertain, drawn, session_file
@@ -98,6 +99,10 @@ class Outcome:
     gain: float = 0.0
     cams: list[AreaGain] = field(default_factory=list)
     """The mean over a cam of each pair."""
+
+    def first(self, pairs: int) -> Outcome:
+        """The same of the first so many pairs."""
+        return Outcome(self.comparisons[:pairs], self.gain, self.cams[:pairs])
 
     @property
     def any_called(self) -> float:
@@ -201,4 +206,5 @@ def compare_files(before: str, after: str) -> Comparison:
 
 
 def reduced(*texts: str) -> list[Reduction]:
-    return [reduce(testfile.loads(text).flow_test()) for text in texts]
+    """Figures of session files, by the one calculation that checks each as it is read."""
+    return [toml_text.loads(text, testfile.reduced)[1] for text in texts]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from shopflow.calc.lift_curve import LiftCurve, means_over_own_lifts, sensitivities
+from shopflow.calc.lift_curve import LiftCurve, figures_and_sensitivities, means_over_own_lifts
 
 
 def curves() -> list[tuple[np.ndarray, np.ndarray]]:
@@ -60,6 +60,6 @@ def test_sensitivities_of_a_figure_add_up_to_one() -> None:
     """All points 1 % up make any figure of the curve 1 % more (Euler)."""
     for lifts, values in curves():
         middle = np.array([lifts[0], (lifts[0] + lifts[-1]) / 2.0])
-        weights = sensitivities(lifts, values, partial(LiftCurve.at, x=middle))
+        _, weights = figures_and_sensitivities(lifts, values, partial(LiftCurve.at, x=middle))
         np.testing.assert_allclose(weights.sum(axis=1), 1.0, rtol=1e-6)
         np.testing.assert_allclose(weights[0], np.eye(len(lifts))[0], atol=1e-8)
