@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
+from functools import cache
 from typing import Any
 
 from alembic import command
@@ -116,8 +117,9 @@ def revision_of(connection: Connection) -> str:
     return MigrationContext.configure(connection).get_current_revision() or ""
 
 
+@cache
 def newest_revision() -> str:
-    """The schema's revision that this version works with."""
+    """The schema's revision that this version works with; every migration is read to tell it."""
     return ScriptDirectory.from_config(alembic_config()).get_current_head() or ""
 
 
