@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import dataclasses
+import functools
 import hashlib
 import json
 import types
@@ -96,10 +97,17 @@ def _sequence(parts: tuple[Any, ...], plain: list[Any]) -> tuple[Any, ...]:
 
 
 def _record(kind: type[Any], plain: dict[str, Any]) -> Any:
-    kinds = typing.get_type_hints(kind)
-    unknown = sorted(set(plain) - {field.name for field in dataclasses.fields(kind)})
+    kinds = _kinds_of_fields(kind)
+    unknown = sorted(plain.keys() - kinds.keys())
     if unknown:
         raise ValueError(
             gettext("{kind} has no {unknown}", kind=kind.__name__, unknown=", ".join(unknown))
         )
     return kind(**{name: _restored(kinds[name], item) for name, item in plain.items()})
+
+
+@functools.cache
+def _kinds_of_fields(kind: type[Any]) -> dict[str, Any]:
+    """Kind of each field of a dataclass, read once: its annotations are compiled to tell."""
+    hints = typing.get_type_hints(kind)
+    return {field.name: hints[field.name] for field in dataclasses.fields(kind)}

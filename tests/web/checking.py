@@ -12,7 +12,9 @@ NOT_IN_P = {
     *("section", "table", "ul"),
 }
 HEADINGS = ("h1", "h2", "h3", "h4", "h5", "h6")
-REFERENCES = ("for", "aria-describedby", "aria-labelledby", "aria-controls", "list", "form")
+REFERENCES = frozenset(
+    {"for", "aria-describedby", "aria-labelledby", "aria-controls", "list", "form"}
+)
 
 
 def faults_of(html: str) -> list[str]:
@@ -116,8 +118,8 @@ class _Checker(HTMLParser):
             if identity in self.ids or not identity or " " in identity:
                 self._fault(f"id '{identity}' is given twice, empty or has a space")
             self.ids.add(identity)
-        for name in REFERENCES:
-            self.references += [(name, target) for target in attributes.get(name, "").split()]
+        for name in REFERENCES & attributes.keys():
+            self.references += [(name, target) for target in attributes[name].split()]
         if tag in HEADINGS:
             self.headings.append(tag)
         if tag == "html" and "lang" not in attributes:
