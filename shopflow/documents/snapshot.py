@@ -96,7 +96,7 @@ def _sequence(parts: tuple[Any, ...], plain: list[Any]) -> tuple[Any, ...]:
     return tuple(_restored(part, item) for part, item in zip(parts, plain, strict=True))
 
 
-def _record(kind: type[Any], plain: dict[str, Any]) -> Any:
+def _record(kind: Any, plain: dict[str, Any]) -> Any:
     kinds = _kinds_of_fields(kind)
     unknown = sorted(plain.keys() - kinds.keys())
     if unknown:

@@ -17,9 +17,9 @@ from tests.migrations.test_migrations import (
     assert_kept,
     columns,
     constraints,
+    content,
     copy_rows,
     is_the_shops,
-    named_rows,
     revisions,
 )
 from tests.postgres import Server
@@ -88,8 +88,8 @@ def test_a_database_of_every_earlier_revision_comes_up_whole(
     with nothing() as full:
         upgrade(full)
         fill(full, demo_shop)
-        newest, schema = named_rows(full), constraints(full)
-        assert all(newest[name] for name in ("open_test", "job_file", "customer_link"))
+        newest, schema = content(full), constraints(full)
+        assert all(newest[name].rows for name in ("open_test", "job_file", "customer_link"))
         for revision in revisions()[1::step]:
             downgrade(full, revision.revision)
             there = columns(full)
@@ -97,5 +97,5 @@ def test_a_database_of_every_earlier_revision_comes_up_whole(
                 upgrade(old, revision.revision)
                 copy_as_it_is(full, old)
                 upgrade(old)
-                assert_kept(newest, named_rows(old), there)
+                assert_kept(newest, content(old), there, revision.revision)
                 assert constraints(old) == schema, revision.revision
