@@ -22,7 +22,7 @@ from shopflow.services.jobs import jobs
 from tests import factories
 from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import TABLET, Served, serving
-from tests.browser.test_pages import assert_fit
+from tests.browser.fitness import assert_fit
 from tests.cli.sessions import EXHAUST_SI
 from tests.optional import present
 from tests.patience import PATIENCE

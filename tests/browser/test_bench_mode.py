@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from shopflow.database import session_factory
@@ -17,7 +16,7 @@ from shopflow.services.actor import Actor
 from tests import factories
 from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET, Served, serving
-from tests.browser.test_pages import SMALL_TARGETS
+from tests.browser.fitness import assert_fit
 from tests.cli.sessions import INTAKE_US
 
 PHONE: ViewportSize = {"width": 390, "height": 844}
@@ -171,31 +170,21 @@ def test_every_screen_of_bench_mode_is_fit(chromium, shop, scheme, pictures):
         f"/bench/{tag}/test?side=exhaust&cylinder=3", f"/bench/{tag}/test?side=intake&cylinder=3",
     ):  # fmt: skip
         page.goto(address)
-        assert_screen_fit(page)
+        assert_fit(page)
     if page.locator("#keypad").is_hidden():
         page.locator("#keypad-switch").click()
     page.locator("[name='rows-0-first']").fill("20")
     expect(page.locator("#worked-out .mean")).to_be_visible()
     name = f"bench-mode-{next(iter(scheme), 'light')}.png"
     page.screenshot(path=pictures / name)
-    assert_screen_fit(page)
+    assert_fit(page)
     page.locator("#set-up > summary").click()
-    assert_screen_fit(page)
+    assert_fit(page)
     page.goto("/bench")
     page.goto(f"/bench/{tag}/test")
     page.locator("[name='rows-0-first']").fill("")
     expect(page.locator("#safe")).to_contain_text("Safe")
     page.context.close()
-
-
-def assert_screen_fit(page: Page) -> None:
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), page.url
-    assert page.evaluate(SMALL_TARGETS) == []
-    violations = Axe().run(page).response["violations"]
-    assert not violations, [
-        (page.url, violation["id"], [node["html"] for node in violation["nodes"]])
-        for violation in violations
-    ]
 
 
 def test_without_script_the_form_is_plain(chromium, shop):

@@ -14,7 +14,7 @@ from shopflow.models import Role
 from tests import factories
 from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET, Served, serving
-from tests.browser.test_pages import assert_fit
+from tests.browser.fitness import assert_fit
 
 PHONE: ViewportSize = {"width": 390, "height": 844}
 READINGS = ["20", "60", "100", "140", "180"]

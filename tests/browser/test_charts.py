@@ -13,7 +13,7 @@ from shopflow.models import Role
 from tests import factories
 from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import DESKTOP, SIZES, serving
-from tests.browser.test_pages import assert_fit
+from tests.browser.fitness import assert_fit
 from tests.cli.sessions import AFTER_US, EXHAUST_SI
 
 BOTH = "/compare?s=1&s=2"

@@ -17,7 +17,7 @@ from shopflow.services.shop import settings
 from tests import factories, photos
 from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import SIZES, Served, serving
-from tests.browser.test_pages import assert_fit
+from tests.browser.fitness import assert_fit
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.optional import present
 from tests.smtp import Postbox, free_port, mail_server

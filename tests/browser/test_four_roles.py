@@ -15,7 +15,7 @@ from shopflow.services.routing import work_plans
 from tests import factories, photos
 from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET, Served
-from tests.browser.test_pages import assert_fit
+from tests.browser.fitness import assert_fit
 
 LIFTS = ("0.100", "0.200", "0.300", "0.400")
 BEFORE = ("58.0", "104.0", "131.0", "142.0")

@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from sqlalchemy import delete
 from sqlalchemy.orm import Session
@@ -30,9 +29,9 @@ from shopflow.services.routing import operations
 from tests import factories
 from tests.browser.actions import profile, sign_in
 from tests.browser.conftest import TABLET
+from tests.browser.fitness import assert_fit
 from tests.browser.test_bench import free_port, start_server
 from tests.browser.test_bench_mode import READINGS, TEN_LIFTS
-from tests.browser.test_pages import SMALL_TARGETS
 
 CONTROLLED = """() => new Promise((resolve) => {
   const look = () => (navigator.serviceWorker.controller ? resolve() : setTimeout(look, 50));
@@ -296,10 +295,3 @@ def test_what_is_kept_of_pages_goes_at_sign_out_and_what_is_not_sent_stays(shop,
     expect(page.get_by_role("heading", name="Not sent yet", level=1)).to_be_visible()
     expect(page.get_by_text("Entered by someone who is not signed in.")).to_be_visible()
     assert shop.tag not in page.locator("body").inner_text()
-
-
-def assert_fit(page: Page) -> None:
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-    assert page.evaluate(SMALL_TARGETS) == []
-    violations = Axe().run(page).response["violations"]
-    assert not violations, [(one["id"], one["nodes"][0]["html"]) for one in violations]

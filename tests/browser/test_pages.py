@@ -8,17 +8,18 @@ from math import atan, degrees
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import JobState, Role
+from shopflow.services.counter import development, practice
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import holds
 from shopflow.web.planning.floor import routes
 from tests import factories
 from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import SIZES, serving
+from tests.browser.fitness import assert_fit
 
 ADDRESSES = (
     "/",
@@ -26,6 +27,7 @@ ADDRESSES = (
     "/?move=customer",
     "/?standing=late&customer=1",
     "/customers?q=zzz",
+    "/bench/2026-0007-A/move",
     "/engines/1?over=L/D&stage=as+received",
     "/engines/1?purpose=marine",
     "/engines/1?least_valve=44+kg",
@@ -42,19 +44,12 @@ ADDRESSES = (
     "/look-up",
     "/look-up?q=Hollin",
     "/nope",
+    "/practice-job/discard",
     "/reports/jobs?from=soon",
     "/search",
     "/search?q=Hollin",
 )
 """States of pages that a shop at work shows seldom; `test_every_page.py` looks at every page."""
-
-SMALL_TARGETS = """() =>
-  [...document.querySelectorAll("button, input, select, textarea, summary, .bar a, .choices a")]
-    .filter((item) => item.type !== "hidden" && item.type !== "checkbox" && item.offsetParent)
-    .filter((item) => item.ariaHidden !== "true" || item.tabIndex !== -1)
-    .filter((item) => item.getBoundingClientRect().height < 43.9)
-    .map((item) => item.outerHTML.slice(0, 100))"""
-"""Whatever is pressed or typed in and is under 44 px high; ticks have their label beside them."""
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +62,10 @@ def address(tmp_path_factory: pytest.TempPathFactory, migrated_file: Path) -> It
 
 
 def fill(db) -> None:
-    """Two customers with long and short names, late and dated and undated jobs, and tests."""
+    """Two customers with long and short names, late and dated and undated jobs, and tests.
+
+    Beside them a head tested without a job, and the practice job.
+    """
     factories.create_shop(db)
     factories.create_person(db, Role.OWNER)
     long = "Bracken & Daughters Marine Restoration Cooperative of Upper Tarn"
@@ -90,6 +88,9 @@ def fill(db) -> None:
         factories.make_ready(db, factories.BY, answer)
         if is_collected:
             jobs.move(db, factories.BY, answer, JobState.COLLECTED)
+    own = development.begin_new(db, factories.BY, engine_type, {"serial": "S 900"})
+    factories.create_session(db, own)
+    practice.begin(db, factories.BY)
 
 
 @pytest.fixture(scope="module", params=SIZES, ids=["desktop", "tablet"])
@@ -102,16 +103,6 @@ def page(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Ite
     sign_in(tab)
     yield tab
     context.close()
-
-
-def assert_fit(page: Page) -> None:
-    """The page is fit for eyes, gloves and screen readers."""
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-    assert page.evaluate(SMALL_TARGETS) == []
-    violations = Axe().run(page).response["violations"]
-    assert not violations, [
-        (violation["id"], [node["html"] for node in violation["nodes"]]) for violation in violations
-    ]
 
 
 @pytest.mark.parametrize("path", ADDRESSES)

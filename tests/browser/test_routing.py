@@ -13,7 +13,7 @@ from shopflow.services.measuring import limits, measurements
 from tests import factories
 from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import SIZES, Served
-from tests.browser.test_pages import assert_fit
+from tests.browser.fitness import assert_fit
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from shopflow.services.measuring import limits, measurements
 from tests import factories
 from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import TABLET, Served, serving
-from tests.browser.test_pages import assert_fit
+from tests.browser.fitness import assert_fit
 
 HEIGHTS = [f"1.8{count:02d}" for count in range(16)]
 COLUMN = "/heads/{}/sheet?kind=installed+height&taken=after"

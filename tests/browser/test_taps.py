@@ -24,7 +24,7 @@ from shopflow.services.routing import operations, work_plans
 from tests import factories
 from tests.browser.actions import profile, sign_in
 from tests.browser.conftest import DESKTOP, Served
-from tests.browser.test_pages import assert_fit
+from tests.browser.fitness import assert_fit
 
 WIDTHS: tuple[ViewportSize, ...] = (
     DESKTOP,
