@@ -62,7 +62,7 @@ def brief_titles(certificate: FlowCertificate) -> tuple[str, ...]:
         lift,
         gettext("Mean effective area, {area}", area=area),
         "± U",
-        gettext("Gain in it, %"),
+        gettext("Gain, %"),
     )
 
 
