@@ -101,7 +101,12 @@ KINDS = (
     Kind("seat run-out", lazy("Seat run-out"), _SEAT, "0 mm", "2 mm"),
     Kind("throat diameter", lazy("Throat diameter"), _SEAT, "6 mm", "150 mm", **_COARSE),
     Kind(
-        "installed height", "Installed height of the spring", _SPRING, "5 mm", "200 mm", **_COARSE
+        "installed height",
+        lazy("Installed height of the spring"),
+        _SPRING,
+        "5 mm",
+        "200 mm",
+        **_COARSE,
     ),
     Kind("shim", lazy("Spring shims"), _SPRING, "0 mm", "10 mm", **_COARSE),
     Kind("free length", lazy("Free length of the spring"), _SPRING, "10 mm", "300 mm", **_COARSE),
