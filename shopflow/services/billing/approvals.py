@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Row, Select, bindparam, select
+from sqlalchemy import Row, bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.calc.totals import totals
@@ -22,7 +22,6 @@ from shopflow.models import (
     OperationState,
     Quote,
     Release,
-    Visit,
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -43,6 +42,7 @@ _LINES = (
     .join(Approval, Approval.id == ApprovalLine.approval_id)
     .order_by(Approval.id)
 )
+_OF_JOBS = _LINES.where(Approval.job_id.in_(bindparam("jobs", expanding=True)))
 _OF_THIS_JOB = _LINES.where(Approval.job_id == bindparam("job_id"))
 _OF_JOB = select(Approval).where(Approval.job_id == bindparam("job_id")).order_by(Approval.id)
 
@@ -60,10 +60,9 @@ def approved_prices(db: Session, job: Job) -> Prices:
     return _last(db.execute(_OF_THIS_JOB, {"job_id": job.id}))
 
 
-def approved_prices_of(db: Session, visits: Select[int]) -> Prices:
-    """The same of the jobs of these heads, named by a query of the keys of their visits."""
-    jobs = select(Visit.job_id).where(Visit.id.in_(visits))
-    return _last(db.execute(_LINES.where(Approval.job_id.in_(jobs))))
+def approved_prices_of(db: Session, jobs: Collection[int]) -> Prices:
+    """The same of the jobs with these keys."""
+    return _last(db.execute(_OF_JOBS, {"jobs": sorted(jobs)}))
 
 
 def _last(lines: Iterable[Row[int, Decimal, bool]]) -> Prices:

@@ -80,7 +80,7 @@ def _to_invoice(db: Session, jobs: Collection[int]) -> set[int]:
             WarrantyReturn.borne_by.is_distinct_from(Bearer.SHOP),
         )
     )  # fmt: skip
-    approved = approvals.approved_prices_of(db, select(Visit.id).where(Visit.job_id.in_(jobs)))
+    approved = approvals.approved_prices_of(db, jobs)
     return {
         job
         for job, key, price, cuts_metal, again_because in db.execute(steps)

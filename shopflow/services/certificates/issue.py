@@ -62,6 +62,8 @@ def get(db: Session, number: str, revision: int) -> Certificate:
 
 def of_stay(db: Session, visit: Visit) -> list[Certificate]:
     """Those that state a test of this visit, in their order."""
+    if not visit.sessions and not visit.withdrawn_sessions:
+        return []
     return list(db.scalars(_OF_STAY, {"job_id": visit.job_id, "stay_id": visit.id}))
 
 

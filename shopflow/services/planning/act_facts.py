@@ -6,9 +6,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TypeVar
+from functools import cache
+from typing import Any, TypeVar
 
-from sqlalchemy import Select, and_, or_, select
+from sqlalchemy import Select, and_, bindparam, exists, or_, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.models import (
@@ -38,15 +39,21 @@ from shopflow.services.shop.built_in_kinds import figures_by_code
 
 T = TypeVar("T")
 Visits = Select[int]
-"""A query of the keys of visits."""
+"""A query of the keys of visits; a constant, since statements about it are composed once."""
 
+Params = Mapping[str, int]
+NONE: Params = {}
+"""Parameters of a query of visits."""
+
+_OF_JOB = select(Visit.id).where(Visit.job_id == bindparam("of_job"))
 _FIGURE = Measurement.__table__.c
 _LEAVING = (JobState.READY, JobState.COLLECTED, JobState.SHIPPED)
 
 _HEADS = (
     select(
         Visit.id, Visit.tag, Job.id, Job.number, Job.state, Job.version, Job.approved_at,
-        WarrantyReturn.borne_by, OPEN_QUOTE.label("open_quote"), Job.is_practice, Visit.position,
+        WarrantyReturn.borne_by, OPEN_QUOTE.label("open_quote"), Job.is_practice,
+        exists().where(Operation.job_head_id == Visit.id).label("has_plan"), Visit.position,
     )
     .join(Visit.job)
     .outerjoin(Job.return_of)
@@ -126,46 +133,80 @@ class _Step:
     again_because: str
     release: int | None
 
+    @property
+    def is_started(self) -> bool:
+        """True where it is in hand."""
+        return self.state is OperationState.STARTED
 
-def load(db: Session, visits: Visits) -> Loaded:
-    """Load the rows that both the floor and the acts are read off."""
-    stopped = PERHAPS_STOPPED.where(Operation.job_head_id.in_(visits))
-    holds = (
-        select(Hold)
+    @property
+    def is_for_approval(self) -> bool:
+        """True where it waits for an approval unless it has one."""
+        return self.cuts_metal and self.release is None
+
+
+@dataclass(frozen=True)
+class _Statements:
+    """Statements about the visits of a query."""
+
+    extras: Select[*tuple[Any, ...]]
+    stopped: Select[Operation]
+    holds: Select[Hold]
+    heads: Select[*tuple[Any, ...]]
+    steps: Select[*tuple[Any, ...]]
+    started: Select[Operation]
+
+
+@cache
+def _statements(visits: Visits) -> _Statements:
+    of_them = Operation.job_head_id.in_(visits)
+    return _Statements(
+        extras=EXTRAS.where(of_them),
+        stopped=PERHAPS_STOPPED.where(of_them),
+        holds=select(Hold)
         .where(Hold.job_head_id.in_(visits), Hold.ended_at.is_(None))
-        .order_by(Hold.since, Hold.id)
+        .order_by(Hold.since, Hold.id),
+        heads=_HEADS.where(Visit.id.in_(visits)),
+        steps=_STEPS.where(of_them),
+        started=_STARTED.where(of_them),
     )
-    extras = db.execute(EXTRAS.where(Operation.job_head_id.in_(visits)))
+
+
+def load(db: Session, visits: Visits, params: Params = NONE) -> Loaded:
+    """Load the rows that both the floor and the acts are read off."""
+    statements = _statements(visits)
+    extras = db.execute(statements.extras, params)
     return Loaded(
         grouped((visit, (step, offered)) for visit, step, offered in extras),
-        grouped((step.job_head_id, step) for step in db.scalars(stopped)),
-        grouped((hold.job_head_id, hold) for hold in db.scalars(holds)),
+        grouped((step.job_head_id, step) for step in db.scalars(statements.stopped, params)),
+        grouped((hold.job_head_id, hold) for hold in db.scalars(statements.holds, params)),
     )
 
 
 def of_job(db: Session, job: Job) -> dict[int, HeadFacts]:
     """Facts of each head of a job, by the key of its visit."""
-    visits = select(Visit.id).where(Visit.job_id == job.id)
-    return of_visits(db, visits, load(db, visits))
+    params = {"of_job": job.id}
+    return of_visits(db, _OF_JOB, load(db, _OF_JOB, params), params)
 
 
-def of_visits(db: Session, visits: Visits, loaded: Loaded) -> dict[int, HeadFacts]:
+def of_visits(
+    db: Session, visits: Visits, loaded: Loaded, params: Params = NONE
+) -> dict[int, HeadFacts]:
     """Facts of each visit among these keys, by its key."""
+    statements = _statements(visits)
     # Put in order here: asked to, SQLite goes through every visit of the shop in that order.
-    rows_of_heads = db.execute(_HEADS.where(Visit.id.in_(visits)))
+    rows_of_heads = db.execute(statements.heads, params)
     heads = sorted(rows_of_heads, key=lambda row: (row[2], row.position))
-    rows = db.execute(_STEPS.where(Operation.job_head_id.in_(visits)))
+    rows = db.execute(statements.steps, params)
     steps = grouped((row[0], _Step(*row[1:])) for row in rows)
-    planned = set(db.scalars(_planned(visits)))
-    lacking = _lacking(db, visits)
-    approved = approvals.approved_prices_of(db, visits)
+    started = any(step.is_started for of_head in steps.values() for step in of_head)
+    lacking = _lacking(db, db.scalars(statements.started, params)) if started else {}
+    jobs = {row[2] for row in heads if steps[row[0]] and steps[row[0]][0].is_for_approval}
+    approved = approvals.approved_prices_of(db, jobs) if jobs else {}
     money = unsettled.of_jobs(db, {row[2] for row in heads if row[4] in _LEAVING})
     at_work = {row[2] for row in heads if steps[row[0]]}
     facts = {}
     for row in heads:
-        key, tag, job_id, number, state, version, approved_at, borne_by, open_quote, practice, _ = (
-            row
-        )
+        key, tag, job_id, number, state, version, approved_at, borne_by = row[:8]
         stopped = loaded.stopped[key]
         stop = limit_checks.stopping(stopped)
         offered = dict(loaded.extras[key])
@@ -181,14 +222,14 @@ def of_visits(db: Session, visits: Visits, loaded: Loaded) -> dict[int, HeadFact
             tag=tag,
             state=state,
             version=version,
-            is_practice=practice,
+            is_practice=row.is_practice,
             is_approved=approved_at is not None,
-            has_plan=key in planned,
+            has_plan=row.has_plan,
             step=_of_step(
                 step,
                 lacking,
                 needs_approval=needs_approval,
-                is_quoted=open_quote and offered.get(step.key, True),
+                is_quoted=row.open_quote and offered.get(step.key, True),
             )
             if step
             else None,
@@ -196,7 +237,7 @@ def of_visits(db: Session, visits: Visits, loaded: Loaded) -> dict[int, HeadFact
             stop=(stop.id, stop.kind.name) if stop is not None else None,
             asks_customer=limit_checks.asks_customer(stopped),
             has_extra_to_quote=not all(offered.values()),
-            has_open_quote=approved_at is not None and open_quote,
+            has_open_quote=approved_at is not None and row.open_quote,
             job_is_done=job_id not in at_work,
             to_invoice=job_id in money and money[job_id].to_invoice,
             owes=job_id in money and money[job_id].owes,
@@ -212,10 +253,6 @@ def grouped(pairs: Iterable[tuple[int, T]]) -> defaultdict[int, list[T]]:
     return by_key
 
 
-def _planned(visits: Visits) -> Select[int]:
-    return select(Operation.job_head_id).where(Operation.job_head_id.in_(visits)).distinct()
-
-
 def _of_hold(holds: Sequence[Hold]) -> HoldFacts | None:
     if not holds:
         return None
@@ -224,11 +261,10 @@ def _of_hold(holds: Sequence[Hold]) -> HoldFacts | None:
     return HoldFacts(hold.id, hold.what, party)
 
 
-def _lacking(db: Session, visits: Visits) -> dict[int, tuple[bool, bool]]:
+def _lacking(db: Session, steps: Iterable[Operation]) -> dict[int, tuple[bool, bool]]:
     """Of each step in hand: true where its test has no result, and where measurements are
     missing."""
-    steps = list(db.scalars(_STARTED.where(Operation.job_head_id.in_(visits))))
-    kinds = figures_by_code(db) if steps else {}
+    kinds = figures_by_code(db)
     return {
         step.id: (
             step.kind.tests_by is not None and not step.integrity_tests,
@@ -241,7 +277,7 @@ def _lacking(db: Session, visits: Visits) -> dict[int, tuple[bool, bool]]:
 def _needs_approval(
     step: _Step, approved: Decimal | None, *, is_approved: bool, is_free: bool
 ) -> bool:
-    if not step.cuts_metal or step.release is not None:
+    if not step.is_for_approval:
         return False
     return not is_approved or not approvals.covers(
         approved,
@@ -259,7 +295,7 @@ def _of_step(
     return StepFacts(
         step.key,
         step.name,
-        is_started=step.state is OperationState.STARTED,
+        is_started=step.is_started,
         needs_approval=needs_approval,
         is_quoted=is_quoted,
         lacks_test=lacks_test,
