@@ -101,6 +101,15 @@ def test_no_line_is_too_wide(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", TEMPLATES, ids=names)
+def test_numbers_of_a_card_say_what_they_are(path: Path) -> None:
+    """On a phone the headings of a list are not seen: of several numbers each needs its own."""
+    source = path.read_text(encoding="utf-8")
+    for table in re.findall(r'class="table cards".*?</table>', source, re.DOTALL):
+        for row in re.findall(r"<tr.*?</tr>", table, re.DOTALL):
+            assert row.count('<td class="num">') < 2, row
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=names)
 def test_lines_are_indented_by_what_is_open_around_them(path: Path) -> None:
     source = path.read_text(encoding="utf-8")
     lines = source.splitlines()
