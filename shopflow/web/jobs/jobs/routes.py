@@ -133,7 +133,6 @@ def job(number: str) -> ResponseReturnValue:
         overnight=time_tracking.left_open(db(), running_on(row), actor().at),
         balance=(balance := balances.of_job(db(), row)),
         extras=[step for step in balance.not_approved if step.is_open],
-        quote=quotes.awaiting(db(), row),
         move=MoveForm.of(row),
         log=lines(row, audit_log.of_job(db(), row)),
         files=attachments.of_job(db(), row),

@@ -7,7 +7,7 @@ from typing import Any
 from shopflow.documents.cautions import DEFERRAL, texts
 from shopflow.models import Job, TimeSpent, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.billing import approvals, quotes
+from shopflow.services.billing import approvals
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import time_tracking
 from shopflow.services.shop.built_in_kinds import asked_by
@@ -36,11 +36,10 @@ def routing_of(visit: Visit, by: Actor) -> dict[str, Any]:
         "deferral": DEFERRAL,
         "forbidden": forbidden,
         "extras": approvals.extras(db(), visit.job, open_ones),
-        "quote": quotes.awaiting(db(), visit.job),
         "stop": stop,
         "asks_customer": limit_checks.asks_customer(visit.operations),
         "stopping": limit_checks.undecided(stop) if stop else [],
-        "mine": time_tracking.of_person(db(), by),
+        "mine": time_tracking.of_person(db(), by) if step else None,
         "spent": {
             row.id: time_tracking.minutes(row, by.at) for row in visit.operations if row.stretches
         },
