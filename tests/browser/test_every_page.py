@@ -111,7 +111,7 @@ def enter(context: BrowserContext, login: str, password: str) -> None:
 
 
 @dataclass(frozen=True, order=True)
-class Found:
+class Answer:
     """The answer at an address: the length and text of a page, nothing of a file."""
 
     length: int
@@ -120,12 +120,12 @@ class Found:
 
 
 @pytest.fixture(scope="module")
-def pages(context: BrowserContext, served: Served) -> dict[str, Found]:
+def pages(context: BrowserContext, served: Served) -> dict[str, Answer]:
     """The largest page of each endpoint that links lead to, from the floor on."""
     return crawl(context, served, ["/", *BESIDES])
 
 
-def crawl(context: BrowserContext, served: Served, starts: Iterable[str]) -> dict[str, Found]:
+def crawl(context: BrowserContext, served: Served, starts: Iterable[str]) -> dict[str, Answer]:
     """The largest page of each endpoint that links lead to, by its endpoint.
 
     Asked without the browser, whose cookies are shown: a page is as long either way.
@@ -134,7 +134,7 @@ def crawl(context: BrowserContext, served: Served, starts: Iterable[str]) -> dic
     for cookie in context.cookies():
         client.set_cookie(cookie["name"], cookie["value"])
     seen = dict.fromkeys(starts)
-    answers: dict[str, dict[str, Found]] = defaultdict(dict)
+    answers: dict[str, dict[str, Answer]] = defaultdict(dict)
     for most, order in ((FIRST, list), (OF_EACH, reversed)):
         waiting = deque(order(list(seen)))
         while waiting:
@@ -160,12 +160,12 @@ def endpoint_of(served: Served, address: str) -> str | None:
     return None if endpoint == "static" else str(endpoint)
 
 
-def ask(client: FlaskClient, address: str) -> Found:
+def ask(client: FlaskClient, address: str) -> Answer:
     """The answer at an address, which must be a good one."""
     answer = client.get(address, follow_redirects=True)
     assert answer.status_code == 200, f"{address}: {answer.status}"
     text = answer.text if answer.mimetype == "text/html" else ""
-    return Found(len(text), address, text)
+    return Answer(len(text), address, text)
 
 
 def links_of(text: str, address: str) -> Iterator[str]:
@@ -181,17 +181,17 @@ def endpoints(served: Served) -> set[str]:
     return {rule.endpoint for rule in served.app.url_map.iter_rules() if takes(rule, "GET")}
 
 
-def test_links_lead_to_every_page(pages: dict[str, Found], served: Served) -> None:
+def test_links_lead_to_every_page(pages: dict[str, Answer], served: Served) -> None:
     missing = endpoints(served) - pages.keys() - NO_PAGES.keys() - BY_TOKEN
     assert sorted(missing) == [], sorted(missing)
 
 
-def test_every_page_is_fit(context: BrowserContext, pages: dict[str, Found]) -> None:
+def test_every_page_is_fit(context: BrowserContext, pages: dict[str, Answer]) -> None:
     assert_all_fit(context, pages, "full")
 
 
 def test_every_page_of_a_shop_with_nothing_yet_is_fit(
-    chromium: Browser, pages: dict[str, Found], tmp_path: Path, migrated_file: Path
+    chromium: Browser, pages: dict[str, Answer], tmp_path: Path, migrated_file: Path
 ) -> None:
     with serving(tmp_path / "shop", migrated_file) as empty:
         with session_factory(empty.app.extensions["shopflow.engine"]).begin() as db:
@@ -219,7 +219,7 @@ def main_of(text: str) -> str:
     return str(lxml.html.tostring(main, encoding="unicode"))
 
 
-def assert_all_fit(context: BrowserContext, pages: dict[str, Found], name: str) -> None:
+def assert_all_fit(context: BrowserContext, pages: dict[str, Answer], name: str) -> None:
     """Nothing is wrong with any page in a window of either size."""
     tab = context.new_page()
     complaints: list[str] = []

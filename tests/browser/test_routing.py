@@ -75,7 +75,7 @@ def test_a_head_is_worked_on_stopped_asked_about_and_gone_on_with(page: Page, ta
     expect(page.get_by_text("Repeat: Pilot had picked up on a burr", exact=True)).to_be_visible()
     page.get_by_label("Reason for not measuring").fill("Seats are cut again")
     press(page, "Sign off step")
-    expect(page.get_by_text("Signed off: Cut seats.")).to_be_visible()
+    expect(page.get_by_text("Signed off: Cut seats.", exact=True)).to_be_visible()
     assert_fit(page)
     page.locator(".routing details").nth(2).click()
     follow(page.locator(".routing details").nth(2).get_by_role("link", name="Move"))

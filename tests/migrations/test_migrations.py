@@ -305,7 +305,7 @@ def at_no_revision(full: Engine) -> Iterator[None]:
 
 
 def at_repeated_steps(full: Engine) -> Iterator[None]:
-    """Why a step was done again goes into its notes on the way down, and comes back."""
+    """The reason of a repeat goes into a step's notes on the way down, and comes back."""
     before = repeated_steps(full)
     ((key, reason, notes),) = (row for row in before if row.again_because)
     yield
@@ -532,7 +532,7 @@ PLACES = {
 
 
 def test_the_filled_shop_goes_down_to_the_second_revision_and_all_the_way_up(full: Engine):
-    """What came later comes up empty; places on a port become distances, and go back (0003)."""
+    """Later tables come up empty; places on a port become distances, and go back (0003)."""
     fill_up(full)
     before, wanted = content(full), repeated_steps(full)
     downgrade(full, "0002")
@@ -561,7 +561,7 @@ def test_the_filled_shop_goes_down_to_the_second_revision_and_all_the_way_up(ful
 
 
 def repeated_steps(engine: Engine) -> list[Any]:
-    """Why steps were done again, and their notes."""
+    """Reasons of repeated steps, and their notes."""
     query = text("SELECT id, again_because, notes FROM operation ORDER BY id")
     with engine.connect() as connection:
         return list(connection.execute(query).all())
