@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from sqlalchemy import JSON, CheckConstraint, ForeignKey, String, UniqueConstraint
@@ -10,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, Name, Versioned, Words, choice, quantity
 from shopflow.models.places import SIDES, HeadPlan, read_numbers, read_ports
-from shopflow.texts import gettext_noop
+from shopflow.texts import gettext_noop, language
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -93,14 +94,28 @@ class EngineType(Versioned, Base):
         """
         if self.cylinders_per_head is None:
             return None
-        counted = tuple(range(1, self.cylinders_per_head + 1))
-        cylinders = read_numbers(numbers) or counted
-        ports = {"intake": self.intake_ports, "exhaust": self.exhaust_ports}
-        return HeadPlan(
-            cylinders,
-            {side: tuple(self.valve_names(side)) for side in SIDES},
-            {side: _numbered(read_ports(ports[side], counted), cylinders) for side in SIDES},
-        )
+        valves = tuple(tuple(self.valve_names(side)) for side in SIDES)
+        ports = self.intake_ports, self.exhaust_ports
+        return _plan(self.cylinders_per_head, numbers, valves, ports, language())
+
+
+@lru_cache(maxsize=256)
+def _plan(
+    count: int,
+    numbers: str,
+    valves: tuple[tuple[str, ...], ...],
+    ports: tuple[str, ...],
+    language: str,  # of the places' labels
+) -> HeadPlan:
+    """A layout's places, which every measurement of a head asks for. Nothing of it is changed."""
+    counted = tuple(range(1, count + 1))
+    cylinders = read_numbers(numbers) or counted
+    numbered = (_numbered(read_ports(text, counted), cylinders) for text in ports)
+    return HeadPlan(
+        cylinders,
+        dict(zip(SIDES, valves, strict=True)),
+        dict(zip(SIDES, numbered, strict=True)),
+    )
 
 
 def _numbered(
