@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 import pytest
+
+from shopflow.services.measuring import measurements, usual_values
+from tests import factories
+from tests.optional import present
 
 RATIO = (
     "bore=86.4 mm&stroke=86.4 mm&chamber=50 cm3&gasket_bore=87.5 mm&gasket_thickness=1.0 mm"
@@ -97,3 +103,26 @@ def test_the_mach_index_names_where_filling_falls_and_its_source(client):
     assert "falls steeply above about 0.5" in words
     assert "JSME dictionary of mechanical engineering, entry 11:1002813" in words
     assert "0.6" not in words
+
+
+def test_a_calculator_starts_from_the_engine_type_and_what_is_usual_for_it(client, db, by):
+    engine_type = factories.create_visit(db).head.engine_type
+    for code, value in (("chamber volume", "52.5 cm3"), ("valve head diameter", "34.5 mm")):
+        kind = measurements.kind_by_code(db, code)
+        usual_values.set_(db, by, engine_type, kind, {"value": value, "side": ""})
+    page = client.page(f"/engines/{engine_type.id}")
+    page = client.page(page.links["Calculators"])
+    page = client.page(page.links["Compression ratio"])
+    assert page.value("chamber") == "52.5 cm3"
+    assert page.value("bore") == present(engine_type.bore).text
+    assert not page.alerts
+    (form,) = page.tree.xpath("//main//form")
+    asked = {name: value for name, value in form.form_values() if value}
+    gasket = {"gasket_bore": "82 mm", "gasket_thickness": "1.0 mm"}
+    page = client.page(f"/calculators/compression?{urlencode(asked | gasket)}")
+    assert page.rows
+    assert page.links[engine_type.title] == f"/engines/{engine_type.id}"
+    page = client.page(f"/calculators/inlet-mach?engine={engine_type.id}")
+    assert (page.value("valve_diameter"), page.value("rpm")) == ("34.5 mm", "")
+    assert client.page("/calculators/compression?engine=999999", status=404)
+    assert client.page("/calculators/compression?engine=x").value("bore") == ""
