@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import tomllib
+
 import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Verdict
+from shopflow.resources import SEED_DATA
 from shopflow.services.measuring import limits, measurements, usual_values
 from tests import factories
 from tests.factories import BY
@@ -72,3 +75,16 @@ def test_calculated_recession_is_held_to_its_limits(
     measurements.record(db, BY, visit, height.id, {"value": stem_height})
     (row,) = [row for row in visit.measurements if row.kind is kind]
     assert (row.value.text, row.verdict) == (recession, verdict)
+
+
+def test_the_example_set_holds_the_limits_of_the_manuals():
+    """The invented shop's example engine type has the limits that are checked here, as printed."""
+    engines = tomllib.loads((SEED_DATA / "engines.toml").read_text(encoding="utf-8"))["engine_type"]
+    (example,) = (engine for engine in engines if engine["key"] == "depot")
+    shown = {row["kind"]: (row.get("lower", ""), row.get("upper", "")) for row in example["limit"]}
+    checked = {code: (lower, upper) for code, lower, upper, *_ in (row.values for row in LIMITS)}
+    wider = checked.pop("deck flatness")
+    assert wider == ("", "0.005 in")
+    assert shown.pop("deck flatness") == ("", "0.003 in")
+    assert shown == checked | {"recession": ("0.028 in", "0.11 in")}
+    assert all("US Army TM" in row["source"] for row in example["limit"])
