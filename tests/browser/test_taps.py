@@ -1,6 +1,6 @@
 """Taps and keys of the counter's and machinist's tasks, counted in one walk of a browser.
 
-The time of booking is reckoned by the keystroke-level model of Card, Moran and Newell (1980), whose
+The time of booking is estimated by the keystroke-level model of Card, Moran and Newell (1980). Its
 operators are from memory: a key of an average typist 0.28 s, pointing 1.1 s, pressing a button
 0.2 s, moving a hand between keyboard and mouse 0.4 s, making up one's mind 1.35 s.
 """

@@ -139,7 +139,7 @@ def assert_kept(
 ) -> None:
     """Check that older tables and columns are as before; newer tables are empty or derived.
 
-    A row that refers to a newer table goes with it, and a calibration by points has become their
+    A row that refers to a newer table is deleted with it. A calibration by points has become their
     mean factor where its points have no columns.
     """
     if "readings" not in there.get("calibration", ["readings"]):

@@ -1,4 +1,4 @@
-"""Opening hours, and what is reckoned from them."""
+"""Opening hours, and what is calculated from them."""
 
 from __future__ import annotations
 

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 from shopflow.errors import RuleError
 from shopflow.models import Event, Shop
 from shopflow.models.base import Base
+from shopflow.models.job import PRACTICE_NUMBER
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, payments, quotes
 from shopflow.services.counter import practice
@@ -69,8 +70,8 @@ def test_a_practice_job_is_discarded_whole_and_nothing_else_is(db, machinist):
     assert practice.find(db) is None
     assert len(customers.list_all(db)) == names
     assert engine_types.look_up(db, "Practice four-cylinder") == []
-    assert db.scalars(select(Event).where(Event.note.contains(practice.NUMBER))).all() == []
-    assert practice.begin(db, BY).number == practice.NUMBER
+    assert db.scalars(select(Event).where(Event.note.contains(PRACTICE_NUMBER))).all() == []
+    assert practice.begin(db, BY).number == PRACTICE_NUMBER
 
 
 def test_nothing_with_a_number_is_issued_on_it(db):

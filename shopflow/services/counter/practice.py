@@ -25,7 +25,6 @@ from shopflow.services.routing import operations
 from shopflow.services.shop.settings import get_shop
 from shopflow.texts import gettext
 
-NUMBER = PRACTICE_NUMBER
 STEPS = (
     ("inspection", "40.00"),
     ("seat-cut", "160.00"),
@@ -56,11 +55,13 @@ def begin(db: Session, by: Actor) -> Job:
         by,
         {"builder": gettext("Practice"), "family": gettext("four-cylinder"), "cylinders": "4"},
     )
-    job = Job(number=NUMBER, customer=customer, booked_in_at=by.at, is_practice=True)
+    job = Job(number=PRACTICE_NUMBER, customer=customer, booked_in_at=by.at, is_practice=True)
     job.asked_for = gettext("Try every screen here. Discard this job when you are done.")
     db.add(job)
     audit_log.record(db, by, job, "booked in", job=job)
-    visit = booking.add_head(db, by, job, engine_type, {"casting_number": NUMBER, "serial": "1"})
+    visit = booking.add_head(
+        db, by, job, engine_type, {"casting_number": PRACTICE_NUMBER, "serial": "1"}
+    )
     for code, price in STEPS:
         kind = operations.kind_by_code(db, code)
         operations.add(db, by, visit, kind.id, {"price": price, "planned_minutes": "30"})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.models.job import PRACTICE_NUMBER
 from shopflow.services.counter import practice
 from shopflow.services.jobs import jobs
 from shopflow.texts import gettext
@@ -34,4 +35,4 @@ def discard() -> ResponseReturnValue:
             practice.discard(db(), actor(), job)
             flash(gettext("The practice job is discarded. Nothing of it is left."))
             return redirect(url_for("floor.index"))
-    return form_page("practice/discard.html", form, job=jobs.get(db(), practice.NUMBER))
+    return form_page("practice/discard.html", form, job=jobs.get(db(), PRACTICE_NUMBER))
