@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
@@ -17,6 +17,7 @@ from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
+from shopflow.calc.valve_sizes import FIELDS, size, with_size
 from shopflow.texts import gettext
 
 STEPS = 2_000
@@ -24,16 +25,6 @@ STEPS = 2_000
 
 CHANGE = 1e-6
 """Relative change of a size by which its effect is found, by central differences."""
-
-SIZES = {
-    "head_diameter": "head_diameter",
-    "stem_diameter": "stem_diameter",
-    "seat_angle": "angle",
-    "seat_width": "width",
-    "throat_diameter": "throat_diameter",
-}
-"""Sizes that the least geometric area is calculated from: the uncertainty of each, and its field of
-the valve or seat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,11 +212,11 @@ def _uncertainty(
     A size that both tests state alike is one measurement: what it is off by, it is off by in both.
     """
     squares = 0.0
-    for name, size in SIZES.items():
-        stated = [(_size(test.valve, size), getattr(test.uncertainty, name)) for test in tests]
+    for name in FIELDS:
+        stated = [(size(test.valve, name), getattr(test.uncertainty, name)) for test in tests]
         owners = [(0, 1)] if stated[0] == stated[1] else [(0,), (1,)]
         for owned in owners:
-            effect = _effect([test.valve for test in tests], owned, size, log_opening)
+            effect = _effect([test.valve for test in tests], owned, name, log_opening)
             deviation = stated[owned[0]][1]
             if effect and deviation is None:
                 return None
@@ -236,27 +227,17 @@ def _uncertainty(
 def _effect(
     valves: Sequence[Valve],
     owners: Sequence[int],
-    size: str,
+    name: str,
     log_opening: Callable[[Valve, Valve], float],
 ) -> float:
     """Change of the logarithm of the opening with a size of these valves, per m or rad."""
-    step = CHANGE * _size(valves[owners[0]], size)
+    step = CHANGE * size(valves[owners[0]], name)
 
     def moved(by: float) -> float:
         before, after = (
-            _with_size(valve, size, _size(valve, size) + by) if index in owners else valve
+            with_size(valve, name, size(valve, name) + by) if index in owners else valve
             for index, valve in enumerate(valves)
         )
         return log_opening(before, after)
 
     return (moved(step) - moved(-step)) / (2.0 * step)
-
-
-def _size(valve: Valve, name: str) -> float:
-    return float(getattr(valve if name == "head_diameter" else valve.seat, name))
-
-
-def _with_size(valve: Valve, name: str, value: float) -> Valve:
-    if valve.seat is None or name == "head_diameter":
-        return replace(valve, head_diameter=value)
-    return replace(valve, seat=replace(valve.seat, **{name: value}))

@@ -46,6 +46,8 @@ class Datum(StrEnum):
 
     SEAT = gettext_noop("valve seat")
     FLANGE = gettext_noop("port flange")
+    MANIFOLD = gettext_noop("manifold flange")
+    """Distances along a runner of the manifold, away from the head."""
 
 
 class Verdict(StrEnum):
@@ -81,6 +83,10 @@ class MeasurementKind(Versioned, Base):
     least: Mapped[Quantity | None] = quantity("least", optional=True)
     greatest: Mapped[Quantity | None] = quantity("greatest", optional=True)
     """Between what it lies on any head: outside, a digit or a unit is wrong."""
+
+    uncertainty: Mapped[Quantity | None] = quantity("uncertainty", optional=True)
+    """Expanded (k = 2) uncertainty of one measurement here, or its share of the value in percent;
+    None where the shop has not stated it."""
 
     position: Mapped[int] = mapped_column(default=0, server_default="0")
     """Its place in lists and sheets."""

@@ -16,7 +16,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.measuring import calculated
 from shopflow.services.shop import measurement_catalogue
 from shopflow.texts import gettext, gettext_noop
-from shopflow.units import CONDITION, UNITS
+from shopflow.units import CONDITION, UNITS, Quantity
 
 LONGEST_CODE = 40
 MOST_DECIMALS = 6
@@ -120,13 +120,13 @@ def move(db: Session, by: Actor, kind: MeasurementKind, *, earlier: bool) -> Non
 def _read(db: Session, values: Mapping[str, Any], kind: MeasurementKind | None) -> dict[str, Any]:
     """A kind's fields, checked, its bounds in its dimension. Raises ValidationError."""
     names = ("name", "dimension", "place_kind", "us_unit", "si_unit", "us_decimals", "si_decimals",
-             "least", "greatest")  # fmt: skip
+             "least", "greatest", "uncertainty")  # fmt: skip
     stated = {**({name: getattr(kind, name) for name in names} if kind else {}), **values}
     dimension = str(stated.get("dimension") or "length")
     if dimension == CONDITION:
         # Words have neither units nor decimals, and any of them is plausible.
         stated |= {"us_unit": "", "si_unit": "", "us_decimals": 0, "si_decimals": 0}
-        stated |= {"least": None, "greatest": None}
+        stated |= {"least": None, "greatest": None, "uncertainty": None}
     clean = fields.require(_specification(dimension), stated, *names)
     faults = _faults(db, clean, kind)
     if faults:
@@ -149,7 +149,24 @@ def _specification(dimension: str) -> fields.Specification:
         "si_decimals": decimals,
         "least": fields.quantity(measured),
         "greatest": fields.quantity(measured),
+        "uncertainty": _uncertainty(measured),
     }
+
+
+def _uncertainty(dimension: str) -> fields.Reader:
+    """A reader of an uncertainty in a dimension, or in percent of the value."""
+
+    def read(typed: Any) -> Quantity | None:
+        is_share = str(typed or "").rstrip().endswith("%")
+        quantity: Quantity | None = fields.quantity("ratio" if is_share else dimension, above=0.0)(
+            typed
+        )
+        if quantity is not None and is_share and quantity.si >= 1.0:
+            raise ValueError(gettext("'{text}' is too much: enter less than 100 %",
+                                     text=quantity.text))  # fmt: skip
+        return quantity
+
+    return read
 
 
 def _faults(

@@ -55,6 +55,13 @@ class KindForm(EditForm):
         lazy("Smallest plausible value (optional)"), lazy("With its unit. For example 2 mm.")
     )
     greatest = TypedField(lazy("Largest plausible value (optional)"), lazy("With its unit."))
+    uncertainty = TypedField(
+        lazy("Uncertainty, ± (optional)"),
+        lazy(
+            "The most a measurement here is off, 95 times in 100: tool, hand and repeats. With its "
+            "unit, or in percent. For example 0.05 mm or 2 %."
+        ),
+    )
 
     @classmethod
     def over(cls, kind: MeasurementKind | None, *, fixed: bool = False) -> KindForm:

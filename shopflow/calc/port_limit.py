@@ -1,0 +1,312 @@
+"""Narrowest place on the way through a port, by lift: geometry, and a tested statement of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from shopflow.calc.areas import Valve, port_area_at_stem, seat_opening_area
+from shopflow.calc.array_types import Floats
+from shopflow.calc.uncertainty import COVERAGE_FACTOR
+from shopflow.calc.valve_sizes import size, with_size
+from shopflow.texts import gettext
+
+CHANGE = 1e-6
+"""Relative change of a size by which its effect is found, by central differences."""
+
+HALVINGS = 60
+"""Of a range of lift: more than a double holds."""
+
+
+class Place(StrEnum):
+    """Kind of place that narrows the way."""
+
+    OPENING = "opening"
+    """Between the valve and its seat."""
+
+    THROAT = "throat"
+    """Behind the seat, less the stem."""
+
+    SECTION = "section"
+    """Measured across the port or the manifold's runner."""
+
+
+OPENING_SIZES = ("head_diameter", "seat_angle", "seat_width")
+THROAT_SIZES = ("throat_diameter", "stem_diameter")
+
+
+@dataclass(frozen=True)
+class Narrow:
+    """A place on the way: its area over a row of lifts, and how well that is known."""
+
+    place: Place
+    areas: Floats
+    """m2, at each lift; all valves of the port together."""
+
+    relative: Floats | None
+    """Relative standard uncertainty at each lift; None where one of its sizes states none."""
+
+    unstated: tuple[str, ...] = ()
+    """Sizes whose uncertainty is not stated."""
+
+    section: int | None = None
+    """Index among the sections."""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A measured section: its area, m2, and standard uncertainty, m2; None where not stated."""
+
+    area: float
+    standard: float | None = None
+
+
+@dataclass(frozen=True)
+class Way:
+    """The way through a port: valves with their seat, then the sections measured along it."""
+
+    valve: Valve
+    """With its seat."""
+
+    standard: Mapping[str, float | None]
+    """Standard uncertainty of each size of valve and seat, m or rad; None where not stated."""
+
+    sections: tuple[Section, ...] = ()
+
+    def narrows(self, lifts: Floats) -> list[Narrow]:
+        """Every place on the way at these lifts: opening, throat, then the sections in order.
+
+        Parameters
+        ----------
+        lifts : above 0, m
+        """
+        lifts = np.asarray(lifts, dtype=float)
+        return [
+            self._valve_place(Place.OPENING, OPENING_SIZES, lifts),
+            self._valve_place(Place.THROAT, THROAT_SIZES, lifts),
+            *(
+                Narrow(
+                    Place.SECTION,
+                    np.full(len(lifts), section.area),
+                    None
+                    if section.standard is None
+                    else np.full(len(lifts), section.standard / section.area),
+                    () if section.standard is not None else ("port_area",),
+                    index,
+                )
+                for index, section in enumerate(self.sections)
+            ),
+        ]
+
+    def least(self, lifts: Floats) -> Floats:
+        """Least area along the way at these lifts, m2.
+
+        Examples
+        --------
+        Two sections, the second tighter than the throat of 1156.1 mm2:
+
+        >>> from shopflow.calc.areas import Seat
+        >>> seat = Seat(0.007, np.pi / 4, 0.0015 / np.cos(np.pi / 4), 0.039)
+        >>> way = Way(Valve(0.044, seat=seat), {}, (Section(12e-4), Section(8e-4)))
+        >>> (way.least(np.array([0.005, 0.012])) * 1e6).round(1).tolist()
+        [508.4, 800.0]
+        """
+        return np.min([narrow.areas for narrow in self.narrows(lifts)], axis=0)
+
+    def _valve_place(self, place: Place, sizes: Sequence[str], lifts: Floats) -> Narrow:
+        unstated = tuple(name for name in sizes if self.standard.get(name) is None)
+        areas = _valve_area(place, self.valve, lifts)
+        if unstated:
+            return Narrow(place, areas, None, unstated)
+        squares = np.zeros(len(lifts))
+        for name in sizes:
+            squares += (self._effect(place, name, lifts) * (self.standard[name] or 0.0)) ** 2
+        return Narrow(place, areas, np.sqrt(squares))
+
+    def _effect(self, place: Place, name: str, lifts: Floats) -> Floats:
+        """Relative change of an area with a size, per m or rad."""
+        now = size(self.valve, name)
+        step = CHANGE * now
+        above, below = (
+            np.log(_valve_area(place, with_size(self.valve, name, now + by), lifts))
+            for by in (step, -step)
+        )
+        return np.asarray((above - below) / (2.0 * step))
+
+
+@dataclass(frozen=True)
+class Limit:
+    """The narrowest place at one lift, set against every other."""
+
+    lift: float
+    areas: tuple[float, ...]
+    """Of every place on the way, m2."""
+
+    tightest: int
+    """Index of the least of them."""
+
+    rivals: tuple[int, ...]
+    """Others that are not shown to be wider."""
+
+    untested: tuple[int, ...]
+    """Others that cannot be tested against it: an uncertainty is not stated."""
+
+    @property
+    def area(self) -> float:
+        """The least area, m2."""
+        return self.areas[self.tightest]
+
+    @property
+    def is_shown(self) -> bool:
+        """True where the tightest is shown to be so against every other."""
+        return not self.rivals and not self.untested
+
+
+def limits(narrows: Sequence[Narrow], lifts: Floats) -> list[Limit]:
+    r"""The narrowest place at each lift, each other place tested against it.
+
+    Another place B is shown to be wider than the tightest A where
+
+    .. math:: \ln(B/A) > 2 \sqrt{u_A^2 + u_B^2}
+
+    with u the relative standard uncertainties; the sizes of two places are measured apart.
+
+    Parameters
+    ----------
+    narrows : places on the way, over the lifts
+    lifts : m
+
+    Returns
+    -------
+    a Limit for each lift
+
+    Notes
+    -----
+    That A was picked because it came out least does not raise the error of the statement above
+    the 5 % of two sides (k = 2): S. Gutmann and Z. Maymin, "Is the selected population the
+    best?", Ann. Statist. 15 (1987) 456 (from memory). Simulated in
+    tests/simulation/test_port_limit.py.
+    """
+    return [_limit(narrows, at, float(lift)) for at, lift in enumerate(lifts)]
+
+
+def _limit(narrows: Sequence[Narrow], at: int, lift: float) -> Limit:
+    areas = tuple(float(narrow.areas[at]) for narrow in narrows)
+    tightest = int(np.argmin(areas))
+    rivals, untested = [], []
+    for index, narrow in enumerate(narrows):
+        own = narrows[tightest].relative
+        if index == tightest:
+            continue
+        if own is None or narrow.relative is None:
+            untested.append(index)
+        elif not _is_wider(areas[index] / areas[tightest], own[at], narrow.relative[at]):
+            rivals.append(index)
+    return Limit(lift, areas, tightest, tuple(rivals), tuple(untested))
+
+
+def _is_wider(ratio: float, first: float, second: float) -> bool:
+    return bool(np.log(ratio) > COVERAGE_FACTOR * np.hypot(first, second))
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """The lift above which the valve is no longer the narrowest place."""
+
+    lift: float
+    """m."""
+
+    expanded_uncertainty: float | None
+    """k = 2, m; None where a size states none."""
+
+    narrow: int
+    """Index of the place that is narrowest from there on."""
+
+
+def crossing(way: Way, highest: float) -> Crossing | None:
+    r"""Find the lift at which the opening has the area of the least place behind it.
+
+    .. math:: u(L) = \sqrt{u_o^2 + u_p^2} \big/ \frac{d \ln A_o}{dL}
+
+    Parameters
+    ----------
+    way : the way through a port
+    highest : lift up to which it is looked for, m
+
+    Returns
+    -------
+    Crossing; None where the opening stays the narrowest up to that lift
+
+    Examples
+    --------
+    D 44, w 1.5 (projected), 45 degrees: L2 of a throat of 39 and a stem of 7 is 10.02791 mm:
+
+    >>> from shopflow.calc.areas import Seat
+    >>> seat = Seat(0.007, np.pi / 4, 0.0015 / np.cos(np.pi / 4), 0.039)
+    >>> round(crossing(Way(Valve(0.044, seat=seat), {}), 0.015).lift * 1e3, 5)
+    10.02791
+    """
+    top = way.narrows(np.array([highest]))
+    behind = min(range(1, len(top)), key=lambda index: float(top[index].areas[0]))
+    area = float(top[behind].areas[0])
+    if float(top[0].areas[0]) <= area:
+        return None
+    low, high = 0.0, highest
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2.0
+        is_above = float(_valve_area(Place.OPENING, way.valve, np.array([middle]))[0]) > area
+        low, high = (low, middle) if is_above else (middle, high)
+    lift = (low + high) / 2.0
+    there = way.narrows(np.array([lift]))
+    own, other = there[0].relative, there[behind].relative
+    if own is None or other is None:
+        return Crossing(lift, None, behind)
+    step = CHANGE * lift
+    above, below = np.log(
+        _valve_area(Place.OPENING, way.valve, np.array([lift + step, lift - step]))
+    )
+    slope = float(above - below) / (2.0 * step)
+    doubt = COVERAGE_FACTOR * float(np.hypot(own[0], other[0])) / slope
+    return Crossing(lift, doubt, behind)
+
+
+def change_in_least(before: Way, after: Way, lifts: Floats) -> tuple[Floats, float]:
+    """Relative change in the least area along the way, and in its mean over the lifts.
+
+    Parameters
+    ----------
+    before, after : the way as it is, and as it would be
+    lifts : equal steps of whatever the mean is taken over, m
+
+    Returns
+    -------
+    at each lift, and of the mean; dimensionless
+
+    Examples
+    --------
+    A section opened by a tenth, where it is the narrowest at one lift of two:
+
+    >>> from shopflow.calc.areas import Seat
+    >>> seat = Seat(0.007, np.pi / 4, 0.0015 / np.cos(np.pi / 4), 0.039)
+    >>> valve, lifts = Valve(0.044, seat=seat), np.array([0.005, 0.012])
+    >>> ways = [Way(valve, {}, (Section(area),)) for area in (8e-4, 8.8e-4)]
+    >>> change_in_least(*ways, lifts)[0].round(6).tolist()
+    [0.0, 0.1]
+    """
+    first, then = before.least(lifts), after.least(lifts)
+    return then / first - 1.0, float(then.mean() / first.mean() - 1.0)
+
+
+def _valve_area(place: Place, valve: Valve, lifts: Floats) -> Floats:
+    """Area of all valves of a port at a place of theirs, m2."""
+    seat = valve.seat
+    if seat is None:
+        raise ValueError(gettext("the seat is not stated"))
+    if place is Place.THROAT:
+        area = np.asarray(port_area_at_stem(seat.throat_diameter, seat.stem_diameter))
+    else:
+        area = np.asarray(seat_opening_area(valve.head_diameter, seat, lifts))
+    return valve.count * np.broadcast_to(area, lifts.shape)
