@@ -122,8 +122,8 @@ def units_of(dimension: str) -> tuple[str, ...]:
     return tuple(unit.symbol for unit in UNITS.values() if unit.dimension == dimension)
 
 
-def split(text: str) -> tuple[str, str]:
-    """Split "28 inH2O" into "28" and "inH2O".
+def split(text: str, example: str = "28 inH2O") -> tuple[str, str]:
+    """Split "28 inH2O" into "28" and "inH2O"; `example` is what the refusal shows.
 
     Raises UnitError where the text is not a number followed by a unit.
     """
@@ -138,7 +138,11 @@ def split(text: str) -> tuple[str, str]:
             raise UnitError(
                 gettext("'{text}' has a comma; write decimals with a point, as 0.05", text=text)
             )
-        raise UnitError(gettext("'{text}' is not a number and a unit, as '28 inH2O'", text=text))
+        raise UnitError(
+            gettext(
+                "'{text}' is not a number and a unit, as '{example}'", text=text, example=example
+            )
+        )
     return match[1], match[2]
 
 
@@ -184,6 +188,28 @@ def unit(symbol: str, dimension: str, among: tuple[str, ...] | None = None) -> U
     )
 
 
+EXAMPLES = {
+    "length": "44 mm",
+    "area": "620 mm2",
+    "volume": "52 cm3",
+    "volume flow": "212 cfm",
+    "angle": "45 deg",
+    "ratio": "2 %",
+    "mass flow": "120 g/s",
+    "mass": "38 g",
+    "force": "110 lbf",
+    "force per length": "40 N/mm",
+    "torque": "90 N.m",
+    "velocity": "95 m/s",
+    "power": "300 hp",
+    "speed of rotation": "6500 rpm",
+    "density": "1.2 kg/m3",
+    "time": "15 min",
+    "temperature": "20 degC",
+}
+"""A quantity of each dimension, as a refusal shows one; of a pressure it is "28 inH2O"."""
+
+
 @lru_cache(maxsize=4096)
 def parse(text: str, dimension: str, among: tuple[str, ...] | None = None) -> Quantity:
     """Read a quantity of a dimension, as parse("28 inH2O", "pressure").
@@ -198,7 +224,7 @@ def parse(text: str, dimension: str, among: tuple[str, ...] | None = None) -> Qu
     """
     if dimension == CONDITION:
         return _condition(text)
-    number, symbol = split(text)
+    number, symbol = split(text, EXAMPLES.get(dimension, "28 inH2O"))
     value = to_si(float(number), unit(symbol, dimension, among).symbol)
     if not math.isfinite(value):
         raise UnitError(gettext("'{text}' is too large a number", text=text))

@@ -33,9 +33,7 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     is_manifold = measurement.c.datum == MANIFOLD
-    op.execute(
-        sa.update(measurement).where(is_manifold).values(datum="port flange", place=PLACE)
-    )
+    op.execute(sa.update(measurement).where(is_manifold).values(datum="port flange", place=PLACE))
     _allow(*BEFORE)
     with altered("measurement_kind") as batch:
         batch.drop_column("uncertainty_typed")

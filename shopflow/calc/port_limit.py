@@ -10,12 +10,17 @@ import numpy as np
 
 from shopflow.calc.areas import Valve, port_area_at_stem, seat_opening_area
 from shopflow.calc.array_types import Floats
+from shopflow.calc.cam import ValveMotion
+from shopflow.calc.cam_gain import lifts_over_cam
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
 from shopflow.calc.valve_sizes import size, with_size
 from shopflow.texts import gettext
 
 CHANGE = 1e-6
 """Relative change of a size by which its effect is found, by central differences."""
+
+STEPS = 400
+"""Steps of lift that a mean is taken over."""
 
 HALVINGS = 60
 """Of a range of lift: more than a double holds."""
@@ -101,6 +106,10 @@ class Way:
             ),
         ]
 
+    def over(self, lifts: Sequence[float]) -> list[Narrow]:
+        """`narrows` of plain numbers."""
+        return self.narrows(np.asarray(lifts))
+
     def least(self, lifts: Floats) -> Floats:
         """Least area along the way at these lifts, m2.
 
@@ -114,7 +123,13 @@ class Way:
         >>> (way.least(np.array([0.005, 0.012])) * 1e6).round(1).tolist()
         [508.4, 800.0]
         """
-        return np.min([narrow.areas for narrow in self.narrows(lifts)], axis=0)
+        return np.asarray(np.min([narrow.areas for narrow in self.narrows(lifts)], axis=0))
+
+    @property
+    def unstated(self) -> tuple[str, ...]:
+        """Sizes whose uncertainty is not stated, each once."""
+        narrows = self.narrows(np.array([self.valve.head_diameter / 4.0]))
+        return tuple(dict.fromkeys(name for narrow in narrows for name in narrow.unstated))
 
     def _valve_place(self, place: Place, sizes: Sequence[str], lifts: Floats) -> Narrow:
         unstated = tuple(name for name in sizes if self.standard.get(name) is None)
@@ -165,7 +180,7 @@ class Limit:
         return not self.rivals and not self.untested
 
 
-def limits(narrows: Sequence[Narrow], lifts: Floats) -> list[Limit]:
+def limits(way: Way, lifts: Sequence[float]) -> tuple[Limit, ...]:
     r"""The narrowest place at each lift, each other place tested against it.
 
     Another place B is shown to be wider than the tightest A where
@@ -176,8 +191,8 @@ def limits(narrows: Sequence[Narrow], lifts: Floats) -> list[Limit]:
 
     Parameters
     ----------
-    narrows : places on the way, over the lifts
-    lifts : m
+    way : the way through a port
+    lifts : above 0, m
 
     Returns
     -------
@@ -190,7 +205,8 @@ def limits(narrows: Sequence[Narrow], lifts: Floats) -> list[Limit]:
     best?", Ann. Statist. 15 (1987) 456 (from memory). Simulated in
     tests/simulation/test_port_limit.py.
     """
-    return [_limit(narrows, at, float(lift)) for at, lift in enumerate(lifts)]
+    narrows = way.narrows(np.asarray(lifts))
+    return tuple(_limit(narrows, at, float(lift)) for at, lift in enumerate(lifts))
 
 
 def _limit(narrows: Sequence[Narrow], at: int, lift: float) -> Limit:
@@ -273,17 +289,13 @@ def crossing(way: Way, highest: float) -> Crossing | None:
     return Crossing(lift, doubt, behind)
 
 
-def change_in_least(before: Way, after: Way, lifts: Floats) -> tuple[Floats, float]:
-    """Relative change in the least area along the way, and in its mean over the lifts.
+def changes_at(before: Way, after: Way, lifts: Sequence[float]) -> tuple[float, ...]:
+    """Relative change in the least area along the way at each lift.
 
     Parameters
     ----------
     before, after : the way as it is, and as it would be
-    lifts : equal steps of whatever the mean is taken over, m
-
-    Returns
-    -------
-    at each lift, and of the mean; dimensionless
+    lifts : above 0, m
 
     Examples
     --------
@@ -291,13 +303,28 @@ def change_in_least(before: Way, after: Way, lifts: Floats) -> tuple[Floats, flo
 
     >>> from shopflow.calc.areas import Seat
     >>> seat = Seat(0.007, np.pi / 4, 0.0015 / np.cos(np.pi / 4), 0.039)
-    >>> valve, lifts = Valve(0.044, seat=seat), np.array([0.005, 0.012])
+    >>> valve = Valve(0.044, seat=seat)
     >>> ways = [Way(valve, {}, (Section(area),)) for area in (8e-4, 8.8e-4)]
-    >>> change_in_least(*ways, lifts)[0].round(6).tolist()
+    >>> [round(change, 6) for change in changes_at(*ways, (0.005, 0.012))]
     [0.0, 0.1]
     """
-    first, then = before.least(lifts), after.least(lifts)
-    return then / first - 1.0, float(then.mean() / first.mean() - 1.0)
+    row = np.asarray(lifts)
+    return tuple((after.least(row) / before.least(row) - 1.0).tolist())
+
+
+def change_over_lift(before: Way, after: Way, highest: float) -> float:
+    """Relative change in the mean of the least area over lifts from 0 to a highest one, m."""
+    return _change_in_mean(before, after, np.linspace(0.0, highest, STEPS + 1)[1:])
+
+
+def change_over_cam(before: Way, after: Way, motion: ValveMotion) -> float:
+    """Relative change in the mean of the least area over the time that a cam opens the valve."""
+    lifts = lifts_over_cam(motion)
+    return _change_in_mean(before, after, lifts[lifts > 0.0])
+
+
+def _change_in_mean(before: Way, after: Way, lifts: Floats) -> float:
+    return float(after.least(lifts).mean() / before.least(lifts).mean() - 1.0)
 
 
 def _valve_area(place: Place, valve: Valve, lifts: Floats) -> Floats:

@@ -83,6 +83,7 @@ def load(seed: Seed, settings: Settings) -> dict[str, str]:
     passwords = set_up.add_people(seed, opening)
     set_up.style(seed, opening)
     set_up.price(seed, opening)
+    set_up.state_uncertainties(seed, opening)
     set_up.add_files(seed, opening)
     for job_file in job_files:
         work.add_job(seed, job_file)

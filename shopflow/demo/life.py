@@ -97,18 +97,19 @@ def withdrawn(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
 
 
 def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
-    """Sections of an intake port, measured on a moulding cut up."""
+    """Sections of an intake port and of its manifold's runner, measured on a moulding cut up."""
     tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     intake = next(row for row in tested.sessions if row.side == "intake")
     location = {
         "side": "intake",
         "cylinder": intake.cylinder,
-        "datum": "valve seat",
         "notes": "moulding, cut and measured",
     }
     run = ((4, 1010), (12, 1080), (25, 1150), (40, 1120), (60, 1180), (85, 1260))
-    rows = [{"distance": f"{at} mm", "area": f"{area} mm2"} for at, area in run]
-    sections.record(seed.db, by, tested, location, rows)
+    runner = ((10, 1310), (50, 1390))
+    for datum, measured in (("valve seat", run), ("manifold flange", runner)):
+        rows = [{"distance": f"{at} mm", "area": f"{area} mm2"} for at, area in measured]
+        sections.record(seed.db, by, tested, {**location, "datum": datum}, rows)
 
 
 def photograph(seed: Seed, by: Actor, store: FileStore, job: Job) -> None:

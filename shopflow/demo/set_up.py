@@ -10,7 +10,7 @@ from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches
 from shopflow.services.engine import cams
-from shopflow.services.measuring import limits
+from shopflow.services.measuring import kinds, limits
 from shopflow.services.registry import customers, engine_types
 from shopflow.services.routing import operation_kinds, work_plans
 from shopflow.services.shop import house_style
@@ -39,6 +39,12 @@ def price(seed: Seed, by: Actor) -> None:
     """Set the shop's usual price of each kind of step."""
     for code, amount in seed.shop_file["usual_prices"].items():
         operation_kinds.change(seed.db, by, seed.steps[code], {"usual_price": amount})
+
+
+def state_uncertainties(seed: Seed, by: Actor) -> None:
+    """State how well the shop measures the sizes behind its flow tests."""
+    for code, uncertainty in seed.shop_file["uncertainties"].items():
+        kinds.change(seed.db, by, seed.figures[code], {"uncertainty": uncertainty})
 
 
 def add_files(seed: Seed, by: Actor) -> None:

@@ -68,3 +68,7 @@ class AlongPort:
 
     outdated_by: str = field(default="", metadata=snapshot.LATER)
     """The step that cut metal after the sections were measured and before the test."""
+
+    tighter: str = field(default="", metadata=snapshot.LATER)
+    """The tighter of "port" and "valve", or "neither" where the uncertainties of their sizes do not
+    tell; empty where one is not stated."""

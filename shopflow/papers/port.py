@@ -102,7 +102,7 @@ def findings(port: AlongPort, units: UnitSystem) -> Iterator[str]:
         )
     else:
         yield gettext("Tightest {when}: {area} at {distance} from the {datum}.", **where)
-    yield from _port_or_valve(port, tight.area, units)
+    yield from _port_or_valve(port, units)
     if survey.volume is not None:
         yield (
             gettext(
@@ -113,12 +113,24 @@ def findings(port: AlongPort, units: UnitSystem) -> Iterator[str]:
         )
 
 
-def _port_or_valve(port: AlongPort, area: float, units: UnitSystem) -> Iterator[str]:
+def _port_or_valve(port: AlongPort, units: UnitSystem) -> Iterator[str]:
     """The tighter of the tightest section and the valve, in a sentence, where both are known."""
     if port.least is None or port.lift is None:
         return
     least = {"area": units.text(port.least, "port area"), "lift": units.text(port.lift, "lift")}
-    if area < port.least:
+    if port.tighter == "neither":
+        yield gettext(
+            "No measurable difference between port and valve: the valves leave {area} at {lift} of "
+            "lift.",
+            **least,
+        )
+    elif not port.tighter:
+        yield gettext(
+            "The valves leave {area} at {lift} of lift. The uncertainty of these sizes is not "
+            "stated, so that neither is said to be tighter.",
+            **least,
+        )
+    elif port.tighter == "port":
         yield gettext(
             "The port is tighter than the valve: the valves leave {area} at {lift} of lift.",
             **least,

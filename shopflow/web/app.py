@@ -57,6 +57,7 @@ NOUNS = (
     "counter.customer_view",
     "counter.practice",
     "engine.cams",
+    "engine.port_limit",
     "engine.through_cam",
     "export",
     "hand_off.engine_calculations",

@@ -265,6 +265,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "payments.pay": OFFICE,
     "plans.copy": STAFF,
     "plans.save_template": OFFICE,
+    "port_limit.head": ALL,
     "practice.begin": OFFICE,
     "practice.discard": OFFICE,
     "questions.answer": STAFF,

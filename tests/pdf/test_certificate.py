@@ -96,6 +96,7 @@ PORT = documents.AlongPort(
     curtain=1.4e-3,
     least=1.3e-3,
     throat=1.39e-3,
+    tighter="port",
 )
 
 

@@ -54,7 +54,7 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
         ("builder", "", "Required: enter a value"),
         ("displacement", "1792 mm", "'mm' is a unit of length, not of volume"),
         ("displacement", "0 cm3", "'0 cm3' must be more than 0"),
-        ("bore", "eighty mm", "'eighty mm' is not a number and a unit, as '28 inH2O'"),
+        ("bore", "eighty mm", "'eighty mm' is not a number and a unit, as '44 mm'"),
         ("bore", "1e999 mm", "'1e999 mm' is too large a number"),
         ("bore", "-3 in", "'-3 in' must be more than 0"),
         ("cylinders", "four", "'four' is not a whole number"),

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow import documents
 from shopflow.calc import sections
+from shopflow.calc.port_limit import Section, Way, limits
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.workings.section import Passed
 from shopflow.errors import FieldError, ValidationError
@@ -20,10 +21,14 @@ from shopflow.services.bench import test_names
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.bench.sizes import cut_between
 from shopflow.services.measuring import measurements, plausibility
+from shopflow.services.measuring.uncertainties import NOTHING_STATED, UsualUncertainties
 from shopflow.texts import gettext, translated
 from shopflow.units import pretty_text
 
 KIND = "port area"
+SECTION = 2
+"""Index of the section on a way with one: behind opening and throat."""
+
 FEWEST_ON_PAPER = 2
 """Sections a certificate shows a port by: one alone is no run along it."""
 
@@ -47,9 +52,9 @@ class Port:
         return f"{self.side}-{self.cylinder or 'any'}-{self.datum.value.replace(' ', '-')}"
 
     @property
-    def order(self) -> tuple[bool, int, bool]:
+    def order(self) -> tuple[bool, int, int]:
         """Its place among a head's ports: intake first, then by cylinder."""
-        return self.side != "intake", self.cylinder or 0, self.datum is not Datum.SEAT
+        return self.side != "intake", self.cylinder or 0, list(Datum).index(self.datum)
 
     @property
     def words(self) -> str:
@@ -111,14 +116,20 @@ def ports(visit: Visit) -> list[Port]:
 
 
 def along_port(
-    visit: Visit, port: Port, row: BenchSession | None = None, index: int = -1
+    visit: Visit,
+    port: Port,
+    row: BenchSession | None = None,
+    index: int = -1,
+    usual: UsualUncertainties = NOTHING_STATED,
 ) -> documents.AlongPort:
     """A port's sections, with the flow of a bench session at the lift in this place.
+
+    `usual` has the uncertainties by which port or valve is said to be the tighter.
 
     A test made before the sections after the work were taken went through the port as it was.
     """
     reduced = reduction(row) if row is not None else None
-    surveys = {when: survey for when in When if (survey := _survey(visit, port, when))}
+    surveys = _surveys(visit, port)
     valve = (
         sections.valve_areas(reduced.test.valve, reduced.points[index].lift) if reduced else None
     )
@@ -139,20 +150,59 @@ def along_port(
         least=valve.least if valve else None,
         throat=valve.throat if valve else None,
         outdated_by=_outdated_by(visit, row, surveys),
+        tighter=_tighter(reduced, index, surveys, row, usual) if row and reduced else "",
     )
 
 
-def of_session(row: BenchSession) -> documents.AlongPort | None:
+def _tighter(
+    reduced: Reduction,
+    index: int,
+    surveys: Mapping[When, Mapping[float, Measurement]],
+    row: BenchSession,
+    usual: UsualUncertainties,
+) -> str:
+    """The tighter of port and valve at a lift, as `AlongPort.tighter` has it."""
+    test = reduced.test
+    if test.valve.seat is None or not surveys:
+        return ""
+    survey = list(surveys.values())[0 if _was_before(row, surveys) else -1]
+    area = min(section.value.si for section in survey.values())
+    section = Section(area, usual.standard(KIND, area))
+    (limit,) = limits(Way(test.valve, usual.of_valve(test), (section,)), [test.lifts[index]])
+    is_port = limit.tightest == SECTION
+    others = {0, 1} if is_port else {SECTION}
+    if others & set(limit.untested):
+        return ""
+    if others & set(limit.rivals):
+        return "neither"
+    return "port" if is_port else "valve"
+
+
+def of_session(
+    row: BenchSession, usual: UsualUncertainties = NOTHING_STATED
+) -> documents.AlongPort | None:
     """The sections of the port a session tested, at its last lift; none where they are too few.
 
     Those from the valve seat are preferred, since the valve's areas have their place there.
     """
     for port in ports(row.job_head):
         if port.has(row):
-            along = along_port(row.job_head, port, row)
+            along = along_port(row.job_head, port, row, usual=usual)
             if len(along.surveys[along.stands].points) >= FEWEST_ON_PAPER:
                 return along
     return None
+
+
+def standing(row: BenchSession) -> list[Measurement]:
+    """Sections of the port a flow test was made of, from its valve seat outwards, then those from
+    its flange and those of its manifold: as the port was when it was tested."""
+    rows: list[Measurement] = []
+    for port in ports(row.job_head):
+        if port.has(row):
+            surveys = _surveys(row.job_head, port)
+            stands = 0 if _was_before(row, surveys) else -1
+            rows += list(surveys.values())[stands].values()
+    return rows
 
 
 def _port(row: Measurement) -> Port | None:
@@ -162,6 +212,11 @@ def _port(row: Measurement) -> Port | None:
     return Port(row.side, row.cylinder, row.datum)
 
 
+def _surveys(visit: Visit, port: Port) -> dict[When, dict[float, Measurement]]:
+    """Sections of a port before the work and after it, each where there are any."""
+    return {when: survey for when in When if (survey := _survey(visit, port, when))}
+
+
 def _survey(visit: Visit, port: Port, when: When) -> dict[float, Measurement]:
     """Sections of a port by distance; of one measured again the latest."""
     rows = [row for row in visit.measurements if row.when is when and _port(row) == port]
@@ -169,6 +224,14 @@ def _survey(visit: Visit, port: Port, when: When) -> dict[float, Measurement]:
     # To the nanometre, so that one inch and 25.4 mm are one place.
     by_distance = {round(row.distance.si, 9): row for row in rows if row.distance}
     return dict(sorted(by_distance.items()))
+
+
+def outdated_by(row: BenchSession) -> str:
+    """The step that cut metal between the sections of a test's port and the test; empty where none
+    did."""
+    visit = row.job_head
+    surveys = [_surveys(visit, port) for port in ports(visit) if port.has(row)]
+    return next(filter(None, (_outdated_by(visit, row, every) for every in surveys)), "")
 
 
 def _outdated_by(

@@ -26,6 +26,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, test_gains, test_results
 from shopflow.services.certificates import doubts, head_facts, tested_ports
+from shopflow.services.measuring import uncertainties
 from shopflow.services.paperwork import facts
 from shopflow.texts import gettext, lazy, spoken
 
@@ -222,6 +223,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
     ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
     replaced = draft.replaces.revision if draft.replaces else 0
     display = facts.display(db, visit.job.customer)
+    usual = uncertainties.usual(db)
     with spoken(display.language):
         content = documents.FlowCertificate(
             shop=facts.letterhead(db),
@@ -236,7 +238,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
             head=facts.identity(visit),
             sessions=tuple(
                 dataclasses.replace(
-                    test_results.session_result(row), along_port=sections.of_session(row)
+                    test_results.session_result(row), along_port=sections.of_session(row, usual)
                 )
                 for row in ordered
             ),

@@ -276,7 +276,8 @@ TABLES: dict[str, tuple[str, str]] = {
     "measurement_kind": (
         "kinds of measurement",
         "id code name dimension us_unit si_unit place_kind us_decimals si_decimals least_typed "
-        "least_si greatest_typed greatest_si uncertainty_typed uncertainty_si position active version",
+        "least_si greatest_typed greatest_si uncertainty_typed uncertainty_si position active "
+        "version",
     ),
     "open_test": (
         "tests being taken",

@@ -7,9 +7,20 @@ from collections.abc import Mapping
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopflow.calc import valve_sizes
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
 from shopflow.models import MeasurementKind
 from shopflow.units import units_of
+
+CODES = {
+    "head_diameter": "valve head diameter",
+    "stem_diameter": "stem diameter",
+    "seat_angle": "seat angle",
+    "seat_width": "seat width",
+    "throat_diameter": "throat diameter",
+}
+"""Kinds of measurement by the size of a valve that each one is."""
 
 
 class UsualUncertainties:
@@ -28,6 +39,23 @@ class UsualUncertainties:
             return None
         is_share = kind.uncertainty.unit in units_of("ratio")
         return kind.uncertainty.si * (value if is_share else 1.0) / COVERAGE_FACTOR
+
+    def of_valve(self, test: FlowTest) -> dict[str, float | None]:
+        """Standard uncertainty of each size of a test's valve and seat, m or rad: as the test
+        states it, else as the shop does."""
+        if test.valve.seat is None:
+            return {}
+        return {name: self._of_size(name, test) for name in valve_sizes.FIELDS}
+
+    def _of_size(self, name: str, test: FlowTest) -> float | None:
+        stated: float | None = getattr(test.uncertainty, name)
+        if stated is not None:
+            return stated
+        return self.standard(CODES[name], valve_sizes.size(test.valve, name))
+
+
+NOTHING_STATED = UsualUncertainties({})
+"""Of a shop that has stated nothing."""
 
 
 def usual(db: Session) -> UsualUncertainties:

@@ -12,6 +12,7 @@ from shopflow.papers.port import findings, port_chart, valve_areas
 from shopflow.services.bench import sections
 from shopflow.services.engine import cams
 from shopflow.services.hand_off import engine_calculations
+from shopflow.services.measuring import uncertainties
 from shopflow.web.bench.sections.forms import FlowForm
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -40,7 +41,7 @@ class PortFigures:
 
 def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
     """The figures of the port and the flow a form chooses."""
-    port = sections.along_port(visit, form.chosen, form.row, form.place)
+    port = sections.along_port(visit, form.chosen, form.row, form.place, uncertainties.usual(db()))
     index: list[Figure] = []
     lacking: list[str] = []
     if form.row is not None and form.chosen.side == "intake":
