@@ -9,6 +9,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from fluids.compressible import isentropic_work_compression
 from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from shopflow.calc.air import speed_of_sound
 from shopflow.calc.compression import compression_ratio, cylinder_volume
@@ -16,6 +17,7 @@ from shopflow.calc.flow import kinetic_energy_flux
 from shopflow.calc.machindex import mach_index, mean_piston_speed, speed_at_index
 from shopflow.calc.springs import load_at_lift, pressure_force, spring_rate, wire_rate
 from shopflow.calc.turbo import exhaust_to_intake_volume, turbine_power
+from shopflow.calc.turbo_balance import Turbocharger, balance, compressor_power
 
 PSI = 0.45359237 * 9.80665 / 0.0254**2
 LBF = 0.45359237 * 9.80665
@@ -156,3 +158,37 @@ def test_kinetic_energy_flux_is_that_of_a_flat_profile() -> None:
     assert answer == pytest.approx(flat, rel=1e-9)
     assert answer == pytest.approx(parabolic / 2, rel=1e-9)
     assert answer == pytest.approx(351.599, abs=6e-4)
+
+
+@pytest.mark.source("fluids: isentropic_work_compression of air, through an efficiency")
+def test_a_compressor_takes_what_the_library_says() -> None:
+    """cp 1005 and gamma 1.4 stand for R = 287.14 J/(kg K)."""
+    work = (
+        isentropic_work_compression(T1=300.0, k=1.4, Z=1.0, P1=1e5, P2=2.2e5, eta=0.7) / 0.0289652
+    )
+    assert compressor_power(0.2, 300.0, 2.2, 0.7) == pytest.approx(0.2 * work, rel=1e-3)
+
+
+@pytest.mark.source("SciPy: brentq on the two powers, and CoolProp's isentropes of air")
+def test_a_balance_is_where_the_powers_meet() -> None:
+    unit = Turbocharger(0.72, 0.70, 0.96)
+    answer = balance(unit, 0.2, 300.0, 2.2, 0.08, 1200.0, 1.05e5)
+
+    def short(pressure: float) -> float:
+        given = turbine_power(0.216, 1200.0, 1.05e5 / pressure, 0.70)
+        return float(0.96 * given - compressor_power(0.2, 300.0, 2.2, 0.72))
+
+    root = brentq(short, 1.06e5, 9e5, xtol=1e-6)
+    assert answer.inlet_pressure == pytest.approx(root, rel=1e-9)
+    assert answer.turbine_power == pytest.approx(answer.power / 0.96, rel=1e-9)
+    entropy = PropsSI("S", "T", 300.0, "P", 1e5, "Air")
+    ideal = PropsSI("T", "S", entropy, "P", 2.2e5, "Air")
+    outlet = 300.0 + (ideal - 300.0) / 0.72
+    assert answer.outlet_temperature == pytest.approx(outlet, abs=1.0)
+
+
+@pytest.mark.source("the first law: no expansion gives more than all of the gas's heat")
+def test_too_much_boost_is_out_of_reach() -> None:
+    answer = balance(Turbocharger(0.5, 0.3, 0.9), 0.2, 300.0, 4.5, 0.06, 800.0, 1e5)
+    assert answer.inlet_pressure is None
+    assert answer.power > 0.9 * 0.3 * 0.2 * 1.06 * 1148.0 * 800.0
