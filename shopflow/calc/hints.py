@@ -41,14 +41,15 @@ FULL_SECTION = 0.85
 """Effective area, as a part of the port's section, from which the section itself is in the way;
 common practice, no source."""
 
-USUAL_RATIO = (0.70, 0.80)
-"""Exhaust flow over intake flow under natural aspiration; common practice, no source."""
+BEST_RATIO = 1.0
+"""Exhaust over intake capacity at which the engine of NACA TN 1365 did best, "approximately"."""
 
 NATURAL = "natural"
 """The induction of an engine without boost."""
 
 EQUAL_PRESSURES = lazy("NACA TN 1365 (1947), its summary")
-"""Of one engine, best near a ratio of 1 where exhaust and inlet pressure are equal."""
+"""Source of the same: one engine of one cylinder, within the range of speeds used, with exhaust
+pressure equal to inlet pressure. Of other pressures it says nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,35 +280,44 @@ def _exhaust_to_intake(intake: Reduction, exhaust: Reduction, induction: str) ->
         ratio=ratio,
     )
     yield Hint(
-        f"{text}; {_by_practice(ratio, induction)}",
+        f"{text}; {_by_equal_pressures(ratio, induction)}",
         gettext(
-            "what goes in must come out, by the pressures on either side: one engine measured did "
-            "best near 1.0 with equal pressures, and boost or back pressure moves that"
+            "what goes in must come out, by the pressures on either side: boost or back pressure "
+            "moves the best ratio, and so may the speed"
         ),
-        f"{PRACTICE}; {EQUAL_PRESSURES}",
+        str(EQUAL_PRESSURES),
         gettext("exhaust against intake"),
     )
 
 
-def _by_practice(ratio: float, induction: str) -> str:
-    """A ratio of exhaust to intake against the usual one."""
-    low, high = USUAL_RATIO
-    usual = {"low": f"{low:.2f}", "high": f"{high:.2f}"}
-    if induction == NATURAL and ratio < low:
-        return gettext("below the {low} to {high} usual under natural aspiration", **usual)
-    if induction == NATURAL and ratio > high:
-        return gettext("above the {low} to {high} usual under natural aspiration", **usual)
+def _by_equal_pressures(ratio: float, induction: str) -> str:
+    """A ratio of exhaust to intake against the one measured at equal pressures, to its one
+    decimal; no verdict on engines whose pressures differ."""
     if induction == NATURAL:
-        return gettext("within the {low} to {high} usual under natural aspiration", **usual)
+        rounded = round(ratio, 1)
+        if rounded < BEST_RATIO:
+            return gettext(
+                "below the 1.0 or so at which one engine did best with exhaust pressure equal to "
+                "inlet pressure"
+            )
+        if rounded > BEST_RATIO:
+            return gettext(
+                "above the 1.0 or so at which one engine did best with exhaust pressure equal to "
+                "inlet pressure"
+            )
+        return gettext(
+            "near the 1.0 at which one engine did best with exhaust pressure equal to inlet "
+            "pressure"
+        )
     if induction:
         return gettext(
-            "the {low} to {high} usual under natural aspiration is no measure of a {induction} "
-            "engine",
-            **usual,
+            "no verdict: the measured best, near 1.0, holds for exhaust pressure equal to inlet "
+            "pressure, and this engine is {induction}",
             induction=translated(induction),
         )
     return gettext(
-        "{low} to {high} is usual under natural aspiration, and this engine's is not known", **usual
+        "no verdict: the measured best, near 1.0, holds for exhaust pressure equal to inlet "
+        "pressure, and this engine's induction is not known"
     )
 
 

@@ -36,7 +36,7 @@ class Charge:
 
 @dataclass(frozen=True)
 class Potential:
-    """What the intake could give at the speed entered, or where filling falls if that is lower."""
+    """Air and power at the speed entered, or where filling falls if that is lower."""
 
     speed: Interval
     """Revolutions per second."""

@@ -71,7 +71,7 @@ def compressor_outlet_temperature(
     >>> round(compressor_outlet_temperature(300.0, 2.0, 0.7), 2)
     393.86
     """
-    rise = pressure_ratio ** ((AIR_GAMMA - 1.0) / AIR_GAMMA) - 1.0
+    rise: float = pressure_ratio ** ((AIR_GAMMA - 1.0) / AIR_GAMMA) - 1.0
     return inlet_temperature * (1.0 + rise / efficiency)
 
 

@@ -233,10 +233,10 @@ OTHERS = (
             "intake)²"
         ),
         lazy(
-            "It does not say which ratio an engine needs: 0.7 to 0.8 is common practice for "
-            "natural aspiration, without a source."
+            "One engine measured did best near 1.0 with exhaust pressure equal to inlet pressure, "
+            "within its range of speeds. Of other pressures, as under boost, it says nothing."
         ),
-        lazy("JCGM 100:2008, 5.1.6 and 5.2"),
+        lazy("JCGM 100:2008, 5.1.6 and 5.2; NACA TN 1365 (1947), its summary"),
     ),
     Explained(
         lazy("Band of past results"),

@@ -29,6 +29,15 @@ TURBINE = (
     "&efficiency=70 %25"
 )
 
+BALANCE = (
+    "air_pressure=1013.25 hPa&boost=15 psi&air_flow=200 g/s&inlet_temperature=25 degC"
+    "&charge_temperature=50 degC&turbine_temperature=1150 K&outlet_pressure=1 psi"
+    "&fuel_to_air=0.08&compressor=70 %25&turbine=68 %25&mechanical=95 %25"
+)
+BALANCED = [
+    *("2.02", "247.7 °F", "19 kW (26 hp)", "20 kW (27 hp)", "9.6 psi", "0.64", "4.7"),
+]
+
 
 @pytest.mark.parametrize(
     ("name", "query", "expected"),
@@ -49,9 +58,29 @@ def test_a_sum_shows_its_figures_with_their_working(client, name, query, expecte
     assert all(row[2] for row in page.rows)
 
 
+@pytest.mark.source("by hand: the closed form of Heywood 6.8, from memory, in plain arithmetic")
+def test_a_turbocharger_s_balance_names_its_back_pressure(client):
+    page = client.page(f"/calculators/turbo-balance?{BALANCE}")
+    assert [row[1] for row in page.rows] == BALANCED
+    assert all(row[2] for row in page.rows)
+    assert "Limits" in page.text
+    assert "Check the seat load" in page.text
+
+
+def test_a_boost_that_no_turbine_gives_is_said_in_words(client):
+    asked = BALANCE.replace("1150 K", "450 K").replace("15 psi", "45 psi")
+    page = client.page(f"/calculators/turbo-balance?{asked}")
+    back = next(row for row in page.rows if row[0] == "Back pressure needed")
+    assert back[1] == "not reachable"
+    assert "Ask less boost" in back[2]
+
+
 @pytest.mark.parametrize(
     ("name", "query", "field", "words"),
     [
+        ("turbo-balance", BALANCE.replace("68 %25", "168 %25"), "turbine", "at most 100 %"),
+        ("turbo-balance", BALANCE.replace("0.08", "8"), "fuel_to_air", "as 0.08"),
+        ("turbo-balance", BALANCE.replace("15 psi", ""), "boost", "required"),
         ("compression", RATIO.replace("bore=86.4 mm", "bore=86.4 kg", 1), "bore", "unit of mass"),
         ("compression", RATIO.replace("deck=0.5 mm", "deck=-20 mm"), "chamber", "leave no volume"),
         (
@@ -78,7 +107,7 @@ def test_faults_of_a_sum_are_shown_at_their_fields(client, name, query, field, w
 
 
 def test_a_sum_not_asked_yet_shows_its_form_alone(client):
-    for name in ("compression", "inlet-mach", "exhaust-gas", "turbine"):
+    for name in ("compression", "inlet-mach", "exhaust-gas", "turbine", "turbo-balance"):
         assert client.page(f"/calculators/{name}").rows == []
     assert "Compression ratio" in client.page("/calculators").links
     client.page("/calculators/none", status=404)

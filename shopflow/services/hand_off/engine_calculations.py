@@ -73,7 +73,7 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
 
     Raises ValidationError at the fields of `COMPRESSION`.
     """
-    inputs = _read(COMPRESSION, values)
+    inputs = read_inputs(COMPRESSION, values)
     swept = compression.cylinder_volume(inputs["bore"], inputs["stroke"])
     gasket = compression.cylinder_volume(inputs["gasket_bore"], inputs["gasket_thickness"])
     deck = compression.cylinder_volume(inputs["bore"], inputs["deck"] or 0.0)
@@ -120,7 +120,7 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
 
 def mach_index(values: Mapping[str, Any]) -> list[Figure]:
     """Mean inlet Mach index at the rev limit. Raises ValidationError at the fields of `MACH`."""
-    inputs = _read(MACH, values)
+    inputs = read_inputs(MACH, values)
     coefficient = float(inputs["coefficient"] or 0)
     if not 0.0 < coefficient <= 1.0:
         raise ValidationError(
@@ -249,8 +249,8 @@ def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -
 
 def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
     """Exhaust gas volume against intake volume. Raises ValidationError at the fields of `GAS`."""
-    inputs = _read(GAS, values)
-    intake, exhaust = (inputs[name] + _air(inputs) for name in ("boost", "back_pressure"))
+    inputs = read_inputs(GAS, values)
+    intake, exhaust = (inputs[name] + barometer(inputs) for name in ("boost", "back_pressure"))
     fuel = float(inputs["fuel_to_air"] or 0)
     ratio = float(
         turbo.exhaust_to_intake_volume(
@@ -276,7 +276,7 @@ def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
 
     Raises ValidationError at the fields of `TURBINE`.
     """
-    inputs = _read(TURBINE, values)
+    inputs = read_inputs(TURBINE, values)
     ideal = _ideal_power(inputs)
     if inputs["efficiency"] > 1.0:
         raise ValidationError([FieldError("efficiency", gettext("enter at most 100 %"))])
@@ -284,18 +284,20 @@ def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
     working = gettext("× {inputs:.0%}; steady flow", inputs=inputs["efficiency"])
     return [
         _isentropic(inputs, ideal),
-        Figure(gettext("At this efficiency"), _power(real), working),
+        Figure(gettext("At this efficiency"), power(real), working),
     ]
 
 
 def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
     """Power of an ideal turbine. Raises ValidationError at the fields of `EXPANSION`."""
-    inputs = _read(EXPANSION, values)
+    inputs = read_inputs(EXPANSION, values)
     return [_isentropic(inputs, _ideal_power(inputs))]
 
 
 def _ideal_power(inputs: Mapping[str, Any]) -> float:
-    inlet, outlet = (inputs[name] + _air(inputs) for name in ("inlet_pressure", "outlet_pressure"))
+    inlet, outlet = (
+        inputs[name] + barometer(inputs) for name in ("inlet_pressure", "outlet_pressure")
+    )
     if outlet > inlet:
         raise ValidationError(
             [
@@ -320,10 +322,10 @@ def _isentropic(inputs: Mapping[str, Any], ideal: float) -> Figure:
         inlet=inlet,
         outlet=outlet,
     )
-    return Figure(gettext("Isentropic power"), _power(ideal), working)
+    return Figure(gettext("Isentropic power"), power(ideal), working)
 
 
-def _air(inputs: Mapping[str, Any]) -> float:
+def barometer(inputs: Mapping[str, Any]) -> float:
     """The air pressure that gauge pressures are taken from. Raises ValidationError."""
     air = float(inputs["air_pressure"])
     if LEAST_AIR <= air <= MOST_AIR:
@@ -336,8 +338,8 @@ def _air(inputs: Mapping[str, Any]) -> float:
     raise ValidationError([FieldError("air_pressure", message)])
 
 
-def _read(specification: fields.Specification, values: Mapping[str, Any]) -> dict[str, Any]:
-    """Every field in SI; none for what was left empty."""
+def read_inputs(specification: fields.Specification, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Every field in SI; none for what was left empty. Raises ValidationError at the fields."""
     clean = fields.require(specification, values, *specification)
     return {
         name: value.si if isinstance(value, Quantity) else _plain(value)
@@ -357,8 +359,8 @@ def _ratio(swept: float, left: float) -> str:
     return f"{float(compression.compression_ratio(swept, left)):.2f} : 1"
 
 
-def _power(watts: float) -> str:
-    """Two digits: specific heat and its ratio are taken as constant."""
+def power(watts: float) -> str:
+    """Power in kW and hp with two digits: specific heat and its ratio are taken as constant."""
     return f"{_two_digits(watts / 1e3)} kW ({_two_digits(watts / to_si(1.0, 'hp'))} hp)"
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from shopflow.calc.estimates import Estimates, Input, Source
+from shopflow.calc.estimates import Estimates, Group, Input, Source
 from shopflow.calc.monte_carlo import TRIALS, Range, draw_estimates, generator, interval
 
 HALF = math.sqrt(3.0)
@@ -21,13 +21,13 @@ def test_additive_model_of_rectangular_inputs() -> None:
         (Range(-HALF, HALF).draw(generator("9.2.3", place)) for place in range(4)),
         np.zeros(TRIALS),
     )
-    found = interval(draws)
+    answer = interval(draws)
     exact = stats.irwinhall(4, loc=-4.0 * HALF, scale=2.0 * HALF).ppf(0.975)
     # Four standard errors of an end: the density there is about 0.03.
     allowed = 4.0 * math.sqrt(0.025 * 0.975 / TRIALS) / 0.03
-    assert found.high == pytest.approx(exact, abs=allowed)
-    assert (found.low, found.high) == pytest.approx((-3.88, 3.88), abs=allowed + 0.005)
-    assert found.median == pytest.approx(0.0, abs=allowed)
+    assert answer.high == pytest.approx(exact, abs=allowed)
+    assert (answer.low, answer.high) == pytest.approx((-3.88, 3.88), abs=allowed + 0.005)
+    assert answer.median == pytest.approx(0.0, abs=allowed)
 
 
 @pytest.mark.source("JCGM 101:2008, 7.9.2: tolerance for one significant digit")
@@ -42,11 +42,11 @@ def test_an_end_scatters_less_than_the_tolerance() -> None:
 @pytest.mark.parametrize("freedom", [None, 4.0])
 def test_errors_of_a_test_are_drawn_as_they_were_estimated(freedom: float | None) -> None:
     source = Source(Input.RUNS, "a test", 0)
-    freedoms = {} if freedom is None else {(Input.RUNS, "a test"): freedom}
+    freedoms: dict[Group, float] = {} if freedom is None else {(Input.RUNS, "a test"): freedom}
     estimates = Estimates(np.array([50.0]), {source: np.array([0.02])}, freedoms)
-    found = interval(draw_estimates(estimates, generator("t"))[:, 0])
+    answer = interval(draw_estimates(estimates, generator("t"))[:, 0])
     factor = stats.norm.ppf(0.975) if freedom is None else stats.t.ppf(0.975, freedom)
-    assert found.high == pytest.approx(50.0 * (1.0 + 0.02 * factor), abs=0.06)
+    assert answer.high == pytest.approx(50.0 * (1.0 + 0.02 * factor), abs=0.06)
 
 
 def test_shared_errors_cancel_in_a_ratio() -> None:

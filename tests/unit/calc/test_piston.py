@@ -25,7 +25,8 @@ def test_travel_and_its_slope(angle: float) -> None:
 
     def height(turned: complex) -> complex:
         radius = STROKE / 2.0
-        return radius * np.cos(turned) + np.sqrt(ROD**2 - (radius * np.sin(turned)) ** 2 + 0j)
+        above = np.sqrt(ROD**2 - (radius * np.sin(turned)) ** 2 + 0j)
+        return complex(radius * np.cos(turned) + above)
 
     turned = math.radians(angle)
     expected = STROKE / 2.0 + ROD - height(turned).real

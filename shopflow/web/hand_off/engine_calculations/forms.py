@@ -97,3 +97,39 @@ class TurbineForm(SumForm):
         lazy("Pressure after it"), "pressure", lazy("Gauge pressure."), needed=True
     )
     efficiency = QuantityField(lazy("Efficiency"), "ratio", lazy("For example 70 %."), needed=True)
+
+
+class BalanceForm(SumForm):
+    """Back pressure that a turbocharger needs for its boost."""
+
+    air_pressure = QuantityField(
+        lazy("Air pressure"), "pressure", AIR_HINT, needed=True, kind="air pressure"
+    )
+    boost = QuantityField(
+        lazy("Boost asked"), "pressure", lazy("Gauge pressure. For example 15 psi."), needed=True
+    )
+    air_flow = QuantityField(
+        lazy("Air flow"), "mass flow", lazy("Of the engine. For example 200 g/s."), needed=True
+    )
+    inlet_temperature = QuantityField(
+        lazy("Before the compressor"), "temperature", lazy("For example 25 degC."), needed=True
+    )
+    charge_temperature = QuantityField(
+        lazy("After the intercooler (optional)"), "temperature", lazy("For example 50 degC.")
+    )
+    turbine_temperature = QuantityField(
+        lazy("Before the turbine"), "temperature", lazy("For example 1150 K."), needed=True
+    )
+    outlet_pressure = QuantityField(
+        lazy("Pressure after the turbine"), "pressure", lazy("Gauge pressure."), needed=True
+    )
+    fuel_to_air = DecimalField(lazy("Fuel to air, by mass"), lazy("For example 0.08."))
+    compressor = QuantityField(
+        lazy("Compressor efficiency"), "ratio", lazy("For example 70 %."), needed=True
+    )
+    turbine = QuantityField(
+        lazy("Turbine efficiency"), "ratio", lazy("For example 68 %."), needed=True
+    )
+    mechanical = QuantityField(
+        lazy("Mechanical efficiency"), "ratio", lazy("For example 95 %."), needed=True
+    )

@@ -16,11 +16,14 @@ from werkzeug.exceptions import NotFound
 from shopflow.documents import Figure
 from shopflow.models import EngineType
 from shopflow.services.hand_off import calculator_defaults, engine_calculations
+from shopflow.services.hand_off.turbo_balance import LIMITS, turbo_balance_figures
 from shopflow.services.registry import engine_types
 from shopflow.texts import lazy
+from shopflow.web.context import system
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown
 from shopflow.web.hand_off.engine_calculations.forms import (
+    BalanceForm,
     CompressionForm,
     GasForm,
     MachForm,
@@ -41,6 +44,12 @@ class Sum(NamedTuple):
     title: str
     form: type[SumForm]
     work: Callable[[Mapping[str, Any]], list[Figure]]
+    limits: tuple[str, ...] = ()
+    """Sentences on what it leaves out, with its cautions."""
+
+
+def _balanced(values: Mapping[str, Any]) -> list[Figure]:
+    return turbo_balance_figures(values, system())
 
 
 SUMS = {
@@ -52,6 +61,7 @@ SUMS = {
         lazy("Exhaust gas against intake"), GasForm, engine_calculations.gas_volumes
     ),
     "turbine": Sum(lazy("Power for a turbine"), TurbineForm, engine_calculations.turbine_power),
+    "turbo-balance": Sum(lazy("Back pressure for boost"), BalanceForm, _balanced, LIMITS),
 }
 
 
