@@ -67,11 +67,15 @@ def test_a_turbocharger_s_balance_names_its_back_pressure(client):
     assert "Check the seat load" in page.text
 
 
-def test_a_boost_that_no_turbine_gives_is_said_in_words(client):
-    asked = BALANCE.replace("1150 K", "450 K").replace("15 psi", "90 psi")
+@pytest.mark.parametrize(
+    ("boost", "reason"), [("90 psi", "more than 10 times"), ("140 psi", "expanded to nothing")]
+)
+def test_a_boost_that_no_turbine_gives_is_said_in_words(client, boost, reason):
+    asked = BALANCE.replace("1150 K", "450 K").replace("15 psi", boost)
     page = client.page(f"/calculators/turbo-balance?{asked}")
     back = next(row for row in page.rows if row[0] == "Back pressure needed")
     assert back[1] == "not reachable"
+    assert reason in back[2]
     assert "Ask less boost" in back[2]
 
 

@@ -29,6 +29,10 @@ BALANCE: fields.Specification = {
     "fuel_to_air": fields.decimal(),
     **dict.fromkeys(EFFICIENCIES, fields.quantity("ratio", required=True, above=0.0)),
 }
+MOST_EXPANSION = 10.0
+"""Pressure before over after a turbine that no single stage comes near; common practice, no
+source."""
+
 SOURCE = lazy("Heywood (1988), section 6.8, from memory; NASA Glenn Research Center")
 LIMITS = (
     lazy(
@@ -125,15 +129,23 @@ def _turbine(
     inputs: Mapping[str, Any], air: float, outlet: float, answer: Balance, units: UnitSystem
 ) -> Iterator[Figure]:
     if answer.inlet_pressure is None or answer.turbine_power is None:
-        yield Figure(
-            gettext("Back pressure needed"),
-            gettext("not reachable"),
+        yield _out_of_reach(
             gettext(
                 "no pressure before the turbine gives this power: even expanded to nothing, gas of "
                 "{hot:.0f} K holds too little at these efficiencies. Ask less boost or enter a "
                 "hotter gas",
                 hot=inputs["turbine_temperature"],
-            ),
+            )
+        )
+        return
+    if answer.inlet_pressure > MOST_EXPANSION * outlet:
+        yield _out_of_reach(
+            gettext(
+                "it takes more than {most:.0f} times the pressure after the turbine, which no "
+                "single turbine expands (common practice, no source). Ask less boost or enter a "
+                "hotter gas",
+                most=MOST_EXPANSION,
+            )
         )
         return
     gauge, boost = answer.inlet_pressure - air, inputs["boost"]
@@ -160,6 +172,10 @@ def _turbine(
         _against_boost(gauge > boost),
     )
     yield _volumes(inputs, air, answer)
+
+
+def _out_of_reach(reason: str) -> Figure:
+    return Figure(gettext("Back pressure needed"), gettext("not reachable"), reason)
 
 
 def _against_boost(is_above: bool) -> str:
