@@ -26,7 +26,7 @@ HALVINGS = 60
 """Of a range of lift: more than a double holds."""
 
 
-class Place(StrEnum):
+class PortPlace(StrEnum):
     """Kind of place that narrows the way."""
 
     OPENING = "opening"
@@ -44,10 +44,10 @@ THROAT_SIZES = ("throat_diameter", "stem_diameter")
 
 
 @dataclass(frozen=True)
-class Narrow:
+class Passage:
     """A place on the way: its area over a row of lifts, and how well that is known."""
 
-    place: Place
+    place: PortPlace
     areas: Floats
     """m2, at each lift; all valves of the port together."""
 
@@ -81,7 +81,7 @@ class Way:
 
     sections: tuple[Section, ...] = ()
 
-    def narrows(self, lifts: Floats) -> list[Narrow]:
+    def passages(self, lifts: Floats) -> list[Passage]:
         """Every place on the way at these lifts: opening, throat, then the sections in order.
 
         Parameters
@@ -90,11 +90,11 @@ class Way:
         """
         lifts = np.asarray(lifts, dtype=float)
         return [
-            self._valve_place(Place.OPENING, OPENING_SIZES, lifts),
-            self._valve_place(Place.THROAT, THROAT_SIZES, lifts),
+            self._valve_place(PortPlace.OPENING, OPENING_SIZES, lifts),
+            self._valve_place(PortPlace.THROAT, THROAT_SIZES, lifts),
             *(
-                Narrow(
-                    Place.SECTION,
+                Passage(
+                    PortPlace.SECTION,
                     np.full(len(lifts), section.area),
                     None
                     if section.standard is None
@@ -106,9 +106,9 @@ class Way:
             ),
         ]
 
-    def over(self, lifts: Sequence[float]) -> list[Narrow]:
-        """`narrows` of plain numbers."""
-        return self.narrows(np.asarray(lifts))
+    def over(self, lifts: Sequence[float]) -> list[Passage]:
+        """`passages` of plain numbers."""
+        return self.passages(np.asarray(lifts))
 
     def least(self, lifts: Floats) -> Floats:
         """Least area along the way at these lifts, m2.
@@ -123,25 +123,25 @@ class Way:
         >>> (way.least(np.array([0.005, 0.012])) * 1e6).round(1).tolist()
         [508.4, 800.0]
         """
-        return np.asarray(np.min([narrow.areas for narrow in self.narrows(lifts)], axis=0))
+        return np.asarray(np.min([passage.areas for passage in self.passages(lifts)], axis=0))
 
     @property
     def unstated(self) -> tuple[str, ...]:
         """Sizes whose uncertainty is not stated, each once."""
-        narrows = self.narrows(np.array([self.valve.head_diameter / 4.0]))
-        return tuple(dict.fromkeys(name for narrow in narrows for name in narrow.unstated))
+        passages = self.passages(np.array([self.valve.head_diameter / 4.0]))
+        return tuple(dict.fromkeys(name for passage in passages for name in passage.unstated))
 
-    def _valve_place(self, place: Place, sizes: Sequence[str], lifts: Floats) -> Narrow:
+    def _valve_place(self, place: PortPlace, sizes: Sequence[str], lifts: Floats) -> Passage:
         unstated = tuple(name for name in sizes if self.standard.get(name) is None)
         areas = _valve_area(place, self.valve, lifts)
         if unstated:
-            return Narrow(place, areas, None, unstated)
+            return Passage(place, areas, None, unstated)
         squares = np.zeros(len(lifts))
         for name in sizes:
             squares += (self._effect(place, name, lifts) * (self.standard[name] or 0.0)) ** 2
-        return Narrow(place, areas, np.sqrt(squares))
+        return Passage(place, areas, np.sqrt(squares))
 
-    def _effect(self, place: Place, name: str, lifts: Floats) -> Floats:
+    def _effect(self, place: PortPlace, name: str, lifts: Floats) -> Floats:
         """Relative change of an area with a size, per m or rad."""
         now = size(self.valve, name)
         step = CHANGE * now
@@ -205,21 +205,21 @@ def limits(way: Way, lifts: Sequence[float]) -> tuple[Limit, ...]:
     best?", Ann. Statist. 15 (1987) 456 (from memory). Simulated in
     tests/simulation/test_port_limit.py.
     """
-    narrows = way.narrows(np.asarray(lifts))
-    return tuple(_limit(narrows, at, float(lift)) for at, lift in enumerate(lifts))
+    passages = way.passages(np.asarray(lifts))
+    return tuple(_limit(passages, at, float(lift)) for at, lift in enumerate(lifts))
 
 
-def _limit(narrows: Sequence[Narrow], at: int, lift: float) -> Limit:
-    areas = tuple(float(narrow.areas[at]) for narrow in narrows)
+def _limit(passages: Sequence[Passage], at: int, lift: float) -> Limit:
+    areas = tuple(float(passage.areas[at]) for passage in passages)
     tightest = int(np.argmin(areas))
     rivals, untested = [], []
-    for index, narrow in enumerate(narrows):
-        own = narrows[tightest].relative
+    for index, passage in enumerate(passages):
+        own = passages[tightest].relative
         if index == tightest:
             continue
-        if own is None or narrow.relative is None:
+        if own is None or passage.relative is None:
             untested.append(index)
-        elif not _is_wider(areas[index] / areas[tightest], own[at], narrow.relative[at]):
+        elif not _is_wider(areas[index] / areas[tightest], own[at], passage.relative[at]):
             rivals.append(index)
     return Limit(lift, areas, tightest, tuple(rivals), tuple(untested))
 
@@ -238,7 +238,7 @@ class Crossing:
     expanded_uncertainty: float | None
     """k = 2, m; None where a size states none."""
 
-    narrow: int
+    passage: int
     """Index of the place that is narrowest from there on."""
 
 
@@ -265,7 +265,7 @@ def crossing(way: Way, highest: float) -> Crossing | None:
     >>> round(crossing(Way(Valve(0.044, seat=seat), {}), 0.015).lift * 1e3, 5)
     10.02791
     """
-    top = way.narrows(np.array([highest]))
+    top = way.passages(np.array([highest]))
     behind = min(range(1, len(top)), key=lambda index: float(top[index].areas[0]))
     area = float(top[behind].areas[0])
     if float(top[0].areas[0]) <= area:
@@ -273,16 +273,16 @@ def crossing(way: Way, highest: float) -> Crossing | None:
     low, high = 0.0, highest
     for _ in range(HALVINGS):
         middle = (low + high) / 2.0
-        is_above = float(_valve_area(Place.OPENING, way.valve, np.array([middle]))[0]) > area
+        is_above = float(_valve_area(PortPlace.OPENING, way.valve, np.array([middle]))[0]) > area
         low, high = (low, middle) if is_above else (middle, high)
     lift = (low + high) / 2.0
-    there = way.narrows(np.array([lift]))
+    there = way.passages(np.array([lift]))
     own, other = there[0].relative, there[behind].relative
     if own is None or other is None:
         return Crossing(lift, None, behind)
     step = CHANGE * lift
     above, below = np.log(
-        _valve_area(Place.OPENING, way.valve, np.array([lift + step, lift - step]))
+        _valve_area(PortPlace.OPENING, way.valve, np.array([lift + step, lift - step]))
     )
     slope = float(above - below) / (2.0 * step)
     doubt = COVERAGE_FACTOR * float(np.hypot(own[0], other[0])) / slope
@@ -327,12 +327,12 @@ def _change_in_mean(before: Way, after: Way, lifts: Floats) -> float:
     return float(after.least(lifts).mean() / before.least(lifts).mean() - 1.0)
 
 
-def _valve_area(place: Place, valve: Valve, lifts: Floats) -> Floats:
+def _valve_area(place: PortPlace, valve: Valve, lifts: Floats) -> Floats:
     """Area of all valves of a port at a place of theirs, m2."""
     seat = valve.seat
     if seat is None:
         raise ValueError(gettext("the seat is not stated"))
-    if place is Place.THROAT:
+    if place is PortPlace.THROAT:
         area = np.asarray(port_area_at_stem(seat.throat_diameter, seat.stem_diameter))
     else:
         area = np.asarray(seat_opening_area(valve.head_diameter, seat, lifts))

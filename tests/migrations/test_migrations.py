@@ -743,6 +743,30 @@ def test_development_of_own_heads_goes_down_as_work_or_as_ended(full: Engine) ->
     assert triggers(full) == above
 
 
+def test_sections_of_a_manifold_go_down_as_a_place_and_come_up_again(full: Engine) -> None:
+    """Revision 0056 knows the manifold's flange; below it is the port's, in a place by its name."""
+    query = text("SELECT id, datum, place FROM measurement WHERE datum IS NOT NULL ORDER BY id")
+    stated = text("UPDATE measurement_kind SET uncertainty_typed = '2 %', uncertainty_si = 0.02")
+    with full.begin() as connection:
+        before = connection.execute(query).all()
+        connection.execute(stated)
+    manifold = {row.id for row in before if row.datum == "manifold flange"}
+    assert manifold
+    above = triggers(full)
+    downgrade(full, before_revision("0056"))
+    with full.connect() as connection:
+        below = connection.execute(query).all()
+    places = {row.id: (row.datum, row.place) for row in below}
+    assert {places[key] for key in manifold} == {("port flange", "manifold")}
+    assert "uncertainty_typed" not in named_rows(full, "measurement_kind")[0]
+    with pytest.raises(IntegrityError, match="datum"), full.begin() as connection:
+        connection.execute(text("UPDATE measurement SET datum = 'manifold flange'"))
+    upgrade(full)
+    with full.connect() as connection:
+        assert connection.execute(query).all() == before
+    assert triggers(full) == above
+
+
 def before_revision(wanted: str) -> str:
     """The revision that comes before one, or "base"."""
     return next(item.down_revision or "base" for item in revisions() if item.revision == wanted)

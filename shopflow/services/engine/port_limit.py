@@ -1,4 +1,4 @@
-"""What limits a port: its narrowest place by lift, as it is and with sizes changed on paper."""
+"""Limits of a port: its narrowest place by lift, as it is and with sizes changed on paper."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ def suggested(rows: Sequence[BenchSession]) -> BenchSession:
 
 
 def of_test(db: Session, row: BenchSession) -> PortLimit:
-    """What limits the port of a flow test that states its seat."""
+    """The limits of the port of a flow test that states its seat."""
     test = sessions.reduction(row).test
     usual = uncertainties.usual(db)
     measured = list(_sections(row, test, usual))

@@ -59,5 +59,5 @@ NOTHING_STATED = UsualUncertainties({})
 
 
 def usual(db: Session) -> UsualUncertainties:
-    """What the shop has stated of its kinds of measurement, in one statement."""
+    """Read what the shop has stated of its kinds of measurement, in one statement."""
     return UsualUncertainties({kind.code: kind for kind in db.scalars(select(MeasurementKind))})

@@ -1,1 +1,1 @@
-"""What limits a port, as it is and with sizes changed on paper."""
+"""Limits of a port, as it is and with sizes changed on paper."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from shopflow.calc.port_limit import Limit, Narrow
+from shopflow.calc.port_limit import Limit, Passage
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
 from shopflow.charts import Axis, Chart, Series
 from shopflow.services.engine.port_limit import OnPaper, PortLimit
@@ -39,22 +39,22 @@ def areas_chart(limit: PortLimit, on_paper: OnPaper | None, units: UnitSystem) -
 
 def _places(limit: PortLimit, lifts: Sequence[float], area: str) -> Iterator[Series]:
     """Opening and throat, and of the sections the narrowest."""
-    narrows = limit.way.over(limit.lifts)
-    shown = list(zip(limit.places, narrows, strict=True))
+    passages = limit.way.over(limit.lifts)
+    shown = list(zip(limit.places, passages, strict=True))
     sections = sorted(shown[2:], key=lambda pair: float(pair[1].areas[0]))
-    for place, narrow in [*shown[:2], *sections[:1]]:
+    for place, passage in [*shown[:2], *sections[:1]]:
         yield Series(
             name=place.name,
             x=lifts,
-            y=[from_si(float(value), area) for value in narrow.areas],
-            error=_bars(narrow, area),
+            y=[from_si(float(value), area) for value in passage.areas],
+            error=_bars(passage, area),
         )
 
 
-def _bars(narrow: Narrow, area: str) -> list[float] | None:
-    if narrow.relative is None:
+def _bars(passage: Passage, area: str) -> list[float] | None:
+    if passage.relative is None:
         return None
-    halves = COVERAGE_FACTOR * narrow.relative * narrow.areas
+    halves = COVERAGE_FACTOR * passage.relative * passage.areas
     return [from_si(float(half), area) for half in halves]
 
 

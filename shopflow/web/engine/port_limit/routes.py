@@ -32,7 +32,9 @@ def head(tag: str) -> ResponseReturnValue:
     limit = port_limit.of_test(db(), form.row)
     form.name_sizes(limit)
     on_paper = _on_paper(form, limit)
-    crossings = [limit.crossing, *([on_paper.crossing] if on_paper else [])]
+    ways = [(limit.crossing, limit.limits[-1])]
+    if on_paper is not None:
+        ways.append((on_paper.crossing, on_paper.limits[-1]))
     return form_page(
         "port_limit/head.html",
         form,
@@ -41,7 +43,7 @@ def head(tag: str) -> ResponseReturnValue:
         on_paper=on_paper,
         changeable=CHANGEABLE,
         outdated_by=sections.outdated_by(form.row),
-        findings=[finding(crossing, limit, system()) for crossing in crossings],
+        findings=[finding(*way, limit, system()) for way in ways],
         verdict=verdict,
         chart=draw(areas_chart(limit, on_paper, system()), "areas", 640.0, 340.0),
         about=ABOUT,

@@ -1,4 +1,4 @@
-"""What limits a port, in sentences."""
+"""Limits of a port, in sentences."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ from shopflow.calc.port_limit import Crossing, Limit
 from shopflow.services.engine.port_limit import PlaceOnTheWay, PortLimit
 from shopflow.texts import gettext, lazy, listed
 from shopflow.units import UnitSystem
+
+OPENING = 0
+"""Index of the valve opening among the places on the way."""
 
 ABOUT = (
     lazy(
@@ -44,21 +47,35 @@ def _inside(place: PlaceOnTheWay) -> str:
     return place.name[:1].lower() + place.name[1:]
 
 
-def finding(crossing: Crossing | None, limit: PortLimit, units: UnitSystem) -> str:
-    """The lift above which the valve opening is no longer the narrowest place, in a sentence."""
-    last = units.text(limit.lifts[-1], "lift")
+def finding(crossing: Crossing | None, highest: Limit, limit: PortLimit, units: UnitSystem) -> str:
+    """The lift above which the valve opening is no longer the narrowest place, in a sentence.
+
+    `highest` is the limit at the last lift tested.
+    """
     if crossing is None:
         return gettext(
             "The valve opening is the narrowest place up to {lift}, the last lift tested.",
-            lift=last,
+            lift=units.text(highest.lift, "lift"),
         )
     lift = units.text(crossing.lift, "lift")
     if crossing.expanded_uncertainty is not None:
         margin = units.text(crossing.expanded_uncertainty, "lift")
         lift = f"{units.number(crossing.lift, 'lift')} ± {margin}"
+    names = [
+        _inside(limit.places[index])
+        for index in sorted({crossing.passage, *highest.rivals})
+        if index != OPENING
+    ]
+    if len(names) > 1:
+        return gettext(
+            "Up to {lift} of lift the valve opening is the narrowest place. Above that it is one "
+            "of {places}: no measurable difference between them. More lift opens no more area.",
+            lift=lift,
+            places=listed(names),
+        )
     return gettext(
         "Up to {lift} of lift the valve opening is the narrowest place. Above that: {place}, "
         "and more lift opens no more area.",
         lift=lift,
-        place=_inside(limit.places[crossing.narrow]),
+        place=names[0],
     )
