@@ -31,6 +31,44 @@ class Shape:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Form:
+    """Results of a section's shape; None where what they need was not measured."""
+
+    hydraulic_diameter: float | None
+    """m"""
+
+    aspect_ratio: float | None
+    roundness: float | None
+    bend_sharpness: float | None
+
+
+def form_of(area: float, shape: Shape) -> Form:
+    """Results of a section from its area and what was measured beside it.
+
+    Parameters
+    ----------
+    area : m2
+    shape : lengths in m
+
+    Examples
+    --------
+    A 30 by 20 mm rectangle whose perimeter was not measured:
+
+    >>> form_of(600e-6, Shape(width=0.030, height=0.020)).aspect_ratio
+    1.5
+    """
+    perimeter, height = shape.perimeter, shape.height
+    return Form(
+        hydraulic_diameter(area, perimeter) if perimeter else None,
+        aspect_ratio(shape.width, height) if shape.width and height else None,
+        roundness(area, perimeter) if perimeter else None,
+        bend_sharpness(shape.short_side_radius, height)
+        if shape.short_side_radius is not None and height
+        else None,
+    )
+
+
 def hydraulic_diameter(area: float, perimeter: float) -> float:
     r"""Diameter of a round duct with the same wetted wall for its area.
 
@@ -200,3 +238,20 @@ def largest_area(perimeter: float) -> float:
     795.8
     """
     return perimeter**2 / (4.0 * float(np.pi))
+
+
+def fits_within(area: float, width: float, height: float) -> bool:
+    """True where an area fits into the rectangle of its greatest width and height, likewise.
+
+    Parameters
+    ----------
+    area : m2
+    width : greatest extent across, m
+    height : greatest extent at right angles to that, m
+
+    Examples
+    --------
+    >>> fits_within(600e-6, 0.030, 0.020), fits_within(700e-6, 0.030, 0.020)
+    (True, False)
+    """
+    return area <= (1.0 + SLACK) * width * height

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from shopflow.calc.port_form import Form, Shape, form_of
 from shopflow.documents import snapshot
 
 
@@ -22,6 +23,24 @@ class SectionPoint:
     """None too where the section is choked."""
 
     choked: bool = False
+    width: float | None = field(default=None, metadata=snapshot.LATER)
+    """Across the bend; with those below None where it was not measured."""
+
+    height: float | None = field(default=None, metadata=snapshot.LATER)
+    """In the plane of the bend."""
+
+    perimeter: float | None = field(default=None, metadata=snapshot.LATER)
+    short_side_radius: float | None = field(default=None, metadata=snapshot.LATER)
+
+    @property
+    def shape(self) -> Shape:
+        """What was measured of it beside its area."""
+        return Shape(self.width, self.height, self.perimeter, self.short_side_radius)
+
+    @property
+    def form(self) -> Form:
+        """Results of that shape."""
+        return form_of(self.area, self.shape)
 
 
 @dataclass(frozen=True)
@@ -34,6 +53,11 @@ class PortSurvey:
     """Between the first and the last section; none where there is one."""
 
     mean_area: float
+
+    @property
+    def has_shape(self) -> bool:
+        """True where more than the area was measured of any section."""
+        return any(point.shape for point in self.points)
 
     @property
     def tightest(self) -> SectionPoint:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shopflow.errors import ShopflowError
-from shopflow.files import pictures
+from shopflow.files import pictures, scans
 from shopflow.texts import gettext, lazy
 
 LARGEST_FILE = 25 * 1024 * 1024
@@ -23,7 +23,8 @@ HEIC_ADVICE = lazy(
     "format (JPEG), or send the photo as JPEG"
 )
 KEPT = lazy(
-    "this kind of file cannot be added: choose a JPEG, PNG or WebP photo, a PDF or plain text"
+    "this kind of file cannot be added: choose a JPEG, PNG or WebP photo, a PDF, plain text or a "
+    "scan (STL or PLY)"
 )
 
 
@@ -67,6 +68,9 @@ def read(content: bytes) -> Contents:
         return _picture(content)
     if content.startswith(b"%PDF-"):
         return _pdf(content)
+    scan = scans.media_type(content)
+    if scan:
+        return Contents(scan, content)
     if _is_text(content):
         return Contents(TEXT, content)
     raise UnfitFileError(KEPT)

@@ -5,20 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether
 
 from shopflow.charts import Axis, Chart, Series, layout
+from shopflow.charts.silhouette import layout_silhouette
 from shopflow.documents import AlongPort, PortSurvey, SectionPoint
 from shopflow.papers.figures import ChartFigure
-from shopflow.papers.style import NOTE, SMALLEST, para, subheading
+from shopflow.papers.silhouette import WHEN, caption, silhouette
+from shopflow.papers.style import NOTE, SMALLEST, gap, para, subheading
 from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitSystem, from_si, pretty
 
 CHART_HEIGHT = 135.0
 CHART_TYPE = SMALLEST
-WHEN = {"before": lazy("before the work"), "after": lazy("after the work")}
-"""A survey's time, as a chart names it."""
+SILHOUETTE = 0.56
+"""Width of the silhouette on paper, by that of its column."""
 
 HOW = lazy(
     "Velocity is flow over area at room density. The Mach number is that of dry air without "
@@ -157,6 +159,20 @@ def along_port_block(port: AlongPort, units: UnitSystem, width: float) -> list[F
         ChartFigure(drawing),
         _table(survey, units, width),
         *(para(text, NOTE) for text in (*findings(port, units), HOW)),
+        *_silhouette(port, units, width),
+    ]
+
+
+def _silhouette(port: AlongPort, units: UnitSystem, width: float) -> list[Flowable]:
+    # Of tests before and after the work, the one after has it: both overlaid.
+    is_shown_later = port.stands == 0 and len(port.surveys) > 1
+    shape = None if is_shown_later else silhouette(port, units)
+    if shape is None:
+        return []
+    drawing = ChartFigure(layout_silhouette(shape, SILHOUETTE * width, CHART_TYPE))
+    drawing.hAlign = "CENTER"
+    return [
+        KeepTogether([subheading(shape.title), gap(3), drawing, para(caption(port), NOTE)]),
     ]
 
 

@@ -13,6 +13,7 @@ from shopflow.calc.array_types import Against
 from shopflow.calc.result import Result
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
 from shopflow.charts.marks import Drawing
+from shopflow.charts.silhouette import Silhouette, layout_silhouette
 from shopflow.papers.curves import DRAWN_FIRST
 from shopflow.texts import gettext
 
@@ -108,6 +109,12 @@ def draw(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0)
 def bars_drawn(chart: BarChart, prefix: str, width: float = 760.0) -> Markup:
     """Draw a bar chart likewise; its figures are in a table of the page's own."""
     wide, narrow = layout_bars(chart, width), layout_bars(chart, NARROW, names_above=True)
+    return _both(wide, narrow, prefix)
+
+
+def silhouette_drawn(silhouette: Silhouette, prefix: str, width: float = 760.0) -> Markup:
+    """Draw a port's silhouette likewise; its figures are in a table of the page's own."""
+    wide, narrow = (layout_silhouette(silhouette, each) for each in (width, NARROW))
     return _both(wide, narrow, prefix)
 
 

@@ -11,9 +11,10 @@ from sqlalchemy.orm import Session
 
 from shopflow import testfile
 from shopflow.calc.flowtest import Side
+from shopflow.errors import ValidationError
 from shopflow.models import BenchSession, Datum, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sections
+from shopflow.services.bench import section_checks, sections
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.certificates import drafts
 from shopflow.services.hand_off import engine_calculations
@@ -105,7 +106,7 @@ def test_another_datum_side_or_cylinder_is_another_port(db: Session, by: Actor):
 
 def test_an_area_without_a_distance_is_no_section(db: Session, by: Actor):
     visit = factories.create_visit(db)
-    kind = measurements.kind_by_code(db, sections.KIND).id
+    kind = measurements.kind_by_code(db, section_checks.KIND).id
     values = {
         "side": "intake",
         "value": "1200 mm2",
@@ -237,3 +238,61 @@ def test_what_the_index_lacks_is_named(db: Session, by: Actor):
     figures, missing = engine_calculations.mach_index_of(visit, flow_test(db, visit))
     assert figures == []
     assert missing == ["the engine type's bore", "the job's rev limit"]
+
+
+SHAPED = [
+    {"distance": "12 mm", "area": "1338 mm2", "width": "44.6 mm", "height": "34.2 mm",
+     "perimeter": "138.6 mm", "short_side_radius": "11 mm"},
+    {"distance": "25 mm", "area": "1246 mm2", "width": "1.709 in", "height": ""},
+]  # fmt: skip
+
+
+def test_the_shape_of_a_section_is_kept_beside_its_area(db: Session, by: Actor):
+    visit = factories.create_visit(db)
+    write(db, by, visit, SHAPED)
+    db.expire_all()
+    rows = {(row.kind.code, str(row.distance)): str(row.value) for row in visit.measurements}
+    assert rows["port width", "25 mm"] == "1.709 in"
+    assert rows["short-side radius", "12 mm"] == "11 mm"
+    assert len(rows) == 7
+    (survey,) = sections.along_port(visit, PORT).surveys
+    first, second = survey.points
+    assert (first.width, first.height) == pytest.approx((0.0446, 0.0342))
+    assert (second.width, second.height) == (pytest.approx(0.0434086), None)
+    # By hand: 4 x 1338 / 138.6, 44.6 / 34.2, 4 pi 1338 / 138.6^2, 11 / 34.2.
+    form = first.form
+    assert form.hydraulic_diameter == pytest.approx(38.615e-3, rel=1e-4)
+    assert form.aspect_ratio == pytest.approx(1.30409, rel=1e-5)
+    assert form.roundness == pytest.approx(0.875267, rel=1e-5)
+    assert form.bend_sharpness == pytest.approx(0.321637, rel=1e-5)
+    assert second.form.aspect_ratio is None
+
+
+def test_a_shape_that_cannot_hold_its_area_is_refused(db: Session, by: Actor):
+    visit = factories.create_visit(db)
+    # 100 mm enclose at most 795.8 mm2; 30 by 25 mm hold at most 750 mm2.
+    rows = [
+        {"distance": "1 mm", "area": "900 mm2", "perimeter": "100 mm"},
+        {"distance": "2 mm", "area": "900 mm2", "width": "30 mm", "height": "25 mm"},
+    ]
+    with pytest.raises(ValidationError, match=r"at most 795\.8 mm2"):
+        write(db, by, visit, rows)
+    with faults_at("rows-0-perimeter", "rows-1-width"):
+        write(db, by, visit, rows)
+    with faults_at("rows-0-area", "rows-0-width", "rows-0-short_side_radius"):
+        write(
+            db, by, visit,
+            [{"distance": "1 mm", "width": "2 m", "short_side_radius": "-1 mm"}],
+        )  # fmt: skip
+    assert visit.measurements == []
+
+
+def test_a_shape_without_its_area_is_no_section(db: Session, by: Actor):
+    visit = factories.create_visit(db)
+    kind = measurements.kind_by_code(db, "port width").id
+    values = {"side": "intake", "cylinder": "2", "distance": "25 mm", "value": "40 mm"}
+    measurements.record(db, by, visit, kind, values)
+    assert sections.ports(visit) == []
+    write(db, by, visit, ROWS)
+    (survey,) = sections.along_port(visit, PORT).surveys
+    assert [point.width for point in survey.points] == [None, pytest.approx(0.04), None]

@@ -40,7 +40,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
         {"papers", "documents", "charts", "calc", "units", "fonts", "spreadsheet"},
         {"reportlab", "pikepdf", "segno", "PIL", "babel"},
     ),
-    "files": ({"files", "errors"}, {"PIL", "fsspec"}),
+    "files": ({"files", "errors"}, {"PIL", "fsspec", "numpy", "trimesh"}),
     "mail": ({"mail", "errors"}, {"cryptography"}),
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (

@@ -9,6 +9,7 @@ import pytest
 from shopflow import testfile
 from shopflow.models import Role
 from shopflow.services.bench import sections, sessions
+from shopflow.services.measuring.measurements import kind_by_code
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_cam, create_session, create_visit
 from tests.optional import present
@@ -178,3 +179,49 @@ def test_the_figures_of_a_section_open_to_their_working(client, db, visit, flow_
 
 def test_a_head_without_sections_has_no_working(client, visit):
     client.page(f"/heads/{visit.tag}/port/after/1", status=404)
+
+
+SHAPE = {
+    "rows-0-width": "1.75", "rows-0-height": "1.35", "rows-0-perimeter": "5.5",
+    "rows-0-short_side_radius": "11 mm",
+}  # fmt: skip
+
+
+def test_the_shape_of_a_section_is_shown_with_its_silhouette(client, visit):
+    page = client.submit(f"/heads/{visit.tag}/sections", {**GIVEN, **SHAPE})
+    assert page.notices[0] == "Saved: 3 sections of the intake port."
+    (row,) = [row for row in page.rows if len(row) == 9 and row[0] == "0.500"]
+    # By hand: 4 x 2.07 / 5.5, 1.75 / 1.35, 4 pi 2.07 / 5.5^2, 11 / 25.4 / 1.35.
+    assert row[1:] == ["1.750", "1.350", "5.500", "0.433", "1.505", "1.30", "0.86", "0.32"]
+    assert "Drawn to scale by areas" in page.text
+    assert page.tree.findall(".//*[@class='chart-box']")
+    links = [link.get("href") for link in page.tree.findall(".//table[@class='figures']//a")]
+    working = client.page(next(link for link in links if link.endswith("#sharpness")))
+    assert "0.011 ÷ 0.03429 m = 0.3208" in working.text
+    assert "Hydraulic diameter" in working.text
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("rows-0-perimeter", "4", "4 in enclose at most 1.273 in2, less than the area of 2.07 in2"),
+        ("rows-0-width", "1.2", "1.2 in by 1.35 in hold at most 1.62 in2"),
+        ("rows-0-height", "40", "is not a plausible port height"),
+        ("rows-0-short_side_radius", "x", "'x"),
+    ],
+)
+def test_a_shape_that_cannot_be_is_refused_at_its_field(client, visit, field, typed, words):
+    given = {**GIVEN, **SHAPE, field: typed}
+    page = client.submit(f"/heads/{visit.tag}/sections", given, status=422)
+    assert words in page.fault(field)
+    assert page.value("rows-0-short_side_radius") == given["rows-0-short_side_radius"]
+    assert visit.measurements == []
+
+
+def test_one_shape_can_be_entered_at_its_distance(client, db, visit):
+    write(db, visit, (12, 1338), (25, 1246))
+    kind = kind_by_code(db, "port width")
+    given = {"side": "intake", "cylinder": "2", "distance": "12 mm", "value": "44.6", "unit": "mm"}
+    client.submit(f"/heads/{visit.tag}/measure/{kind.id}", given)
+    page = client.page(f"/heads/{visit.tag}/port")
+    assert any(row[0] == "0.472" and row[1] == "1.756" for row in page.rows)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from shopflow.calc.port_form import Shape, form_of
 from shopflow.calc.sections import critical_flux, flow_along
 from shopflow.calc.workings.working import Working, si
 from shopflow.texts import gettext
@@ -118,3 +119,57 @@ def _of_flow(area: float, passed: Passed, units: UnitSystem) -> Iterator[Working
         gettext("choked") if is_choked else f"{mach:.3f}",
         gettext("isentropic flow of an ideal gas: NASA Glenn Research Center, 'Mass flow choking'"),
     )
+
+
+def of_shape(area: float, shape: Shape, units: UnitSystem) -> Iterator[Working]:
+    """The workings of a section's shape, of those results that it has.
+
+    Parameters
+    ----------
+    area : of the section, m2
+    shape : lengths in m
+    """
+    form = form_of(area, shape)
+    width, height, perimeter, radius = map(
+        _length, (shape.width, shape.height, shape.perimeter, shape.short_side_radius)
+    )
+    if form.hydraulic_diameter is not None:
+        yield Working(
+            "hydraulic",
+            gettext("Hydraulic diameter"),
+            gettext("4 × area ÷ perimeter"),
+            f"4 × {si(area)} ÷ {perimeter} m = {si(form.hydraulic_diameter)} m",
+            units.text(form.hydraulic_diameter, "lift"),
+            gettext("definition: Idelchik, Handbook of Hydraulic Resistance, section 1"),
+        )
+    if form.roundness is not None:
+        yield Working(
+            "roundness",
+            gettext("Roundness"),
+            gettext("4π × area ÷ perimeter²; 1 for a circle, less for every other outline"),
+            f"4π × {si(area)} ÷ {perimeter}² = {form.roundness:.4f}",
+            f"{form.roundness:.2f}",
+            gettext("isoperimetric quotient: Osserman (1978)"),
+        )
+    if form.aspect_ratio is not None:
+        yield Working(
+            "aspect",
+            gettext("Width over height"),
+            gettext("width ÷ height"),
+            f"{width} ÷ {height} m = {form.aspect_ratio:.4f}",
+            f"{form.aspect_ratio:.2f}",
+            gettext("definition"),
+        )
+    if form.bend_sharpness is not None:
+        yield Working(
+            "sharpness",
+            gettext("Short-side radius over height"),
+            gettext("short-side radius ÷ height; the lower, the sharper the bend"),
+            f"{radius} ÷ {height} m = {form.bend_sharpness:.4f}",
+            f"{form.bend_sharpness:.2f}",
+            gettext("definition, of the radius ratio that losses of bends are tabled by"),
+        )
+
+
+def _length(value: float | None) -> str:
+    return "" if value is None else si(value)

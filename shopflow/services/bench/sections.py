@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -13,29 +13,36 @@ from shopflow.calc import sections
 from shopflow.calc.port_limit import Section, Way, limits
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.workings.section import Passed
-from shopflow.errors import FieldError, ValidationError
-from shopflow.models import BenchSession, Datum, Measurement, Operation, Visit, When
-from shopflow.services import fields
+from shopflow.errors import ValidationError
+from shopflow.models import (
+    BenchSession,
+    Datum,
+    Measurement,
+    Operation,
+    Visit,
+    When,
+)
 from shopflow.services.actor import Actor
 from shopflow.services.bench import test_names
+from shopflow.services.bench.section_checks import (
+    KIND,
+    SHAPE,
+    faults_of,
+    is_given,
+    kinds_of_values,
+)
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.bench.sizes import cut_between
-from shopflow.services.measuring import measurements, plausibility
+from shopflow.services.measuring import measurements
 from shopflow.services.measuring.uncertainties import NOTHING_STATED, UsualUncertainties
 from shopflow.texts import gettext, translated
 from shopflow.units import pretty_text
 
-KIND = "port area"
 SECTION = 2
 """Index of the section on a way with one: behind opening and throat."""
 
 FEWEST_ON_PAPER = 2
 """Sections a certificate shows a port by: one alone is no run along it."""
-
-PLACE: fields.Specification = {
-    name: measurements.PLACE[name] for name in ("cylinder", "side", "when", "datum", "notes")
-}
-DISTANCE = fields.quantity("length", required=True, above=measurements.NEVER_BELOW)
 
 
 @dataclass(frozen=True)
@@ -84,28 +91,23 @@ def record(
 ) -> list[Measurement]:
     """Record the sections of one port.
 
-    `place` has what they share, `rows` each section's `distance` and `area`. Raises ValidationError
-    keyed as "side" or "rows-0-area", and keeps nothing then.
+    `shared` has what they share, `rows` each section's `distance` and `area`, and of its shape what
+    was measured: `width`, `height`, `perimeter`, `short_side_radius`. Raises ValidationError keyed
+    as "side" or "rows-0-area", and keeps nothing then. The measurements of each section follow its
+    area.
     """
-    kind = measurements.kind_by_code(db, KIND)
-    area = plausibility.value(kind, required=True, above=0.0)
-    specification: fields.Specification = {"distance": DISTANCE, "area": area}
-    faults = _faults(PLACE, shared, "")
-    if not shared.get("side"):
-        faults.append(FieldError("side", gettext("choose the side of the port")))
-    for number, row in enumerate(rows):
-        faults += _faults(specification, {"distance": None, "area": None, **row}, f"rows-{number}-")
-    faults = faults or _repeated(rows)
-    if not rows:
-        faults.append(FieldError("rows-0-distance", gettext("no sections: enter at least one")))
+    kinds = kinds_of_values(db)
+    faults = faults_of(db, shared, rows)
     if faults:
         raise ValidationError(faults)
     return [
         measurements.record(
             db, by, visit, kind.id,
-            {**shared, "distance": row["distance"], "value": row["area"]}, operation,
+            {**shared, "distance": row["distance"], "value": row[name]}, operation,
         )
         for row in rows
+        for name, kind in kinds.items()
+        if is_given(row.get(name))
     ]  # fmt: skip
 
 
@@ -139,7 +141,8 @@ def along_port(
         datum=port.datum.value,
         from_seat=port.datum is Datum.SEAT,
         surveys=tuple(
-            _worked_out(when, survey, reduced, index) for when, survey in surveys.items()
+            _worked_out(when, survey, _shapes(visit, port, when), (reduced, index))
+            for when, survey in surveys.items()
         ),
         stands=0 if row is not None and _was_before(row, surveys) else -1,
         session=test_names.session_name(row) if row is not None else "",
@@ -205,9 +208,9 @@ def standing(row: BenchSession) -> list[Measurement]:
     return rows
 
 
-def _port(row: Measurement) -> Port | None:
+def _port(row: Measurement, codes: Container[str] = (KIND,)) -> Port | None:
     """The port a figure is a section of; none where it is no section."""
-    if row.kind.code != KIND or row.datum is None or not row.side or row.value.si <= 0.0:
+    if row.kind.code not in codes or row.datum is None or not row.side or row.value.si <= 0.0:
         return None
     return Port(row.side, row.cylinder, row.datum)
 
@@ -217,9 +220,14 @@ def _surveys(visit: Visit, port: Port) -> dict[When, dict[float, Measurement]]:
     return {when: survey for when in When if (survey := _survey(visit, port, when))}
 
 
-def _survey(visit: Visit, port: Port, when: When) -> dict[float, Measurement]:
-    """Sections of a port by distance; of one measured again the latest."""
-    rows = [row for row in visit.measurements if row.when is when and _port(row) == port]
+def recorded_distances(visit: Visit, port: Port, when: When) -> frozenset[float]:
+    """Distances along a port at which a section is on record, m, to the nanometer."""
+    return frozenset(_survey(visit, port, when))
+
+
+def _survey(visit: Visit, port: Port, when: When, code: str = KIND) -> dict[float, Measurement]:
+    """A kind's measurements along a port by distance; of one measured again the latest."""
+    rows = [row for row in visit.measurements if row.when is when and _port(row, (code,)) == port]
     rows.sort(key=lambda row: (row.at, row.id))
     # To the nanometre, so that one inch and 25.4 mm are one place.
     by_distance = {round(row.distance.si, 9): row for row in rows if row.distance}
@@ -254,14 +262,30 @@ def _was_before(row: BenchSession, surveys: Mapping[When, Mapping[float, Measure
     return row.after_operation is None or any(tested < at for at in later)
 
 
+def _shapes(visit: Visit, port: Port, when: When) -> dict[float, dict[str, Any]]:
+    """What was measured beside the areas along a port, by distance and field."""
+    shapes: dict[float, dict[str, Any]] = {}
+    for name, code in SHAPE.items():
+        for distance, row in _survey(visit, port, when, code).items():
+            shapes.setdefault(distance, {})[name] = row.value.si
+    return shapes
+
+
 def _worked_out(
-    when: When, survey: Mapping[float, Measurement], reduced: Reduction | None, index: int
+    when: When,
+    survey: Mapping[float, Measurement],
+    shapes: Mapping[float, Mapping[str, Any]],
+    flow: tuple[Reduction | None, int],
 ) -> documents.PortSurvey:
     """The figures at each section."""
     distances, areas = list(survey), [row.value.si for row in survey.values()]
+    points = [
+        replace(point, **shapes.get(point.distance, {}))
+        for point in _points(distances, areas, *flow)
+    ]
     return documents.PortSurvey(
         when=when.value,
-        points=tuple(_points(distances, areas, reduced, index)),
+        points=tuple(points),
         volume=sections.port_volume(distances, areas) if len(areas) > 1 else None,
         mean_area=sections.mean_area(distances, areas),
     )
@@ -309,24 +333,3 @@ def upstream_pressure(reduced: Reduction) -> float:
     test = reduced.test
     blown = test.reference_pressure if test.side == "exhaust" else 0.0
     return test.barometer + blown
-
-
-def _faults(spec: fields.Specification, values: Mapping[str, Any], prefix: str) -> list[FieldError]:
-    try:
-        fields.read(spec, values)
-    except ValidationError as error:
-        return [FieldError(f"{prefix}{item.key}", item.message) for item in error.faults]
-    return []
-
-
-def _repeated(rows: Sequence[Mapping[str, Any]]) -> list[FieldError]:
-    """A fault at each section whose distance an earlier one has."""
-    first_numbers: dict[float, int] = {}
-    repeated = []
-    for number, row in enumerate(rows):
-        distance = round(DISTANCE(row["distance"]).si, 9)
-        first = first_numbers.setdefault(distance, number)
-        if first != number:
-            message = gettext("the same distance as section {first}", first=first + 1)
-            repeated.append(FieldError(f"rows-{number}-distance", message))
-    return repeated

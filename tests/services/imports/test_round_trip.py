@@ -83,6 +83,8 @@ def fill(db: Session) -> Visit:
         ("chamber volume", "44.6 cm3", {"cylinder": 2, "when": When.BEFORE}),
         ("port area", "1.98 in2", {"cylinder": 2, "side": "intake", "distance": "25 mm",
                                    "datum": "port flange", "place": "pushrod pinch"}),
+        ("port width", "1.7 in", {"cylinder": 2, "side": "intake", "distance": "25 mm"}),
+        ("short-side radius", "12 mm", {"cylinder": 2, "side": "intake", "distance": "25 mm"}),
         ("deck flatness", "0.004 in", {"lower": "0 in", "upper": "0.003 in", "notes": "warped"}),
         ("thread condition", "damaged", {"place": "stud 4"}),
         ("plug thread", "repaired", {"cylinder": 3}),

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from shopflow.documents import AlongPort, Figure, PortSurvey
 from shopflow.models import Visit
 from shopflow.papers.port import findings, port_chart, valve_areas
+from shopflow.papers.silhouette import silhouette
 from shopflow.services.bench import sections
 from shopflow.services.engine import cams
 from shopflow.services.hand_off import engine_calculations
@@ -16,7 +17,7 @@ from shopflow.services.measuring import uncertainties
 from shopflow.web.bench.sections.forms import FlowForm
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.drawing import draw
+from shopflow.web.drawing import draw, silhouette_drawn
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,9 @@ class PortFigures:
 
     port: AlongPort
     chart: Markup
+    silhouette: Markup | None
+    """None where no survey has two sections."""
+
     findings: tuple[str, ...]
     valves: list[tuple[str, float]]
     index: list[Figure]
@@ -48,9 +52,11 @@ def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
         index, lacking = engine_calculations.mach_index_of(
             visit, form.row, next(iter(cams.for_visit(db(), visit)), None), system()
         )
+    shape = silhouette(port, system())
     return PortFigures(
         port=port,
         chart=draw(port_chart(port, system()), "port", 760.0, 340.0).drawing,
+        silhouette=silhouette_drawn(shape, "silhouette") if shape is not None else None,
         findings=tuple(findings(port, system())),
         valves=valve_areas(port),
         index=index,

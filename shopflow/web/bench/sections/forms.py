@@ -34,6 +34,10 @@ class RowForm(PlainForm):
 
     distance = TypedField(lazy("Distance"), render_kw={"inputmode": "decimal"})
     area = TypedField(lazy("Area"), render_kw={"inputmode": "decimal"})
+    width = TypedField(lazy("Width"), render_kw={"inputmode": "decimal"})
+    height = TypedField(lazy("Height"), render_kw={"inputmode": "decimal"})
+    perimeter = TypedField(lazy("Perimeter"), render_kw={"inputmode": "decimal"})
+    short_side_radius = TypedField(lazy("Short-side radius"), render_kw={"inputmode": "decimal"})
 
 
 class SectionsForm(Form):
@@ -43,7 +47,7 @@ class SectionsForm(Form):
     cylinder = CountField(lazy("Cylinder"), least=1)
     when = ChoiceField(lazy("Taken"), WHENS)
     datum = ChoiceField(lazy("Distances from"), Datum)
-    distance_unit = ChoiceField(lazy("Distances in"), {})
+    distance_unit = ChoiceField(lazy("Lengths in"), {})
     area_unit = ChoiceField(lazy("Areas in"), {})
     notes = TypedField(
         lazy("Note"), lazy("How you measured them. For example moulding, cut and measured.")
@@ -77,10 +81,12 @@ class SectionsForm(Form):
         """The rows in which something is typed, each number with its unit."""
         return [
             {
-                "distance": with_unit(row["distance"], self.distance_unit.data),
-                "area": with_unit(row["area"], self.area_unit.data),
+                name: with_unit(
+                    typed, (self.area_unit if name == "area" else self.distance_unit).data
+                )
+                for name, typed in self.rows[index].data.items()
             }
-            for row in (self.rows[index].data for index in self._filled())
+            for index in self._filled()
         ]
 
     def at_fields(self, error: ValidationError) -> ValidationError:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.calc.workings.section import of_section
+from shopflow.calc.workings.section import of_section, of_shape
 from shopflow.errors import NotFoundError, ValidationError
 from shopflow.models import Datum
 from shopflow.papers.port import HOW, mach
+from shopflow.papers.silhouette import caption
 from shopflow.services.bench import sections
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations
@@ -33,7 +34,15 @@ def port(tag: str) -> ResponseReturnValue:
     form = FlowForm.from_query(request.args, visit, ports)
     form.validate()
     figures = port_figures(visit, form)
-    return form_page("sections/port.html", form, visit=visit, figures=figures, how=HOW, mach=mach)
+    return form_page(
+        "sections/port.html",
+        form,
+        visit=visit,
+        figures=figures,
+        how=HOW,
+        mach=mach,
+        caption=caption(figures.port),
+    )
 
 
 @blueprint.get("/port/<when>/<int:number>")
@@ -56,15 +65,16 @@ def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
         point=point,
         row=form.row,
         asked=form.asked_for,
-        workings=list(
-            of_section(
+        workings=[
+            *of_section(
                 point.area,
                 survey.tightest.area,
                 port.throat,
                 sections.passed(form.row, form.place) if form.row is not None else None,
                 system(),
-            )
-        ),
+            ),
+            *of_shape(point.area, point.shape, system()),
+        ],
     )
 
 
@@ -87,7 +97,7 @@ def record(tag: str) -> ResponseReturnValue:
             flash(
                 gettext(
                     "Saved: {section} of the {data} port.",
-                    section=ngettext("{num} section", "{num} sections", len(rows)),
+                    section=ngettext("{num} section", "{num} sections", len(form.row_values)),
                     data=form.side.data,
                 )
             )

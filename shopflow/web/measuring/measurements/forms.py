@@ -8,7 +8,7 @@ from typing import Any
 
 from shopflow.models import Datum, EngineType, Measurement, MeasurementKind, When
 from shopflow.models.places import OF_A_VALVE
-from shopflow.services.bench.sections import KIND as SECTION
+from shopflow.services.bench.section_checks import ALONG
 from shopflow.texts import gettext, lazy
 from shopflow.units import CONDITION, CONDITIONS, UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
@@ -67,7 +67,7 @@ class MeasurementForm(EditForm):
         if start.get("cylinder"):
             # One of a row: the place is counted on, only the number is still to be typed.
             form.value.render_kw = {**(form.value.render_kw or {}), "autofocus": True}
-        if kind.code != SECTION:
+        if kind.code not in ALONG:
             del form.distance, form.datum
         names = engine_type.named_valves if kind.place_kind in OF_A_VALVE else []
         form.valve.choices = {"": gettext("Not chosen")} | {
