@@ -107,10 +107,11 @@ def _check_size(content: bytes, kind: str) -> None:
         )
     triangles, solids = _counts(content, kind)
     if triangles > MOST_TRIANGLES or solids > MOST_SOLIDS:
+        most = f"{MOST_TRIANGLES:,}"
         raise UnreadableScanError(
             gettext(
                 "has more than {most} triangles: reduce the scan, or cut away what is not the port",
-                most=f"{MOST_TRIANGLES:,}",
+                most=most,
             )
         )
 

@@ -258,7 +258,8 @@ def test_the_shape_of_a_section_is_kept_beside_its_area(db: Session, by: Actor):
     (survey,) = sections.along_port(visit, PORT).surveys
     first, second = survey.points
     assert (first.width, first.height) == pytest.approx((0.0446, 0.0342))
-    assert (second.width, second.height) == (pytest.approx(0.0434086), None)
+    assert second.width == pytest.approx(0.0434086)
+    assert second.height is None
     # By hand: 4 x 1338 / 138.6, 44.6 / 34.2, 4 pi 1338 / 138.6^2, 11 / 34.2.
     form = first.form
     assert form.hydraulic_diameter == pytest.approx(38.615e-3, rel=1e-4)

@@ -26,7 +26,7 @@ from shopflow.camfile import Side
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Datum, Measurement, Visit
 from shopflow.services import fields
-from shopflow.services.bench import sections, sessions
+from shopflow.services.bench import section_checks, sections, sessions
 from shopflow.services.bench.sizes import NAMES
 from shopflow.services.engine import cams
 from shopflow.services.measuring import uncertainties
@@ -158,10 +158,10 @@ def _sections(
     for measurement in rows:
         area = measurement.value.si
         place = PlaceOnTheWay(_name(measurement), measurement.value)
-        yield place, Section(area, usual.standard(sections.KIND, area))
+        yield place, Section(area, usual.standard(section_checks.KIND, area))
     if not rows and row.port_area is not None and test.port_area is not None:
         stated = test.uncertainty.port_area
-        usually = usual.standard(sections.KIND, test.port_area)
+        usually = usual.standard(section_checks.KIND, test.port_area)
         place = PlaceOnTheWay(gettext("Port area of the test"), row.port_area)
         yield place, Section(test.port_area, usually if stated is None else stated)
 

@@ -131,7 +131,7 @@ def test_a_port_turned_moved_and_scaled_keeps_its_sections(
 def test_only_the_innermost_outline_around_the_line_counts() -> None:
     inner, faces = meshes.cylinder(0.03, 0.03, 0.1, 24, 4)
     outer, _ = meshes.cylinder(0.05, 0.05, 0.1, 24, 4)
-    beside = inner + [0.0, 0.1, 0.0]
+    beside = inner + np.array([0.0, 0.1, 0.0])
     both = np.concatenate((outer, inner, beside))
     all_faces = np.concatenate((faces, faces + len(outer), faces + 2 * len(outer)))
     (section,) = sections_of((both, all_faces), [[0, 0, 0], [0.1, 0, 0]], 0.5)

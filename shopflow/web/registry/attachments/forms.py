@@ -26,8 +26,8 @@ class AddFilesForm(Form):
     files = MultipleFileField(
         lazy("Photos and documents"),
         description=lazy(
-            "Choose one or more. JPEG, PNG or WebP photos, PDF, plain text, STL or PLY scans; 25 MB "
-            "each."
+            "Choose one or more. JPEG, PNG or WebP photos, PDF, plain text, STL or PLY scans; "
+            "25 MB each."
         ),
         render_kw={
             "accept": "image/jpeg,image/png,image/webp,application/pdf,text/plain,.stl,.ply"
