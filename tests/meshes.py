@@ -12,13 +12,13 @@ Mesh = tuple[Any, Any]
 
 
 def swept(
-    place: Callable[[Any, Any], Any], around: int, along: int, *, has_ends: bool = False
+    spot: Callable[[Any, Any], Any], around: int, along: int, *, has_ends: bool = False
 ) -> Mesh:
-    """A tube: `place` gives points (..., 3) for shares along it and angles around it."""
+    """A tube: `spot` gives points (..., 3) for shares along it and angles around it."""
     shares = np.linspace(0.0, 1.0, along + 1)
     angles = np.arange(around) * 2.0 * np.pi / around
     grid = np.meshgrid(shares, angles, indexing="ij")
-    vertices = place(*grid).reshape(-1, 3)
+    vertices = spot(*grid).reshape(-1, 3)
     faces = []
     for ring in range(along):
         for number in range(around):
@@ -38,31 +38,31 @@ def swept(
 def cylinder(width: float, height: float, length: float, around: int = 96, along: int = 20) -> Mesh:
     """A straight elliptic cylinder along x, its width along y and its height along z."""
 
-    def place(share: Any, angle: Any) -> Any:
+    def spot(share: Any, angle: Any) -> Any:
         y, z = width / 2 * np.cos(angle), height / 2 * np.sin(angle)
         return np.stack([length * share, y, z], axis=-1)
 
-    return swept(place, around, along)
+    return swept(spot, around, along)
 
 
 def cone(first: float, last: float, length: float, around: int = 96, along: int = 20) -> Mesh:
     """A straight cone along x between two radii."""
 
-    def place(share: Any, angle: Any) -> Any:
+    def spot(share: Any, angle: Any) -> Any:
         radius = first + (last - first) * share
         return np.stack([length * share, radius * np.cos(angle), radius * np.sin(angle)], axis=-1)
 
-    return swept(place, around, along)
+    return swept(spot, around, along)
 
 
 def torus(bend: float, radius: float, around: int = 96, along: int = 96, **ends: bool) -> Mesh:
     """A quarter torus about z: center-line radius `bend`, the tube's own `radius`."""
 
-    def place(share: Any, angle: Any) -> Any:
+    def spot(share: Any, angle: Any) -> Any:
         turn, out = share * np.pi / 2, bend + radius * np.cos(angle)
         return np.stack([out * np.cos(turn), out * np.sin(turn), radius * np.sin(angle)], axis=-1)
 
-    return swept(place, around, along, **ends)
+    return swept(spot, around, along, **ends)
 
 
 def arc(bend: float, count: int = 7) -> Any:

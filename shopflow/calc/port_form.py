@@ -17,7 +17,7 @@ SLACK = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """What was measured of a section beside its area, SI; None where it was not."""
+    """Measurements of a section beside its area, SI; None where there is none."""
 
     width: float | None = None
     height: float | None = None

@@ -34,7 +34,7 @@ class SectionPoint:
 
     @property
     def shape(self) -> Shape:
-        """What was measured of it beside its area."""
+        """Its measurements beside the area."""
         return Shape(self.width, self.height, self.perimeter, self.short_side_radius)
 
     @property

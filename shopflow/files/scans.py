@@ -73,11 +73,15 @@ def read(content: bytes) -> Scan:
         return _joined(parts)
     except UnreadableScanError:
         raise
-    except Exception as error:
+    except Exception:
         # The readers meet broken files with errors of every kind; none may reach the page.
-        raise UnreadableScanError(
-            gettext("is damaged or was cut off: save the scan again as binary STL and send that")
-        ) from error
+        raise _damaged() from None
+
+
+def _damaged() -> UnreadableScanError:
+    return UnreadableScanError(
+        gettext("is damaged or was cut off: save the scan again as binary STL and send that")
+    )
 
 
 def _is_binary_stl(content: bytes) -> bool:
@@ -131,7 +135,7 @@ def _counts(content: bytes, kind: str) -> tuple[int, int]:
 
 
 def _parsed(content: bytes, kind: str) -> list[Mapping[str, Any]]:
-    """What trimesh's reader makes of a file: its solids."""
+    """Solids of a file as trimesh's reader gives them. Raises any error for a broken one."""
     # Here, since trimesh takes a second to load and few pages need it.
     from trimesh.exchange.ply import load_ply
     from trimesh.exchange.stl import load_stl_ascii, load_stl_binary
@@ -142,7 +146,7 @@ def _parsed(content: bytes, kind: str) -> list[Mapping[str, Any]]:
     if _is_binary_stl(content):
         return [load_stl_binary(file)]
     if b"endsolid" not in content.lower():
-        raise ValueError("no end of the solid")
+        raise _damaged()
     loaded: dict[str, Any] = load_stl_ascii(file)
     return list(loaded["geometry"].values()) if "geometry" in loaded else [loaded]
 
@@ -169,7 +173,7 @@ def _joined(parts: list[Mapping[str, Any]]) -> Scan:
             gettext("has coordinates that are not numbers: repair the scan and save it again")
         )
     if faces.min() < 0 or faces.max() >= len(vertices):
-        raise ValueError("a triangle without its corners")
+        raise _damaged()
     mesh = Trimesh(vertices, faces, process=False)
     mesh.merge_vertices()
     return Scan(np.asarray(mesh.vertices, dtype=float), _distinct(np.asarray(mesh.faces)))

@@ -50,7 +50,7 @@ def _ends(datum: str) -> tuple[str, str]:
 
 
 def caption(port: AlongPort) -> str:
-    """What a silhouette is drawn by, in a sentence."""
+    """Sentence on the sizes that a silhouette is drawn by."""
     surveys = [survey for survey in port.surveys if _is_drawn(survey)]
     by_width = all(point.width is not None for survey in surveys for point in survey.points)
     return _method(by_width)

@@ -263,7 +263,7 @@ def _was_before(row: BenchSession, surveys: Mapping[When, Mapping[float, Measure
 
 
 def _shapes(visit: Visit, port: Port, when: When) -> dict[float, dict[str, Any]]:
-    """What was measured beside the areas along a port, by distance and field."""
+    """Measurements beside the areas along a port, by distance and field."""
     shapes: dict[float, dict[str, Any]] = {}
     for name, code in SHAPE.items():
         for distance, row in _survey(visit, port, when, code).items():
