@@ -70,10 +70,19 @@ def forecast_range(interval: Forecast) -> str:
     '−0.2 to +1.4 %'
     """
     places = 0 if interval.high - interval.low > WIDE else 1
-    low, high = (
-        _signed_percent(limit, places) for limit in (interval.low_percent, interval.high_percent)
-    )
-    return gettext("{low} to {high} %", low=low, high=high)
+    return percent_range(interval.low_percent, interval.high_percent, places)
+
+
+def percent_range(low: float, high: float, places: int = 1) -> str:
+    """Two gains in percent as a range; one where they are alike.
+
+    >>> percent_range(2.14, 6.4), percent_range(-0.31, -0.31)
+    ('+2.1 to +6.4 %', '−0.3 %')
+    """
+    words = [_signed_percent(limit, places) for limit in (low, high)]
+    if words[0] == words[1]:
+        return f"{words[0]} %"
+    return gettext("{low} to {high} %", low=words[0], high=words[1])
 
 
 def forecast_source(interval: Forecast) -> str:

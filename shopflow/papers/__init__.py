@@ -2,6 +2,7 @@
 
 from shopflow.papers.bench_card import bench_card
 from shopflow.papers.collection import collection
+from shopflow.papers.engine_type_report import engine_type_report
 from shopflow.papers.flow_certificate import flow_certificate
 from shopflow.papers.hand_off import hand_off
 from shopflow.papers.inspection_report import inspection_report
@@ -16,6 +17,7 @@ from shopflow.papers.work_order import work_order
 __all__ = [
     "bench_card",
     "collection",
+    "engine_type_report",
     "flow_certificate",
     "hand_off",
     "inspection_report",

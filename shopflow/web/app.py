@@ -37,6 +37,7 @@ NOUNS = (
     "accounts.api_tokens",
     "accounts.users",
     "analysis.comparisons",
+    "analysis.engine_type_report",
     "analysis.forecasts",
     "analysis.gain_by_step",
     "analysis.method_notes",

@@ -6,6 +6,7 @@ from flask import Blueprint, Response, request
 
 from shopflow import papers
 from shopflow.errors import NotFoundError
+from shopflow.services.analysis import engine_type_report
 from shopflow.services.billing import invoices, payment_receipts, payments, quotes
 from shopflow.services.certificates import issue
 from shopflow.services.counter import collection_receipts, collections, inspection_reports
@@ -14,6 +15,7 @@ from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
+from shopflow.services.registry import engine_types
 from shopflow.services.routing import work_orders
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.texts import gettext
@@ -97,6 +99,14 @@ def through_cam(tag: str) -> Response:
         raise NotFoundError(gettext("{tag} has no cam to be shown through yet", tag=tag))
     content = sheets_of_cams.through_cam(db(), visit, form.drawn, form.tests, actor().at)
     return pdf(papers.through_cam(content), f"through-cam-{tag}")
+
+
+@blueprint.get("/engine-type/<int:engine_type_id>.pdf")
+def engine_type(engine_type_id: int) -> Response:
+    """The report of one engine type as things stand."""
+    row = engine_types.get(db(), engine_type_id)
+    content = engine_type_report.report(db(), row, actor().at, store())
+    return pdf(papers.engine_type_report(content), f"engine-type-{engine_type_id}")
 
 
 @blueprint.get("/springs/<tag>.pdf")
