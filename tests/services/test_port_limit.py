@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import pytest
 from sqlalchemy import select
@@ -42,7 +43,7 @@ def state(db: Session, by: Actor, **changed: str) -> None:
 def flow_test(db: Session, visit: Visit, **values: str) -> BenchSession:
     """A flow test of the intake of cylinder 2 that states its seat."""
     document = dataclasses.replace(testfile.loads(INTAKE_US), cylinder="2")
-    sizes = {name: parse(text, "length") for name, text in values.items()}
+    sizes: dict[str, Any] = {name: parse(text, "length") for name, text in values.items()}
     return factories.create_session(
         db, visit, testfile.dumps(dataclasses.replace(document, **sizes))
     )

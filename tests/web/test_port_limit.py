@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import pytest
 
@@ -36,7 +37,8 @@ def test_a_head_without_a_seat_stated_says_what_is_missing(client, db, visit):
     assert "No flow test of this head states its seat yet" in page.text
     document = testfile.loads(INTAKE_US)
     names = ("stem_diameter", "seat_angle", "seat_width", "throat_diameter")
-    bare = dataclasses.replace(document, **dict.fromkeys(names))
+    without: dict[str, Any] = dict.fromkeys(names)
+    bare = dataclasses.replace(document, **without)
     create_session(db, visit, testfile.dumps(bare))
     db.commit()
     assert "No flow test of this head" in client.page(f"/heads/{visit.tag}/port/limit").text

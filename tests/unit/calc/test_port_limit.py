@@ -153,12 +153,12 @@ def test_a_size_changed_on_paper_changes_the_area_it_limits_and_no_other() -> No
 
 @pytest.mark.source("closed form: means of 1 − cos and of its tenth greater")
 def test_means_over_lift_and_cam_of_a_section_that_limits_all_the_way() -> None:
-    tiny = [Way(VALVE, STANDARD, (Section(area),)) for area in (1e-9, 1.1e-9)]
+    tiny = Way(VALVE, STANDARD, (Section(1e-9),)), Way(VALVE, STANDARD, (Section(1.1e-9),))
     motion = ValveMotion(SineSquaredLobe(270.0, 12e-3), 108.0)
     assert change_over_lift(*tiny, 12e-3) == pytest.approx(0.1)
     assert change_over_cam(*tiny, motion) == pytest.approx(0.1, rel=1e-4)
     # Between both: less over the cam, which dwells at high lift, than where the throat is all.
-    wide = [Way(VALVE, STANDARD, (Section(area),)) for area in (900e-6, 990e-6)]
+    wide = Way(VALVE, STANDARD, (Section(900e-6),)), Way(VALVE, STANDARD, (Section(990e-6),))
     assert 0.0 < change_over_lift(*wide, 12e-3) < change_over_cam(*wide, motion) < 0.1
 
 
