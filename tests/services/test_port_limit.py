@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from math import hypot
 from typing import Any
 
 import pytest
@@ -10,10 +11,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import documents, testfile
+from shopflow.calc.array_types import Against
 from shopflow.models import BenchSession, Datum, MeasurementKind, Visit
 from shopflow.papers.port import findings
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sections
+from shopflow.services.analysis import comparisons
+from shopflow.services.bench import sections, sessions
 from shopflow.services.engine import port_limit
 from shopflow.services.measuring import kinds, uncertainties
 from shopflow.units import SI, parse
@@ -186,3 +189,30 @@ def test_an_uncertainty_that_is_none_is_refused(db: Session, by: Actor, typed: s
     kind = db.scalars(select(MeasurementKind).filter_by(code="throat diameter")).one()
     with faults_at("uncertainty"):
         kinds.change(db, by, kind, {"uncertainty": typed})
+
+
+def test_the_opening_of_a_gain_has_the_uncertainty_the_shop_states(db: Session, by: Actor) -> None:
+    visit = factories.create_visit(db)
+    before = flow_test(db, visit)
+    document = dataclasses.replace(
+        testfile.loads(INTAKE_US), cylinder="2", throat_diameter=parse("37 mm", "length")
+    )
+    after = factories.create_session(db, visit, testfile.dumps(document))
+    first, second = comparisons.members([before, after])
+
+    def opening(usual: uncertainties.UsualUncertainties) -> float | None:
+        sources = comparisons.difference(first, second, Against.LIFT, usual).sources
+        return present(sources).points[-1].opening_uncertainty
+
+    assert opening(uncertainties.NOTHING_STATED) is None
+    state(db, by)
+    # The throat alone differs: 2 x 0.1 mm of about 37, twice in the area, of two measurements.
+    sizes = [sessions.reduction(row).test.valve.seat for row in (before, after)]
+    parts = [
+        2.0 * bore * 0.1e-3 / (bore**2 - stem**2)
+        for bore, stem in (
+            (seat.throat_diameter, seat.stem_diameter) for seat in map(present, sizes)
+        )
+    ]
+    # Both tests read the same flow, so that opening and shape are logarithms as they are.
+    assert present(opening(uncertainties.usual(db))) == pytest.approx(hypot(*parts), rel=1e-3)

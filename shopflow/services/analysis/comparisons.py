@@ -23,6 +23,7 @@ from shopflow.models import BenchSession
 from shopflow.services.analysis.test_choice import SIDES
 from shopflow.services.bench import metal_cuts, sessions, test_names, test_results
 from shopflow.services.bench.metal_cuts import Cuts
+from shopflow.services.measuring.uncertainties import NOTHING_STATED, UsualUncertainties
 from shopflow.texts import gettext, translated
 
 
@@ -171,8 +172,13 @@ def names(rows: Sequence[BenchSession]) -> list[str]:
     ]
 
 
-def difference(before: Member, after: Member, against: Against) -> Difference:
-    """A later session against an earlier one."""
+def difference(
+    before: Member,
+    after: Member,
+    against: Against,
+    usual: UsualUncertainties = NOTHING_STATED,
+) -> Difference:
+    """A later session against an earlier one; `usual` has the uncertainties of sizes."""
     earlier = held_against(before.reduction, after.reduction, against)
     worth_of_step = worth([earlier, after.reduction])
     areas = compare_areas([earlier], [after.reduction])
@@ -196,7 +202,9 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
             *(warning.text for warning in comparison_warnings(earlier, after.reduction)),
             *_cautions([before, after], against),
         ),
-        sources=gain_sources(earlier, after.reduction) if against is Against.LIFT else None,
+        sources=gain_sources(usual.filled(earlier), usual.filled(after.reduction))
+        if against is Against.LIFT
+        else None,
     )
 
 

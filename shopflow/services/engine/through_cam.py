@@ -25,6 +25,8 @@ from shopflow.services.analysis import comparisons
 from shopflow.services.bench import metal_cuts
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.engine import cams
+from shopflow.services.measuring import uncertainties
+from shopflow.services.measuring.uncertainties import UsualUncertainties
 from shopflow.services.paperwork import facts
 from shopflow.services.paperwork.language import spoken_for
 from shopflow.texts import gettext, translated
@@ -83,6 +85,7 @@ def through_cam(
     every = every if drawn in every else [drawn, *every][:MOST_CAMS]
     read = {cam.id: cams.document(cam) for cam in every}
     named = _named(tests)
+    usual = uncertainties.usual(db)
     with spoken_for(db, visit.job.customer):
         return documents.ThroughCam(
             shop=facts.letterhead(db),
@@ -91,7 +94,7 @@ def through_cam(
             job=visit.job.number,
             cam=_one_cam(drawn, read[drawn.id], tests, named),
             comparisons=tuple(
-                _over_cams(side, chosen, list(read.values()), named)
+                _over_cams(side, chosen, list(read.values()), named, usual)
                 for side, chosen in tests.items()
                 if len(chosen.rows) == 2
             ),
@@ -166,13 +169,18 @@ def _open_port(cam: CamDocument, side: Side, row: BenchSession | None) -> OpenPo
 
 
 def _over_cams(
-    side: Side, chosen: Chosen, read: Sequence[CamDocument], named: dict[int, str]
+    side: Side,
+    chosen: Chosen,
+    read: Sequence[CamDocument],
+    named: dict[int, str],
+    usual: UsualUncertainties,
 ) -> documents.OverCams:
     """A side's two tests against each other on every cam that has its lobe."""
     before, after = chosen.rows
     lobes = [cam.lobe_of(side) for cam in read]
     motions = [lobe.motion(side) for lobe in lobes if lobe is not None]
     tests = reduction(before), reduction(after)
+    earlier, later = map(usual.filled, tests)
     areas = compare_over_cams(*tests, motions)
     one_port = (before.job_head.head_id, before.cylinder) == (
         after.job_head.head_id,
@@ -188,5 +196,5 @@ def _over_cams(
         cams=tuple(cam.title for cam in read if cam.lobe_of(side) is not None),
         areas=areas,
         reasons=tuple(sentences.reasons(areas)),
-        sources=gain_sources_over_cams(*tests, motions),
+        sources=gain_sources_over_cams(earlier, later, motions),
     )

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.calc import valve_sizes
 from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import Reduction
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
 from shopflow.models import MeasurementKind
 from shopflow.units import units_of
@@ -46,6 +49,12 @@ class UsualUncertainties:
         if test.valve.seat is None:
             return {}
         return {name: self._of_size(name, test) for name in valve_sizes.FIELDS}
+
+    def filled(self, reduced: Reduction) -> Reduction:
+        """The figures of a test with the uncertainty of each size that it does not state itself."""
+        sizes: dict[str, Any] = self.of_valve(reduced.test)
+        stated = replace(reduced.test.uncertainty, **sizes)
+        return replace(reduced, test=replace(reduced.test, uncertainty=stated))
 
     def _of_size(self, name: str, test: FlowTest) -> float | None:
         stated: float | None = getattr(test.uncertainty, name)

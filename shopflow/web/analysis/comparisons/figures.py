@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from shopflow.charts import Chart
 from shopflow.services.analysis import comparisons
 from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.services.measuring import uncertainties
 from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.charts import (
@@ -18,6 +19,7 @@ from shopflow.web.analysis.comparisons.charts import (
     spread_chart,
 )
 from shopflow.web.analysis.comparisons.query import Query
+from shopflow.web.db import db
 from shopflow.web.drawing import Drawn, draw
 
 UNLIKE_SIDES = lazy(
@@ -127,7 +129,8 @@ def _gain(members: Sequence[Member], query: Query, units: UnitSystem) -> Compari
     before, after = pairs[0]
     if before.row.side != after.row.side:
         return replace(_ratio(pairs[0], query, units), remark=UNLIKE_SIDES)
-    differences = [comparisons.difference(*pair, query.view.against) for pair in pairs]
+    usual = uncertainties.usual(db())
+    differences = [comparisons.difference(*pair, query.view.against, usual) for pair in pairs]
     first = differences[0]
     is_one = len(differences) == 1
     title = (

@@ -24,6 +24,7 @@ from shopflow.papers.curves import (
 from shopflow.papers.result_band_chart import behind
 from shopflow.services.analysis import comparisons
 from shopflow.services.bench import bands, reference_curves, sessions, test_results
+from shopflow.services.measuring import uncertainties
 from shopflow.testfile import SessionDocument
 from shopflow.texts import gettext, translated
 from shopflow.web.context import system
@@ -93,7 +94,7 @@ def against_first(
     if first is row or not row.counts:
         return None
     before, after = comparisons.members([first, row])
-    return comparisons.difference(before, after, Against.LIFT)
+    return comparisons.difference(before, after, Against.LIFT, uncertainties.usual(db()))
 
 
 def trial_figures(
