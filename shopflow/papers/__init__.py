@@ -10,6 +10,7 @@ from shopflow.papers.invoice import invoice
 from shopflow.papers.quote import quote
 from shopflow.papers.receipt import receipt
 from shopflow.papers.springs import spring_list
+from shopflow.papers.statement import statement
 from shopflow.papers.tags import tags
 from shopflow.papers.through_cam import through_cam
 from shopflow.papers.work_order import work_order
@@ -25,6 +26,7 @@ __all__ = [
     "quote",
     "receipt",
     "spring_list",
+    "statement",
     "tags",
     "through_cam",
     "work_order",

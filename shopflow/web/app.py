@@ -51,6 +51,7 @@ NOUNS = (
     "billing.invoices",
     "billing.payments",
     "billing.quotes",
+    "billing.receivables",
     "certificates.drafts",
     "certificates.issue",
     "certificates.verification",

@@ -29,6 +29,7 @@ LABELS = {
     "lift_lists.index": lazy("Lift lists"),
     "engine_calculations.index": lazy("Calculators"),
     "method_notes.index": lazy("About the numbers"),
+    "receivables.index": lazy("Unpaid invoices"),
     "reports.index": lazy("Reports"),
     "outbox.index": lazy("Outbox"),
     "work_plans.index": lazy("Work plan templates"),
@@ -83,7 +84,7 @@ MENU = (
             *("engine_calculations.index", "method_notes.index"),
         ),
     ),
-    (lazy("Office"), ("reports.index", "outbox.index")),
+    (lazy("Office"), ("reports.index", "receivables.index", "outbox.index")),
     (
         lazy("Set-up"),
         (

@@ -12,7 +12,7 @@ import pytest
 from shopflow import issuing
 from shopflow.models import Role
 from shopflow.services.actor import Actor
-from shopflow.services.billing import invoices
+from shopflow.services.billing import invoices, payments
 from shopflow.services.routing import operations
 from tests import factories
 from tests.factories import (
@@ -24,7 +24,7 @@ from tests.factories import (
 )
 
 MARCH = "from=2026-03-01&to=2026-04-30"
-NAMES = ("jobs", "turnaround", "hours", "gains", "revenue")
+NAMES = ("jobs", "turnaround", "hours", "gains", "money/revenue", "money/takings", "money/tax")
 
 
 def rows_of(answer):
@@ -47,6 +47,7 @@ def job(db):
     operations.start(db, by, step)
     operations.sign_off(db, by, step, {"actual_minutes": "90"})
     issuing.issue_invoice(db, by, job)
+    payments.record(db, by, job, {"amount": "10.00", "method": "cash"})
     return job
 
 
@@ -73,9 +74,13 @@ def test_the_figures_are_those_put_in(client, job):
     assert ["2026-03", "1", "0", "0"] in client.page(f"/reports/jobs?{MARCH}").rows
     (row,) = client.page(f"/reports/hours?{MARCH}").rows
     assert row == ["Flow-test", "1", "1", "1", "1.5", "+50.0"]
-    row = client.page(f"/reports/revenue?{MARCH}").rows[0]
+    row = client.page(f"/reports/money/revenue?{MARCH}").rows[0]
     assert row == ["2026-03", "1", "$99.50", "$0.00", "$99.50"]
-    assert rows_of(client.get(f"/reports/revenue.csv?{MARCH}"))[1][2:] == ["99.50", "0.00", "99.50"]
+    assert rows_of(client.get(f"/reports/money/revenue.csv?{MARCH}"))[1][2:] == [
+        "99.50",
+        "0.00",
+        "99.50",
+    ]
 
 
 def test_what_a_spreadsheet_would_run_is_disarmed(client, job):
@@ -87,7 +92,7 @@ def test_what_a_spreadsheet_would_run_is_disarmed(client, job):
 def test_figures_below_zero_stay_figures(client, db, job):
     by = Actor(someone(db, "Ines Hale", Role.OWNER).person, datetime(2026, 4, 2, tzinfo=UTC))
     issuing.issue_credit_note(db, by, invoices.of_job(db, job)[0], "wrong customer")
-    april = rows_of(client.get(f"/reports/revenue.csv?{MARCH}"))[2]
+    april = rows_of(client.get(f"/reports/money/revenue.csv?{MARCH}"))[2]
     assert Decimal(april[-1]) == Decimal("-99.50")
 
 
@@ -104,7 +109,7 @@ def test_a_period_that_cannot_be_is_said_at_its_field(client, job, query, field,
     assert words in page.fault(field)
     assert "Correct the period" in page.text
     assert client.get(f"/reports/jobs.csv?{query}").status_code == 302
-    assert client.get(f"/reports/revenue.csv?{query}").status_code == 302
+    assert client.get(f"/reports/money/revenue.csv?{query}").status_code == 302
 
 
 def test_an_unknown_report_is_not_found(client):
@@ -115,7 +120,7 @@ def test_an_unknown_report_is_not_found(client):
 def test_revenue_is_for_the_office(signed_in, job):
     machinist = signed_in(Role.MACHINIST)
     assert "Revenue by month" not in machinist.page("/reports").links
-    assert machinist.get("/reports/revenue").status_code == 403
-    assert machinist.get("/reports/revenue.csv").status_code == 403
+    assert machinist.get("/reports/money/revenue").status_code == 403
+    assert machinist.get("/reports/money/revenue.csv").status_code == 403
     assert machinist.page("/reports").path.startswith("/reports/jobs")
     assert "Revenue by month" in signed_in(Role.COUNTER).page("/reports").links

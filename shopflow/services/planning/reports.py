@@ -10,9 +10,11 @@ from decimal import Decimal
 from statistics import median
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopflow.documents.money import Tax
+from shopflow.documents.snapshot import from_plain
 from shopflow.models import (
     Event,
     Invoice,
@@ -22,6 +24,7 @@ from shopflow.models import (
     Operation,
     OperationKind,
     OperationState,
+    Payment,
 )
 from shopflow.services.shop.periods import Period
 
@@ -103,6 +106,26 @@ class Revenue:
         return self.invoiced - self.credited
 
 
+@dataclass(frozen=True)
+class Takings:
+    """Money received on a day in one way, less what was paid back."""
+
+    day: date
+    method: str
+    payments: int
+    amount: Decimal
+
+
+@dataclass
+class TaxOfMonth:
+    """A month's invoices less credit notes under one tax."""
+
+    month: date
+    name: str
+    net: Decimal = Decimal("0.00")
+    tax: Decimal = Decimal("0.00")
+
+
 def jobs_by_month(db: Session, period: Period) -> list[Passed]:
     """Jobs booked in, gone out and cancelled in each month."""
     by_month = {month: Passed(month) for month in period.months}
@@ -172,6 +195,34 @@ def revenue_by_month(db: Session, period: Period) -> list[Revenue]:
             row.invoices += 1
             row.invoiced += total - tax
     return list(by_month.values())
+
+
+def takings_by_day(db: Session, period: Period) -> list[Takings]:
+    """Money received on each day in each way, deposits included, less what was paid back."""
+    query = (
+        select(Payment.received_on, Payment.method, func.count(), func.sum(Payment.amount))
+        .where(Payment.received_on >= period.first, Payment.received_on <= period.last)
+        .group_by(Payment.received_on, Payment.method)
+        .order_by(Payment.received_on, Payment.method)
+    )
+    return [Takings(*row) for row in db.execute(query)]
+
+
+def tax_by_month(db: Session, period: Period) -> list[TaxOfMonth]:
+    """Tax of invoices less that of credit notes in each month they were issued in, by its name."""
+    query = _within(
+        select(Invoice.issued_at, Invoice.kind, Invoice.total, Invoice.tax, Invoice.snapshot),
+        Invoice.issued_at,
+        period,
+    )
+    rows: dict[tuple[date, str], TaxOfMonth] = {}
+    for issued_at, kind, total, tax, snapshot in db.execute(query):
+        key = period.month(issued_at), from_plain(Tax, snapshot["tax"]).name
+        row = rows.setdefault(key, TaxOfMonth(*key))
+        sign = -1 if kind is InvoiceKind.CREDIT_NOTE else 1
+        row.net += sign * (total - tax)
+        row.tax += sign * tax
+    return [rows[key] for key in sorted(rows)]
 
 
 def _ready(db: Session, jobs: Sequence[int]) -> dict[int, datetime]:

@@ -7,7 +7,13 @@ from flask import Blueprint, Response, request
 from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis import engine_type_report
-from shopflow.services.billing import invoices, payment_receipts, payments, quotes
+from shopflow.services.billing import (
+    invoices,
+    payment_receipts,
+    payments,
+    quotes,
+    statements,
+)
 from shopflow.services.certificates import issue
 from shopflow.services.counter import collection_receipts, collections, inspection_reports
 from shopflow.services.engine import through_cam as sheets_of_cams
@@ -15,7 +21,7 @@ from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
-from shopflow.services.registry import engine_types
+from shopflow.services.registry import customers, engine_types
 from shopflow.services.routing import work_orders
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.texts import gettext
@@ -107,6 +113,14 @@ def engine_type(engine_type_id: int) -> Response:
     row = engine_types.get(db(), engine_type_id)
     content = engine_type_report.report(db(), row, actor().at, store())
     return pdf(papers.engine_type_report(content), f"engine-type-{engine_type_id}")
+
+
+@blueprint.get("/statement/<int:customer_id>.pdf")
+def statement(customer_id: int) -> Response:
+    """The statement of a customer's account as it stands."""
+    customer = customers.get(db(), customer_id)
+    content = statements.statement(db(), customer, actor().at)
+    return pdf(papers.statement(content), f"statement-{customer_id}")
 
 
 @blueprint.get("/springs/<tag>.pdf")

@@ -33,7 +33,12 @@ REPORTS: dict[str, tuple[str, Make]] = {
     "hours": (lazy("Hours by step type"), tables.hours_by_kind),
     "gains": (lazy("Gains by engine type"), tables.gains_by_engine_type),
 }
-REVENUE: tuple[str, Make] = (lazy("Revenue by month"), tables.revenue_by_month)
+MONEY: dict[str, tuple[str, Make]] = {
+    "revenue": (lazy("Revenue by month"), tables.revenue_by_month),
+    "takings": (lazy("Money received by day"), tables.takings_by_day),
+    "tax": (lazy("Tax by month"), tables.tax_by_month),
+}
+"""Reports of money, for the office alone."""
 
 
 @blueprint.get("")
@@ -54,16 +59,16 @@ def export(name: str) -> ResponseReturnValue:
     return _csv(name, _of(name)[1])
 
 
-@blueprint.get("/revenue")
-def revenue() -> ResponseReturnValue:
-    """Revenue's chart and table."""
-    return _page("revenue", *REVENUE)
+@blueprint.get("/money/<name>")
+def money(name: str) -> ResponseReturnValue:
+    """Chart and table of a report of money."""
+    return _page(name, *_of_money(name))
 
 
-@blueprint.get("/revenue.csv")
-def revenue_export() -> ResponseReturnValue:
-    """Revenue's table for a spreadsheet."""
-    return _csv("revenue", REVENUE[1])
+@blueprint.get("/money/<name>.csv")
+def money_export(name: str) -> ResponseReturnValue:
+    """The table of a report of money for a spreadsheet."""
+    return _csv(name, _of_money(name)[1])
 
 
 @blueprint.get("/forecasts")
@@ -79,7 +84,8 @@ def forecasts() -> ResponseReturnValue:
         "reports/forecasts.html",
         form,
         name="forecasts",
-        reports=_names(),
+        reports=_names(REPORTS),
+        money_reports=_names(MONEY),
         days=_days(),
         record=record,
         chart=draw(outcomes_chart(record), "outcomes") if record and record.outcomes else None,
@@ -100,6 +106,10 @@ def _of(name: str) -> tuple[str, Make]:
     return REPORTS.get(name) or abort(404)
 
 
+def _of_money(name: str) -> tuple[str, Make]:
+    return MONEY.get(name) or abort(404)
+
+
 def _page(name: str, title: str, make: Make) -> ResponseReturnValue:
     form = PeriodForm(formdata=request.args if _days() else None)
     table = None
@@ -113,22 +123,24 @@ def _page(name: str, title: str, make: Make) -> ResponseReturnValue:
         form,
         name=name,
         title=title,
-        reports=_names(),
+        reports=_names(REPORTS),
+        money_reports=_names(MONEY),
         days=_days(),
         table=table,
         drawing=bars_drawn(table.chart, name) if table and table.rows else None,
     )
 
 
-def _names() -> dict[str, str]:
-    return {word: words for word, (words, _) in REPORTS.items()}
+def _names(listed: dict[str, tuple[str, Make]]) -> dict[str, str]:
+    return {word: words for word, (words, _) in listed.items()}
 
 
 def _csv(name: str, make: Make) -> ResponseReturnValue:
     try:
         table = make(db(), _period())
     except ValidationError:
-        return redirect(url_for("reports.report", name=name, **_days()))
+        page = "reports.money" if name in MONEY else "reports.report"
+        return redirect(url_for(page, name=name, **_days()))
     return csv_answer(name, table.header, table.rows)
 
 

@@ -146,8 +146,7 @@ def hours_by_kind(db: Session, period: Period) -> Table:
 def revenue_by_month(db: Session, period: Period) -> Table:
     """Invoices less credit notes."""
     months = reports.revenue_by_month(db, period)
-    shop = current_shop()
-    currency = shop.currency if shop else ""
+    currency = _currency()
     return Table(
         [
             Column(gettext("month")),
@@ -166,6 +165,61 @@ def revenue_by_month(db: Session, period: Period) -> Table:
         ),
         gettext("Invoices issued in the month, less credit notes issued in it, before tax."),
     )
+
+
+def takings_by_day(db: Session, period: Period) -> Table:
+    """Money received by day and way of paying."""
+    rows = reports.takings_by_day(db, period)
+    by_way: dict[str, Decimal] = {}
+    for row in rows:
+        by_way[row.method] = by_way.get(row.method, Decimal(0)) + row.amount
+    return Table(
+        [
+            Column(gettext("day")),
+            Column(gettext("paid by")),
+            Column(gettext("payments"), str),
+            Column(gettext("received, {currency}", currency=_currency()), _amount),
+        ],
+        [[row.day.isoformat(), row.method, row.payments, row.amount] for row in rows],
+        BarChart(
+            gettext("Money received by way of paying"),
+            list(by_way),
+            Axis(gettext("Received"), _currency()),
+            [Bars(gettext("received"), [float(amount) for amount in by_way.values()])],
+            places=2,
+        ),
+        gettext("Deposits and payments, less what was paid back, by the day they were received."),
+    )
+
+
+def tax_by_month(db: Session, period: Period) -> Table:
+    """Tax by the month it was invoiced in."""
+    rows = reports.tax_by_month(db, period)
+    return Table(
+        [
+            Column(gettext("month")),
+            Column(gettext("tax")),
+            Column(gettext("before tax, {currency}", currency=_currency()), _amount),
+            Column(gettext("tax, {currency}", currency=_currency()), _amount),
+        ],
+        [[_iso(row.month), row.name, row.net, row.tax] for row in rows],
+        BarChart(
+            gettext("Tax by month"),
+            [f"{_named(row.month)}, {row.name}" for row in rows],
+            Axis(gettext("Tax"), _currency()),
+            [Bars(gettext("tax"), [float(row.tax) for row in rows])],
+            places=2,
+        ),
+        gettext(
+            "Tax on invoices issued in the month, less that of credit notes issued in it, by the "
+            "name and rate on them."
+        ),
+    )
+
+
+def _currency() -> str:
+    shop = current_shop()
+    return shop.currency if shop else ""
 
 
 def gains_by_engine_type(db: Session, period: Period) -> Table:

@@ -1,0 +1,1 @@
+"""Unpaid invoices of all customers, by age."""
