@@ -19,6 +19,7 @@ from shopflow.texts import gettext, gettext_noop, translated
 
 INCH = 0.0254
 FOOT = 0.3048
+MILE = 5280 * FOOT
 POUND = 0.45359237
 STANDARD_GRAVITY = 9.80665
 POUND_FORCE = POUND * STANDARD_GRAVITY
@@ -62,8 +63,12 @@ def _table() -> dict[str, Unit]:
         "force": {"N": 1.0, "lbf": POUND_FORCE},
         "force per length": {"N/mm": 1e3, "N/m": 1.0, "lbf/in": POUND_FORCE / INCH},
         "torque": {"N.m": 1.0, "lbf.ft": POUND_FORCE * FOOT},
-        "velocity": {"m/s": 1.0, "ft/s": FOOT},
+        "velocity": {"m/s": 1.0, "ft/s": FOOT, "km/h": 1 / 3.6, "mph": MILE / 3600},
         "power": {"W": 1.0, "kW": 1e3, "hp": 550 * POUND_FORCE * FOOT},
+        "specific consumption": {
+            "g/kWh": 1e-3 / 3.6e6,
+            "lb/hp.h": POUND / (550 * POUND_FORCE * FOOT * 3600),
+        },
         "speed of rotation": {"rpm": 1 / 60},
         "density": {"kg/m3": 1.0, "lb/ft3": POUND / FOOT**3},
         "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
@@ -202,6 +207,7 @@ EXAMPLES = {
     "torque": "90 N.m",
     "velocity": "95 m/s",
     "power": "300 hp",
+    "specific consumption": "300 g/kWh",
     "speed of rotation": "6500 rpm",
     "density": "1.2 kg/m3",
     "time": "15 min",
@@ -274,6 +280,7 @@ DISPLAY_SYMBOLS = {
     "lb/ft3": "lb/ft³",
     "N.m": "N·m",
     "lbf.ft": "lbf·ft",
+    "lb/hp.h": "lb/(hp·h)",
 }
 """Printed symbols of units that are not printed as they are typed."""
 
@@ -335,6 +342,8 @@ US_CUSTOMARY = UnitSystem(
         "temperature": ("degF", 1),
         "velocity": ("ft/s", 1),
         "power": ("W", 1),
+        "engine power": ("hp", 0),
+        "consumption": ("lb/hp.h", 3),
         "force": ("lbf", 1),
         "spring rate": ("lbf/in", 1),
         "density": ("lb/ft3", 5),
@@ -357,6 +366,8 @@ SI = UnitSystem(
         "temperature": ("degC", 1),
         "velocity": ("m/s", 1),
         "power": ("W", 1),
+        "engine power": ("kW", 0),
+        "consumption": ("g/kWh", 0),
         "force": ("N", 0),
         "spring rate": ("N/mm", 2),
         "density": ("kg/m3", 4),

@@ -24,7 +24,7 @@ from shopflow.services.bench import sessions
 from shopflow.services.billing import balances, payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
-from shopflow.services.engine import cams
+from shopflow.services.engine import cams, engine_results, through_cam
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import integrity_tests, measurements
@@ -63,6 +63,21 @@ def add_job(seed: Seed, row: Table) -> None:
     for head, visit in zip(row["head"], job.heads, strict=True):
         tests_by_file |= work_on(seed, visit, head)
     finish(seed, job, row, tests_by_file)
+    engine_after(seed, job, row)
+
+
+def engine_after(seed: Seed, job: Job, row: Table) -> None:
+    """Save a forecast of air and power, and add what the customer reported."""
+    if "forecast" in row:
+        by, visit = seed.actor(row["forecast"]["by"], row["forecast"]["at"]), job.heads[0]
+        tests = {side: through_cam.suggested(visit, side) for side in through_cam.SIDES}
+        cam = through_cam.on_offer(seed.db, visit)[0]
+        through_cam.save_forecast(seed.db, by, visit, cam, tests)
+    for reported in row.get("engine_result", []):
+        values = dict(reported)
+        by = seed.actor(values.pop("by"), values.pop("at"))
+        values["day"] = seed.moved(values["day"])
+        engine_results.add(seed.db, by, job, values)
 
 
 def engine_type_of(seed: Seed, head: Table) -> EngineType:

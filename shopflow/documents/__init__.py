@@ -5,6 +5,12 @@ Results are SI numbers, shown in the reader's units; typed values are text.
 
 from shopflow.documents.certificate import Answered, AtLift, Explained, FlowCertificate, PortSpread
 from shopflow.documents.chambers import ChamberOf, Chambers
+from shopflow.documents.engine import (
+    EngineView,
+    ForecastRange,
+    ReportedResult,
+    SavedForecast,
+)
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
 from shopflow.documents.port import AlongPort, PortSurvey, SectionPoint
@@ -39,10 +45,12 @@ __all__ = [
     "Chambers",
     "Display",
     "EachValve",
+    "EngineView",
     "Excluded",
     "Explained",
     "Figure",
     "FlowCertificate",
+    "ForecastRange",
     "Gain",
     "GainPoint",
     "HandOff",
@@ -58,7 +66,9 @@ __all__ = [
     "Photo",
     "PortSpread",
     "PortSurvey",
+    "ReportedResult",
     "ResultPoint",
+    "SavedForecast",
     "SeatCutRow",
     "SeatSheet",
     "SectionPoint",

@@ -11,6 +11,7 @@ from shopflow.calc.cam_gain import CamMean
 from shopflow.calc.cycle import Cycle, SideOfCycle
 from shopflow.calc.cycle_curves import Curve
 from shopflow.calc.gain_source import GainSource
+from shopflow.documents.engine import EngineView
 from shopflow.documents.head import HeadIdentity
 from shopflow.documents.shop import Display, Letterhead
 from shopflow.texts import gettext
@@ -130,3 +131,5 @@ class ThroughCam:
 
     comparisons: tuple[OverCams, ...]
     made_at: datetime
+    engine: EngineView | None = None
+    """The engine behind the later test of the intake; None without one."""

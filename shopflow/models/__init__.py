@@ -27,6 +27,8 @@ from shopflow.models.customer import Contact, Customer
 from shopflow.models.customer_link import CustomerLink
 from shopflow.models.decision import Choice, Decision
 from shopflow.models.discarded_test import DiscardedTest
+from shopflow.models.engine_ranges import EngineRanges, Fuel
+from shopflow.models.engine_result import EngineForecast, EngineResult, PowerAt, ResultKind
 from shopflow.models.engine_type import Cooling, EngineAlias, EngineType
 from shopflow.models.feed import CalendarFeed
 from shopflow.models.forecast import GainCase, KeptForecast, steps_key
@@ -123,10 +125,14 @@ __all__ = [
     "DraftSession",
     "DraftState",
     "EngineAlias",
+    "EngineForecast",
     "EngineLimit",
+    "EngineRanges",
+    "EngineResult",
     "EngineSetUp",
     "EngineType",
     "Event",
+    "Fuel",
     "GainCase",
     "HandOffFigure",
     "HandOffNote",
@@ -168,6 +174,7 @@ __all__ = [
     "OutgoingMail",
     "Payment",
     "PlaceKind",
+    "PowerAt",
     "Purpose",
     "Quote",
     "QuoteLine",
@@ -175,6 +182,7 @@ __all__ = [
     "ReadingKind",
     "ReceivedPart",
     "Release",
+    "ResultKind",
     "Role",
     "Routing",
     "RoutingStep",

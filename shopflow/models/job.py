@@ -174,6 +174,11 @@ class Job(Versioned, Base):
     """The jobs that returned from this one."""
 
     @property
+    def is_boosted(self) -> bool:
+        """True where the engine is charged above the outside air."""
+        return self.induction is not Induction.NATURAL or self.boost is not None
+
+    @property
     def is_borne_by_shop(self) -> bool:
         """True where it is a warranty return that the customer pays nothing for."""
         return self.return_of is not None and self.return_of.borne_by is Bearer.SHOP

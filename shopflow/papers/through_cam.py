@@ -8,10 +8,10 @@ from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.calc.cam_gain import WORTH_SAYING
-from shopflow.calc.machindex import index_text
 from shopflow.charts import Axis, Chart, Series, Shade, layout
 from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
 from shopflow.documents.head import identifiers
+from shopflow.papers.engine_section import engine_section, figure_table
 from shopflow.papers.figures import ChartFigure
 from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
@@ -32,11 +32,7 @@ from shopflow.units import UnitSystem, from_si, pretty, pretty_text
 MARKED_EVERY = 20.0
 """Crank degrees between the points that have a mark."""
 
-CHART_HEIGHT, CHART_TYPE = 230.0, SMALLEST
-FALLS = lazy(
-    "Filling falls steeply above about 0.5 (JSME dictionary of mechanical engineering, entry "
-    "11:1002813)."
-)
+CHART_HEIGHT, CHART_TYPE = 180.0, SMALLEST
 ABOUT = (
     lazy(
         "Angles are crank degrees from top dead center of the overlap. The mean is the effective "
@@ -102,7 +98,7 @@ def port_name(port: AreaOverAngle) -> str:
 
 
 def engine_figures(cam: OneCam, units: UnitSystem) -> list[Figure]:
-    """Overlap, blow-down and Mach index, each with what it was with the earlier tests."""
+    """Overlap and blow-down, each with what it was with the earlier tests."""
     return list(_engine_figures(cam, units))
 
 
@@ -123,15 +119,6 @@ def _engine_figures(cam: OneCam, units: UnitSystem) -> Iterator[Figure]:
         value, was = (angle_area(getattr(cam_figures, field), units) for cam_figures in (now, then))
         if value:
             yield Figure(name, value, _with_earlier(working, was, value))
-    if now.mach_index is not None and then.mach_index is not None:
-        working = gettext(
-            "at {speed}: mean piston speed × piston area ÷ (speed of sound × mean "
-            "area of the intake). {falls}",
-            speed=cam.speed,
-            falls=FALLS,
-        )
-        value, was = index_text(now.mach_index), index_text(then.mach_index)
-        yield Figure(gettext("Mean inlet Mach index"), value, _with_earlier(working, was, value))
 
 
 def _with_earlier(working: str, was: str, value: str) -> str:
@@ -228,15 +215,11 @@ def _story(content: ThroughCam, width: float) -> list[Flowable]:
         story += _comparison(comparison, width)
     figures = engine_figures(cam, units)
     if figures:
-        columns = [
-            Column(gettext("Result"), share=0.24),
-            Column(gettext("Value"), share=0.2),
-            Column(gettext("Working"), share=0.56),
-        ]
-        rows = [[figure.name, figure.value, figure.working] for figure in figures]
-        story += [*heading(gettext("Overlap, blow-down and Mach index"), 30 * mm),
-                  grid(columns, rows, width)]  # fmt: skip
-    return [*story, *(para(text, NOTE) for text in ABOUT)]
+        story += [*heading(gettext("Overlap and blow-down"), 30 * mm), figure_table(figures, width)]
+    story += [gap(6), *(para(text, NOTE) for text in ABOUT)]
+    if content.engine is not None:
+        story += engine_section(content.engine, content.display, width)
+    return story
 
 
 def _ports(ports: Sequence[AreaOverAngle], units: UnitSystem, width: float) -> Flowable:

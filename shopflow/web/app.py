@@ -59,6 +59,8 @@ NOUNS = (
     "counter.customer_view",
     "counter.practice",
     "engine.cams",
+    "engine.engine_ranges",
+    "engine.engine_results",
     "engine.port_limit",
     "engine.through_cam",
     "export",

@@ -136,6 +136,7 @@ USUAL_KINDS = {
     "density": "density",
     "mass flow": "mass flow",
     "ratio": "ratio",
+    "specific consumption": "consumption",
 }
 """Kind of result whose unit a bare number is in, by what is measured."""
 

@@ -22,6 +22,7 @@ from shopflow.services.bench import benches, sections, sessions
 from shopflow.services.billing import payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
+from shopflow.services.engine import engine_results
 from shopflow.services.hand_off import notes
 from shopflow.services.measuring import (
     integrity_limits,
@@ -153,6 +154,8 @@ def create_one_of_everything(
     lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
     lift_list = lift_lists.create(db, owner, lifts)
     cam = factories.create_cam(db, visit.job)
+    told = {"day": "2026-03-02", "kind": "dynamometer", "power": "210 hp"}
+    reported = engine_results.add(db, owner, visit.job, told)
     points = [{"height": "40 mm", "load": "300 N"}, {"height": "30 mm", "load": "700 N"}]
     for whose in (visit.head.engine_type, visit):
         spring = spring_records.save(db, owner, whose, "intake", {"name": "single"}, points)
@@ -202,6 +205,9 @@ def create_one_of_everything(
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
             "cam_id": str(cam.id),
+            "engine_result_id": str(reported.id),
+            "fuel": "gasoline",
+            "induction": "natural",
             "spring_id": str(spring.id),
             "profile_id": str(profile.id),
             "cylinder": "1",

@@ -21,10 +21,11 @@ from shopflow import create_app
 from shopflow.config import DATABASE_FILE, Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
-from shopflow.models import JobState, Role, User
+from shopflow.models import Fuel, Induction, JobState, Role, User
 from shopflow.services.accounts import users
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
+from shopflow.services.engine import engine_results, ranges
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import integrity_tests, measurements
@@ -151,6 +152,23 @@ def _warranty(db: Session) -> str:
     return f"/jobs/{booking.book_in(db, BY, form).number}/warranty"
 
 
+def _ranges(db: Session) -> str:
+    held = ranges.of_shop(db, Fuel.GASOLINE, Induction.NATURAL)
+    ends = {
+        f"{name}_{end}": quantity
+        for name, pair in held.ends.items()
+        for end, quantity in zip(ranges.ENDS, pair, strict=True)
+    }
+    ranges.save(db, BY, held, {**ends, "source": "runs"})
+    return "/shop/engine-ranges/gasoline/natural"
+
+
+def _result(db: Session) -> str:
+    values = {"day": "2026-03-02", "kind": "dynamometer", "power": "210 hp"}
+    row = engine_results.add(db, BY, factories.create_job(db), values)
+    return f"/engine-results/{row.id}/change"
+
+
 def _wait(db: Session) -> str:
     visit = factories.create_visit(db)
     row = holds.begin(db, BY, visit, {"wait_for": "parts", "what": "8 valves"})
@@ -209,6 +227,8 @@ ROWS: dict[str, Row] = {
     "ConditionForm": Row(_stay("condition"), "condition", "rust", "oil", "parts", "8 valves"),
     "CustomerForm": Row(_customer, "phone", "555 0111", "555 0122", "email", "a@tarn.example"),
     "DraftForm": Row(_draft, "opinions", "Fit for use", "Not fit", "departures", "None seen"),
+    "EngineRangesForm": Row(_ranges, "index_low", "0.51", "0.52", "source", "runs of last season"),
+    "EngineResultForm": Row(_result, "notes", "pulled well", "pinked", "fuel", "E85"),
     "EngineTypeForm": Row(_engine, "aliases", "the eight", "the nine", "fuel", "E85"),
     "HandOffForm": Row(
         _hand_off, "intake-spring_rate", "272 lbf/in", "300 lbf/in", "addressee", "Bay 2"

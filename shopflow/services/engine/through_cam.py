@@ -20,11 +20,13 @@ from shopflow.calc.cycle import (
 from shopflow.calc.cycle_curves import area_curve, blowdown_curve, overlap_curve
 from shopflow.calc.gain_source import gain_sources_over_cams
 from shopflow.camfile import CamDocument, Side
-from shopflow.models import BenchSession, Cam, Visit
+from shopflow.errors import RuleError
+from shopflow.models import BenchSession, Cam, EngineForecast, Visit
+from shopflow.services.actor import Actor
 from shopflow.services.analysis import comparisons
 from shopflow.services.bench import metal_cuts
 from shopflow.services.bench.sessions import reduction
-from shopflow.services.engine import cams
+from shopflow.services.engine import cams, engine_results, engine_view
 from shopflow.services.measuring import uncertainties
 from shopflow.services.measuring.uncertainties import UsualUncertainties
 from shopflow.services.paperwork import facts
@@ -99,7 +101,33 @@ def through_cam(
                 if len(chosen.rows) == 2
             ),
             made_at=at,
+            engine=_engine(db, visit, read[drawn.id], tests),
         )
+
+
+def _engine(
+    db: Session, visit: Visit, cam: CamDocument, tests: Tests
+) -> documents.EngineView | None:
+    """The engine behind the later test of the intake; None without one."""
+    intake = tests["intake"].after
+    return None if intake is None else engine_view.view(db, visit, cam, intake)
+
+
+def save_forecast(
+    db: Session, by: Actor, visit: Visit, drawn: Cam | None, tests: Tests
+) -> EngineForecast:
+    """Save the forecast of air and power of a head through a cam.
+
+    Raises RuleError where there is none to save.
+    """
+    intake = tests["intake"].after
+    if drawn is None or intake is None:
+        raise RuleError(
+            gettext("there is no forecast to save: choose a cam and a flow test of the intake")
+        )
+    view = engine_view.view(db, visit, cams.document(drawn), intake)
+    name = _named(tests)[intake.id]
+    return engine_results.save_forecast(db, by, visit, drawn.name, name, view)
 
 
 def _named(tests: Tests) -> dict[int, str]:

@@ -174,6 +174,28 @@ TABLES: dict[str, tuple[str, str]] = {
         "gas_flow_typed gas_flow_si turbine_outlet_pressure_typed turbine_outlet_pressure_si "
         "air_pressure_typed air_pressure_si",
     ),
+    "engine_forecast": (
+        "air and power forecasts",
+        "id job_head_id cam test air_low air_median air_high power_low power_median "
+        "power_high speed_low speed_median speed_high ranges made_at person_id",
+    ),
+    "engine_ranges": (
+        "air and power ranges",
+        "id job_id fuel induction index_low_typed index_low_si index_high_typed index_high_si "
+        "filling_low_typed filling_low_si filling_high_typed filling_high_si "
+        "air_fuel_low_typed air_fuel_low_si air_fuel_high_typed air_fuel_high_si "
+        "consumption_low_typed consumption_low_si consumption_high_typed consumption_high_si "
+        "temperature_low_typed temperature_low_si temperature_high_typed temperature_high_si "
+        "pressure_low_typed pressure_low_si pressure_high_typed pressure_high_si source "
+        "version",
+    ),
+    "engine_result": (
+        "engine results",
+        "id job_id day kind power_typed power_si power_at speed_typed speed_si boost_typed "
+        "boost_si fuel air_temperature_typed air_temperature_si air_pressure_typed "
+        "air_pressure_si elapsed_time_typed elapsed_time_si end_speed_typed end_speed_si "
+        "source notes entered_at person_id version",
+    ),
     "engine_type": (
         "engine types",
         "id builder family displacement_typed displacement_si bore_typed bore_si stroke_typed "

@@ -13,7 +13,7 @@ from shopflow.services.measuring import limit_checks
 from shopflow.services.paperwork import facts, seat_sheets
 from shopflow.services.routing.work_orders import measured, tested
 from shopflow.services.springs import sheets as spring_sheets
-from shopflow.services.springs.seat_loads import SIDES, is_boosted
+from shopflow.services.springs.seat_loads import SIDES
 from shopflow.texts import gettext, spoken
 
 WANTED = frozenset({
@@ -69,7 +69,7 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
             ),
             seats=seat_sheets.of_visit(visit, When.AFTER, display.units),
             remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
-            boosted=is_boosted(visit.job),
+            boosted=visit.job.is_boosted,
             springs=tuple(side for side in springs.values() if side.is_known),
             chambers=chambers.of_head(db, visit),
         )

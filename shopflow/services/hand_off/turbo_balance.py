@@ -132,8 +132,8 @@ def _turbine(
         yield _out_of_reach(
             gettext(
                 "no pressure before the turbine gives this power: even expanded to nothing, gas of "
-                "{hot:.0f} K holds too little at these efficiencies. Ask less boost or enter a "
-                "hotter gas",
+                "{hot:.0f} K holds too little at these efficiencies. Ask less boost, or check "
+                "the gas temperature",
                 hot=inputs["turbine_temperature"],
             )
         )
@@ -142,8 +142,8 @@ def _turbine(
         yield _out_of_reach(
             gettext(
                 "it takes more than {most:.0f} times the pressure after the turbine, which no "
-                "single turbine expands (common practice, no source). Ask less boost or enter a "
-                "hotter gas",
+                "single turbine expands (common practice, no source). Ask less boost, or check "
+                "the gas temperature",
                 most=MOST_EXPANSION,
             )
         )
@@ -160,10 +160,10 @@ def _turbine(
         gettext("Back pressure needed"),
         units.text(gauge, "boost"),
         gettext(
-            "gauge, before the turbine: p3 = p4 (1 − W/(m cp T3 η))^(−γ/(γ−1)), {absolute:.0f} kPa "
-            "absolute over {after:.0f} kPa, γ 1.333, cp 1148 J/(kg K)",
-            absolute=answer.inlet_pressure / 1e3,
-            after=outlet / 1e3,
+            "gauge, before the turbine: p3 = p4 (1 − W/(m cp T3 η))^(−γ/(γ−1)), {absolute} "
+            "absolute over {after}, γ 1.333, cp 1148 J/(kg K)",
+            absolute=units.text(answer.inlet_pressure, "boost"),
+            after=units.text(outlet, "boost"),
         ),
     )
     yield Figure(

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from math import radians
 
 from shopflow.calc.springs import pressure_force, seat_load_factor
-from shopflow.models import HandOffNote, Induction, Job, ValveSetUp, Visit, When
+from shopflow.models import HandOffNote, Induction, ValveSetUp, Visit, When
 from shopflow.texts import gettext, lazy, translated
 from shopflow.units import Quantity
 
@@ -27,11 +27,6 @@ NAMES = {
     "retainer_to_guide": lazy("retainer to guide clearance"),
 }
 """Names of a set-up's inputs within a sentence."""
-
-
-def is_boosted(job: Job) -> bool:
-    """True where the engine is charged above the outside air."""
-    return job.induction is not Induction.NATURAL or job.boost is not None
 
 
 def force(valve: ValveSetUp) -> float:
@@ -74,7 +69,7 @@ def lacking(valve: ValveSetUp) -> list[str]:
     """The names of the inputs without which a side's seat load is not known."""
     names = ["base_seat_load"]
     job = valve.note.job_head.job
-    charged = is_boosted(job) if valve.side == "intake" else job.induction is Induction.TURBOCHARGED
+    charged = job.is_boosted if valve.side == "intake" else job.induction is Induction.TURBOCHARGED
     if charged or valve.port_pressure is not None:
         names += ["valve_head_diameter", "port_pressure"]
     if valve.allowance_derived:

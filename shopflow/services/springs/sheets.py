@@ -16,7 +16,7 @@ from shopflow.models.places import SIDES
 from shopflow.services.measuring.as_measured import stated
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.settings import shop_or_none
-from shopflow.services.springs import each_valve, inputs, seat_loads, shims
+from shopflow.services.springs import each_valve, inputs, shims
 from shopflow.services.springs.each_valve import Value, ValveSpring
 from shopflow.services.springs.inputs import Inputs
 from shopflow.services.springs.shims import Shim
@@ -41,7 +41,7 @@ def spring_list(db: Session, visit: Visit, at: datetime) -> SpringList:
             head=facts.identity(visit),
             sides=tuple(side(db, visit, each, display.units) for each in SIDES),
             made_at=at,
-            boosted=seat_loads.is_boosted(visit.job),
+            boosted=visit.job.is_boosted,
         )
 
 

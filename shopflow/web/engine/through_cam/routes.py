@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, render_template, request
+from typing import Any
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.papers.through_cam import (
@@ -16,10 +18,12 @@ from shopflow.papers.through_cam import (
 )
 from shopflow.services.engine import through_cam
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
 from shopflow.web.drawing import draw
+from shopflow.web.engine.through_cam.engine import engine_chart, in_words
 from shopflow.web.engine.through_cam.forms import ThroughCamForm
 from shopflow.web.forms import form_page
 
@@ -35,6 +39,7 @@ def head(tag: str) -> ResponseReturnValue:
         return render_template("through_cam/none.html", visit=visit)
     form.validate()
     shown = through_cam.through_cam(db(), visit, form.drawn, form.tests, actor().at)
+    engine = shown.engine
     return form_page(
         "through_cam/head.html",
         form,
@@ -48,4 +53,18 @@ def head(tag: str) -> ResponseReturnValue:
         stand_ins=stand_ins(shown.cam),
         figures=engine_figures(shown.cam, system()),
         about=ABOUT,
+        engine=engine,
+        engine_words=in_words(engine, shown.display) if engine else None,
+        demand_chart=engine_chart(engine) if engine else None,
     )
+
+
+@blueprint.post("/heads/<tag>/cam/forecast")
+def save_forecast(tag: str) -> ResponseReturnValue:
+    """Save the forecast of air and power as it stands."""
+    visit = jobs.visit(db(), tag)
+    form = ThroughCamForm.from_query(request.args, db(), visit)
+    through_cam.save_forecast(db(), actor(), visit, form.drawn, form.tests)
+    flash(gettext("The forecast is saved. Results reported from now on are compared with it."))
+    chosen: dict[str, Any] = {"tag": tag, **form.asked_for}
+    return redirect(url_for("through_cam.head", **chosen, _anchor="engine"))

@@ -46,6 +46,9 @@ SUBJECTS = {
     "spring": lazy("spring"),
     "time_spent": lazy("time on a step"),
     "wait": lazy("hold"),
+    "engine_forecast": lazy("forecast of air and power"),
+    "engine_ranges": lazy("air and power ranges"),
+    "engine_result": lazy("engine result"),
     "warranty_return": lazy("warranty return"),
 }
 """Tables whose acts are shown; a line on a job needs no word for it."""

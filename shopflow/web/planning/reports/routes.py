@@ -10,14 +10,17 @@ from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
 from shopflow.errors import ValidationError
+from shopflow.papers.engine_view import of_kind
+from shopflow.services.engine import engine_results
 from shopflow.services.forecasting import kept_forecasts
 from shopflow.services.shop import periods
 from shopflow.services.shop.periods import Period
 from shopflow.texts import lazy
-from shopflow.web.context import today
+from shopflow.web.context import system, today
 from shopflow.web.db import db
 from shopflow.web.drawing import bars_drawn, draw
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.planning.reports import engines as engine_rows
 from shopflow.web.planning.reports import tables
 from shopflow.web.planning.reports.forms import PeriodForm
 from shopflow.web.planning.reports.outcomes import header, outcomes_chart, rows
@@ -100,6 +103,39 @@ def forecasts_export() -> ResponseReturnValue:
     except ValidationError:
         return redirect(url_for("reports.forecasts", **_days()))
     return csv_answer("forecasts", header(), rows(record))
+
+
+@blueprint.get("/engines")
+def engines() -> ResponseReturnValue:
+    """Power forecasts saved before customers reported their results, with these."""
+    form, outcomes = PeriodForm(formdata=request.args if _days() else None), None
+    if form.validate():
+        with faults_shown(form):
+            period = _period()
+            form.first.data, form.last.data = period.first, period.last
+            outcomes = engine_results.outcomes(db(), period)
+    return form_page(
+        "reports/engines.html",
+        form,
+        name="engines",
+        reports=_names(),
+        days=_days(),
+        outcomes=outcomes,
+        intervals=[
+            of_kind(outcome.interval, system(), "engine power") for outcome in outcomes or []
+        ],
+        record=engine_results.record_of(outcomes or []),
+    )
+
+
+@blueprint.get("/engines.csv")
+def engines_export() -> ResponseReturnValue:
+    """The same for a spreadsheet."""
+    try:
+        outcomes = engine_results.outcomes(db(), _period())
+    except ValidationError:
+        return redirect(url_for("reports.engines", **_days()))
+    return csv_answer("engines", engine_rows.header(), engine_rows.rows(outcomes))
 
 
 def _of(name: str) -> tuple[str, Make]:

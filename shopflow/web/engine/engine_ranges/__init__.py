@@ -1,0 +1,1 @@
+"""Ranges behind forecasts of air and power."""

@@ -1,0 +1,1 @@
+"""Results that customers report of their engines."""
