@@ -20,7 +20,7 @@ MARKED_EVERY = 20.0
 
 ABOUT = (
     lazy(
-        "Every interval holds the figure 19 times in 20: the errors of the flow test and the "
+        "Every interval holds its result 19 times in 20: the errors of the flow test and the "
         "ranges used were drawn 50,000 times (JCGM 101:2008). The cam, bore, stroke and rod are "
         "taken as entered. The same inputs always give the same interval."
     ),
@@ -58,7 +58,7 @@ LIMITS = (
 )
 BOOSTED = lazy(
     "Boosted engine: heat, knock and the strength of the engine limit its power before the ports "
-    "do. Do not set boost by these figures, and check the seat load of the valves at the boost the "
+    "do. Do not set boost by these results, and check the seat load of the valves at the boost the "
     "engine will see."
 )
 NOT_STATED = lazy(

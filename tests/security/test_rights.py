@@ -40,7 +40,8 @@ OWNER_ALONE = {
     "operation_kinds.add", "operation_kinds.change", "operation_kinds.offer",
     "operation_kinds.places", "measurement_kinds.add", "measurement_kinds.change",
     "measurement_kinds.offer",
-    "api_tokens.index", "api_tokens.make", "api_tokens.revoke",
+    "api_tokens.index", "api_tokens.make", "api_tokens.revoke", "engine_ranges.of_shop",
+    "engine_ranges.remove_of_shop",
 }  # fmt: skip
 NO_MONEY_FOR_MACHINISTS = {"invoices.issue", "payments.pay", "quotes.new", "jobs.approve"}
 NO_BENCH_FOR_THE_COUNTER = {"sessions.new", "sessions.upload", "measurements.record",

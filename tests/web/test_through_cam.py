@@ -84,7 +84,8 @@ def test_the_sheet_has_what_the_page_has(client, db, visit):
         assert len(file) <= 2
         text = " ".join("".join(sheet.get_text() for sheet in file).split())
     for words in ("Through the cam: Fast road", "blow-down", "overlap, both in series",
-                  "Mean inlet Mach index", "Air and power potential", "stand-in", visit.tag):  # fmt: skip
+                  "Mean inlet Mach index", "Air and power potential", "stand-in",
+                  visit.tag):  # fmt: skip
         assert words in text, words
     _, gain, opening, shape, _ = next(row for row in page.rows if row[-1] == "gain")
     for words in (gain, "Opening", opening, "Shape", shape):

@@ -38,6 +38,7 @@ HOW_TOS = tuple(
         "take-a-flow-test",
         "compare-two-tests",
         "find-what-limits-a-port",
+        "forecast-air-and-power",
         "issue-a-certificate",
         "take-a-payment",
         "hand-a-job-over",
