@@ -295,6 +295,7 @@ NEW = {
     "0012": {"received_part", "collection", "warranty_return"},
     "0040": {"seat_profile", "seat_cut"},
     "0041": {"spring", "spring_point"},
+    "0054": {"engine_result", "engine_forecast"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 
