@@ -118,7 +118,8 @@ def engines() -> ResponseReturnValue:
         "reports/engines.html",
         form,
         name="engines",
-        reports=_names(),
+        reports=_names(REPORTS),
+        money_reports=_names(MONEY),
         days=_days(),
         outcomes=outcomes,
         intervals=[
