@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Callable
 from typing import Any
 
@@ -63,6 +64,15 @@ def torus(bend: float, radius: float, around: int = 96, along: int = 96, **ends:
         return np.stack([out * np.cos(turn), out * np.sin(turn), radius * np.sin(angle)], axis=-1)
 
     return swept(spot, around, along, **ends)
+
+
+def stl(bend: float = 50.0, radius: float = 17.0, around: int = 24, along: int = 24) -> bytes:
+    """A quarter torus as a binary STL file, in the unit of its sizes."""
+    vertices, faces = torus(bend, radius, around, along)
+    rows = b"".join(
+        struct.pack("<12fH", 0, 0, 0, *vertices[list(face)].ravel(), 0) for face in faces
+    )
+    return b"quarter torus".ljust(80) + struct.pack("<I", len(faces)) + rows
 
 
 def arc(bend: float, count: int = 7) -> Any:

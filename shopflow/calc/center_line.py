@@ -56,7 +56,8 @@ class CenterLine:
     50.0
     """
 
-    def __init__(self, points: Floats) -> None:
+    def __init__(self, points: Floats | Sequence[Sequence[float]]) -> None:
+        points = np.asarray(points, dtype=np.float64)
         chords = np.linalg.norm(np.diff(points, axis=0), axis=1)
         self.points = points
         self._knots = np.concatenate(([0.0], np.cumsum(chords)))

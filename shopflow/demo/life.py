@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 
 from shopflow import issuing
 from shopflow.config import Settings
-from shopflow.demo import photos
+from shopflow.demo import photos, scanned
 from shopflow.demo.seed import Seed
 from shopflow.files import FileStore
 from shopflow.issuing import mailable_documents
@@ -60,6 +60,7 @@ def add(seed: Seed, settings: Settings) -> None:
     hold_up(seed, by, at_work[-1])
     draft(seed, by, at_work)
     mould(seed, by, at_work)
+    scan(seed, by, store, at_work)
     withdrawn(seed, by, at_work)
 
 
@@ -110,6 +111,13 @@ def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     for datum, measured in (("valve seat", run), ("manifold flange", runner)):
         rows = [{"distance": f"{at} mm", "area": f"{area} mm2"} for at, area in measured]
         sections.record(seed.db, by, tested, {**location, "datum": datum}, rows)
+
+
+def scan(seed: Seed, by: Actor, store: FileStore, at_work: Sequence[Job]) -> None:
+    """The exhaust port of the same head, scanned as it came."""
+    tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
+    intake = next(row for row in tested.sessions if row.side == "intake")
+    scanned.add(seed, by, store, tested, intake.cylinder)
 
 
 def photograph(seed: Seed, by: Actor, store: FileStore, job: Job) -> None:

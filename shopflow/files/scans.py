@@ -10,6 +10,7 @@ import io
 import re
 import struct
 import warnings
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -25,6 +26,9 @@ LARGEST_SCAN = 20 * 1024 * 1024
 
 MOST_TRIANGLES = 200_000
 MOST_SOLIDS = 50
+FARTHEST = 1e7
+"""Coordinate beyond which there is no scan in mm or inches, and no number either."""
+
 STL, PLY = "model/stl", "model/ply"
 MEDIA_TYPES = (STL, PLY)
 """Media types of scans; that of PLY is not registered with IANA."""
@@ -48,6 +52,12 @@ class Scan:
     faces: NDArray[np.intp]
     """(m, 3) indices of vertices"""
 
+    @property
+    def extents(self) -> tuple[float, float, float]:
+        """Greatest extents along x, y and z."""
+        x, y, z = np.ptp(self.vertices, axis=0).tolist()
+        return x, y, z
+
 
 def media_type(content: bytes) -> str:
     """Media type of a scan by its bytes; empty where they are of no scan.
@@ -69,8 +79,7 @@ def read(content: bytes) -> Scan:
     try:
         with warnings.catch_warnings(), np.errstate(all="ignore"):
             warnings.simplefilter("ignore")
-            parts = _parsed(content, kind)
-        return _joined(parts)
+            return _joined(_parsed(content, kind))
     except UnreadableScanError:
         raise
     except Exception:
@@ -123,15 +132,20 @@ def _check_size(content: bytes, kind: str) -> None:
 def _counts(content: bytes, kind: str) -> tuple[int, int]:
     """Triangles and solids that a file claims to hold."""
     if kind == PLY:
-        end = content.find(b"end_header", 0, _PLY_HEADER_END)
-        counts = _PLY_COUNT.findall(content[: max(end, 0)])
+        claimed = _claimed(content)
         # A surface has about half as many corners as triangles; apart, three times as many.
-        return max((int(count) // (3 if name == b"vertex" else 1) for name, count in counts),
-                   default=0), 1  # fmt: skip
+        return max(claimed["vertex"] // 3, claimed["face"]), 1
     if _is_binary_stl(content):
         return (len(content) - _STL_HEADER) // _STL_TRIANGLE, 1
     text = content.lower()
     return text.count(b"endfacet"), text.count(b"endsolid")
+
+
+def _claimed(content: bytes) -> Counter[str]:
+    """Counts of elements that the header of a PLY file claims, by name."""
+    end = content.find(b"end_header", 0, _PLY_HEADER_END)
+    counts = _PLY_COUNT.findall(content[: max(end, 0)])
+    return Counter({name.decode(): int(count) for name, count in counts})
 
 
 def _parsed(content: bytes, kind: str) -> list[Mapping[str, Any]]:
@@ -142,7 +156,11 @@ def _parsed(content: bytes, kind: str) -> list[Mapping[str, Any]]:
 
     file = io.BytesIO(content)
     if kind == PLY:
-        return [load_ply(file, resolver=None, fix_texture=False, skip_materials=True)]
+        part = load_ply(file, resolver=None, fix_texture=False, skip_materials=True)
+        claimed = _claimed(content)
+        if len(part["vertices"]) < claimed["vertex"] or len(part["faces"]) < claimed["face"]:
+            raise _damaged()
+        return [part]
     if _is_binary_stl(content):
         return [load_stl_binary(file)]
     if b"endsolid" not in content.lower():
@@ -168,7 +186,7 @@ def _joined(parts: list[Mapping[str, Any]]) -> Scan:
             for part, first in zip(parts, counts[:-1], strict=True)
         ]
     )
-    if not np.isfinite(vertices).all():
+    if not (np.abs(vertices) < FARTHEST).all():
         raise UnreadableScanError(
             gettext("has coordinates that are not numbers: repair the scan and save it again")
         )

@@ -8,7 +8,8 @@ USUAL = 8 * 1024 * 1024
 PHOTOS = 256 * 1024 * 1024
 """Bytes. What is large lies on the disk while it comes in, so that several photos may at once."""
 
-LARGER = {"attachments.add": PHOTOS, "jobs.book_in": PHOTOS}
+SCAN = 32 * 1024 * 1024
+LARGER = {"attachments.add": PHOTOS, "jobs.book_in": PHOTOS, "scans.index": SCAN}
 """Endpoints that may be sent more than is usual."""
 
 

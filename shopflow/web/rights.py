@@ -295,6 +295,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "reports.money": OFFICE,
     "reports.money_export": OFFICE,
     "reports.report": ALL,
+    "scans.cut": WORKSHOP,
+    "scans.index": WORKSHOP,
     "search.index": ALL,
     "sections.port": ALL,
     "sections.record": WORKSHOP,

@@ -18,7 +18,7 @@ from shopflow.files import FileStore
 from shopflow.models import Job, Operation, Role, User, Visit, steps_key
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, sections, sessions
+from shopflow.services.bench import benches, scans, sections, sessions
 from shopflow.services.billing import payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
@@ -36,7 +36,7 @@ from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, time_tracking, work_plans
 from shopflow.services.springs import records as spring_records
-from tests import factories, photos
+from tests import factories, meshes, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.optional import present
 
@@ -134,6 +134,7 @@ def create_one_of_everything(
     notes.write(db, owner, visit, words, valves, [])
     shown = _photo(db, store, visit, f"shown {turn}.jpg", shown=True)
     hidden = _photo(db, store, visit, f"hidden {turn}.jpg", shown=False)
+    scan = scans.keep(db, owner, visit, scans.stage(store, Upload("port.stl", meshes.stl())))
     sessions.store(db, owner, visit, testfile.loads(AFTER_US))
     left, returned = _left_and_back(db, owner, visit)
     spoil(db)
@@ -232,6 +233,7 @@ def create_one_of_everything(
             "draft_id": str(draft.id),
             "file_id": str(shown),
             "hidden file_id": str(hidden),
+            "scans file_id": str(scan.id),
             "link_id": str(link_row),
             "mail_id": str(mail.id),
             "person_id": str(person.id),

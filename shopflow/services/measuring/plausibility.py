@@ -62,7 +62,7 @@ def value(kind: MeasurementKind, **rest: Any) -> fields.Reader:
 
     def read(typed: Any) -> Quantity | None:
         quantity: Quantity | None = reader(typed)
-        if quantity is not None and not _is_within(kind, quantity.si):
+        if quantity is not None and not is_within(kind, quantity.si):
             raise ValueError(
                 gettext(
                     "'{text}' is not a plausible {kind}: enter {bounds}, and check the unit",
@@ -76,7 +76,8 @@ def value(kind: MeasurementKind, **rest: Any) -> fields.Reader:
     return read
 
 
-def _is_within(kind: MeasurementKind, si: float) -> bool:
+def is_within(kind: MeasurementKind, si: float) -> bool:
+    """True where a value lies within the bounds of its kind."""
     return (kind.least is None or kind.least.si <= si) and (
         kind.greatest is None or si <= kind.greatest.si
     )
