@@ -195,6 +195,7 @@ def save(
 
 def _check_extent(scan: Scan, scale: float, unit: str) -> None:
     extent = scale * max(scan.extents)
+    size = f"{extent:.3g}"
     if not SMALLEST <= extent <= LARGEST:
         raise ValidationError(
             [
@@ -204,7 +205,7 @@ def _check_extent(scan: Scan, scale: float, unit: str) -> None:
                         "in {unit} the scan is {extent} m across, and no port is: choose the other "
                         "unit, or save the scan in mm",
                         unit=unit,
-                        extent=f"{extent:.3g}",
+                        extent=size,
                     ),
                 )
             ]

@@ -36,6 +36,7 @@ HOW_TOS = tuple(
         "start-and-sign-off-a-step",
         "put-a-head-on-hold",
         "take-a-flow-test",
+        "cut-a-scan-into-sections",
         "compare-two-tests",
         "find-what-limits-a-port",
         "forecast-air-and-power",

@@ -36,10 +36,11 @@ class ScanForm(Form):
     def new(cls) -> ScanForm:
         """The form, its hint with the limits."""
         form = cls()
+        triangles = f"{MOST_TRIANGLES:,}"
         form.scan.description = gettext(
             "STL or PLY, at most {size} MB and {triangles} triangles.",
             size=LARGEST_SCAN // 2**20,
-            triangles=f"{MOST_TRIANGLES:_}".replace("_", ","),
+            triangles=triangles,
         )
         return form
 
