@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from shopflow.documents.head import HeadIdentity, Measured, Tested
 from shopflow.documents.job import JobFacts, Photo
-from shopflow.documents.placed import PlaceTable
+from shopflow.documents.placed import PlaceTable, SectionTable
 from shopflow.documents.shop import Display, Letterhead, Party
 
 
@@ -40,6 +40,7 @@ class InspectedHead:
     tested: tuple[Tested, ...]
     photos: tuple[Photo, ...]
     proposed: tuple[ProposedStep, ...]
+    sections: tuple[SectionTable, ...] = ()
 
     @property
     def outside(self) -> int:

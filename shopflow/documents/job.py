@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
-from shopflow.documents.placed import PlaceTable, ValveTable
+from shopflow.documents.placed import PlaceTable, SectionTable, ValveTable
 from shopflow.documents.seat import SeatSheet
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.springs import SpringSide
@@ -84,6 +84,7 @@ class WorkOrderHead:
     """Measurements by place; `measured` holds the others, and those decided on."""
     seats: tuple[SeatSheet, ...] = ()
     """Seats as cut or to be cut, each distinct profile once."""
+    sections: tuple[SectionTable, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -54,6 +54,19 @@ class ValveTable:
 
 
 @dataclass(frozen=True)
+class SectionTable:
+    """Sections of a port at one time, each at its distance."""
+
+    title: str
+    """Port and time, as "Intake, cylinder 2, by valve seat, before the work"."""
+
+    distance: str
+    """Unit of the distances, which label the rows."""
+
+    table: ValveTable
+
+
+@dataclass(frozen=True)
 class PlaceTable:
     """One kind of measurement at every place of a head."""
 

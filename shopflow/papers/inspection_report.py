@@ -9,7 +9,7 @@ from shopflow.documents.head import HeadIdentity, Tested, identifiers
 from shopflow.documents.inspection import InspectedHead, InspectionReport, ProposedStep
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
-from shopflow.papers.places import values_tables
+from shopflow.papers.places import section_tables, values_tables
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,
@@ -116,7 +116,7 @@ def _received(head: HeadIdentity) -> list[tuple[str, str]]:
 def _measurements(page: InspectedHead, width: float) -> list[Flowable]:
     """A table for each kind, those with values outside their limits first."""
     title = heading(gettext("Measurements"))
-    if not page.tables and not page.others:
+    if not page.tables and not page.others and not page.sections:
         return [*title, para(gettext("Nothing was measured yet."))]
     outside = [table for table in page.tables if table.outside]
     within = [table for table in page.tables if not table.outside]
@@ -125,7 +125,7 @@ def _measurements(page: InspectedHead, width: float) -> list[Flowable]:
     story = [*title, *values_tables(outside, width)]
     story += others if first else []
     story += values_tables(within, width)
-    return [*story, *([] if first else others)]
+    return [*story, *([] if first else others), *section_tables(page.sections, width)]
 
 
 def _proposed(report: InspectionReport, page: InspectedHead, width: float) -> list[Flowable]:

@@ -11,7 +11,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether
 
-from shopflow.documents.placed import PlaceCell, PlaceRow, PlaceTable
+from shopflow.documents.placed import PlaceCell, PlaceRow, PlaceTable, SectionTable
 from shopflow.papers.style import CELL, CELL_BOLD, SMALL, gap, para, subheading
 from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext, ngettext
@@ -64,6 +64,25 @@ def _alike(tables: Iterable[PlaceTable], across: int) -> Iterator[Sequence[Place
 
 def _shape(table: PlaceTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return table.columns, tuple(row.label for row in table.rows)
+
+
+def section_tables(tables: Iterable[SectionTable], width: float) -> list[Flowable]:
+    """Sections of ports, each time of a port a table: distances down, kinds across."""
+    return [part for each in tables for part in _sections(each, width)]
+
+
+def _sections(sections: SectionTable, width: float) -> list[Flowable]:
+    columns = [
+        Column(gettext("Distance, {unit}", unit=sections.distance), figures=True, share=1),
+        *(
+            Column(f"{kind}, {unit}", figures=True, share=1)
+            for kind, unit in sections.table.columns
+        ),
+    ]
+    rows = [[row.label, *(value_cell(cell) or "–" for cell in row.cells)] for row in
+            sections.table.rows]  # fmt: skip
+    title = subheading(sections.title)
+    return [gap(5), KeepTogether([title, gap(1), grid(columns, rows, width, 1.8)])]
 
 
 def _values_beside(*tables: PlaceTable, width: float) -> list[Flowable]:

@@ -20,7 +20,12 @@ from shopflow.documents.head import identifiers
 from shopflow.documents.session import SIDES
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
-from shopflow.papers.places import TALL_BOX_HEIGHT, blanks_tables, values_tables
+from shopflow.papers.places import (
+    TALL_BOX_HEIGHT,
+    blanks_tables,
+    section_tables,
+    values_tables,
+)
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.seat_section import seat_sheets
 from shopflow.papers.sheet import Sheet
@@ -73,10 +78,11 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
     if blanks:
         story += [*heading(gettext("Still to measure")), _blanks(blanks, width)]
     story += seat_sheets(page.seats, order.display.units, width, gettext("Seats"))
-    if page.measured or page.tables:
+    if page.measured or page.tables or page.sections:
         story += heading(gettext("Measured so far"))
         story += values_tables(page.tables, width)
         story += [gap(4), measured_table(page.measured, width)] if page.measured else []
+        story += section_tables(page.sections, width)
     if page.tested:
         story += [*heading(gettext("Pressure and crack tests")), tested_table(page.tested, width)]
     if page.photos:

@@ -38,7 +38,9 @@ def store(tmp_path: Path) -> FileStore:
     return FileStore(tmp_path / "files")
 
 
-def kept(db: Session, by: Actor, visit: Visit, store: FileStore, name: str = "port.stl") -> JobFile:
+def scan_of(
+    db: Session, by: Actor, visit: Visit, store: FileStore, name: str = "port.stl"
+) -> JobFile:
     """The quarter torus as a scan of a head."""
     mesh = trimesh.Trimesh(TORUS.vertices, TORUS.faces, process=False)
     content = mesh.export(file_type="stl")
@@ -48,10 +50,10 @@ def kept(db: Session, by: Actor, visit: Visit, store: FileStore, name: str = "po
 
 def test_a_scan_is_kept_with_its_head_once(db: Session, by: Actor, store: FileStore):
     visit, other = factories.create_visit(db), factories.create_visit(db)
-    row = kept(db, by, visit, store)
+    row = scan_of(db, by, visit, store)
     assert (row.media_type, row.job_head, row.shown_to_customer) == ("model/stl", visit, False)
     assert [entry.verb for entry in log_of(db, row)] == ["added"]
-    assert kept(db, by, visit, store, "again.stl") is row
+    assert scan_of(db, by, visit, store, "again.stl") is row
     assert scans.of_visit(db, visit) == [row]
     assert scans.get(db, visit, row.id) is row
     for owner, file_id in ((other, row.id), (visit, row.id + 99)):
@@ -70,7 +72,7 @@ def test_a_broken_scan_is_refused_before_it_is_stored(store: FileStore):
 @pytest.mark.source("Quarter torus in closed form: pi r^2, 2 pi r, 2r and R - r")
 def test_sections_of_a_scan_are_recorded_as_if_typed(db: Session, by: Actor, store: FileStore):
     visit = factories.create_visit(db)
-    row = kept(db, by, visit, store)
+    row = scan_of(db, by, visit, store)
     planned = scan_plans.plan(db, visit, scans.load(store, row), VALUES, SI)
     assert planned.length == pytest.approx(math.pi / 2 * 0.050, rel=1e-4)
     assert visit.measurements == []
@@ -92,7 +94,7 @@ def test_sections_of_a_scan_are_recorded_as_if_typed(db: Session, by: Actor, sto
 
 def test_sections_on_record_stay_and_are_told(db: Session, by: Actor, store: FileStore):
     visit = factories.create_visit(db)
-    row = kept(db, by, visit, store)
+    row = scan_of(db, by, visit, store)
     shared = {"side": "intake", "cylinder": "2", "when": "after"}
     sections.record(db, by, visit, shared, [{"distance": "2.5 cm", "area": "900 mm2"}])
     later = Actor(None, by.at + timedelta(hours=1))

@@ -6,19 +6,23 @@ import dataclasses
 import math
 from datetime import timedelta
 
+import pymupdf
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import testfile
+from shopflow import papers, testfile
 from shopflow.calc.flowtest import Side
 from shopflow.errors import ValidationError
 from shopflow.models import BenchSession, Datum, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.bench import section_checks, sections
+from shopflow.services.bench import section_checks, section_tables, sections
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.certificates import drafts
+from shopflow.services.counter import inspection_reports
 from shopflow.services.hand_off import engine_calculations
 from shopflow.services.measuring import measurements
+from shopflow.services.routing import work_orders
+from shopflow.units import SI
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.optional import present
@@ -297,3 +301,32 @@ def test_a_shape_without_its_area_is_no_section(db: Session, by: Actor):
     write(db, by, visit, ROWS)
     (survey,) = sections.along_port(visit, PORT).surveys
     assert [point.width for point in survey.points] == [None, pytest.approx(0.04), None]
+
+
+def test_papers_have_a_line_for_each_section(db: Session, by: Actor):
+    visit = factories.create_visit(db)
+    write(db, by, visit, SHAPED, when="before")
+    write(db, by, visit, ROWS, side="exhaust")
+    kind = measurements.kind_by_code(db, "port area").id
+    place = {"side": "intake", "cylinder": "2", "when": "before", "distance": "40 mm"}
+    limited = {**place, "value": "1250 mm2", "lower": "1200 mm2"}
+    measurements.record(db, by, visit, kind, limited)
+    db.flush()
+    (sections_of_port,), rest = section_tables.tabled(visit.measurements, SI)
+    assert sections_of_port.title == "Intake, cylinder 2, by valve seat, before the work"
+    assert [name for name, _ in sections_of_port.table.columns] == [
+        "Port area", "Port width", "Port height", "Port perimeter", "Short-side radius",
+    ]  # fmt: skip
+    first, second = sections_of_port.table.rows
+    assert [cell and cell.value for cell in first.cells] == [
+        "1338.0", "44.60", "34.20", "138.60", "11.00",
+    ]  # fmt: skip
+    assert (second.label, second.cells[2]) == ("25.00", None)
+    # Areas alone, and what has limits, stay in the list.
+    assert len(rest) == 4
+    for paper in (
+        papers.inspection_report(inspection_reports.inspection_report(db, visit.job)),
+        papers.work_order(work_orders.work_order(db, visit.job)),
+    ):
+        with pymupdf.open(stream=paper) as pdf:
+            assert any(sections_of_port.title in page.get_text() for page in pdf)

@@ -37,7 +37,7 @@ SMALLEST, LARGEST = 5e-3, 1.0
 
 @dataclass(frozen=True)
 class Cutting:
-    """How a scan is cut: its unit, the center line in it, and distances in SI."""
+    """Cut of a scan: its unit, the center line in it, and distances in SI."""
 
     unit: str
     points: Points
@@ -105,7 +105,7 @@ CUTTING: fields.Specification = {
 
 
 def read_cutting(values: Mapping[str, Any]) -> Cutting:
-    """How to cut a scan, from the fields of its form. Raises ValidationError."""
+    """Cut of a scan, from the fields of its form. Raises ValidationError."""
     faults: list[FieldError] = []
     clean: dict[str, Any] = {}
     points: Points = ()

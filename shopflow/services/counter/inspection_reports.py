@@ -23,6 +23,7 @@ from shopflow.models import (
     Visit,
     When,
 )
+from shopflow.services.bench import section_tables
 from shopflow.services.billing import approvals, quotes
 from shopflow.services.measuring import limit_checks, place_tables
 from shopflow.services.paperwork import facts
@@ -80,7 +81,8 @@ def _head(
 ) -> InspectedHead:
     measured, tested = _measured(visit), tested_on_arrival(visit)
     display = facts.display(db, visit.job.customer)
-    tables, others = place_tables.placed(db, visit, measured, (When.BEFORE, When.AFTER))
+    along, rest = section_tables.tabled(measured, display.units)
+    tables, others = place_tables.placed(db, visit, rest, (When.BEFORE, When.AFTER))
     return InspectedHead(
         head=facts.identity(visit),
         inspected_by=tuple(_inspectors(display, measured, tested)),
@@ -88,6 +90,7 @@ def _head(
         others=tuple(work_orders.measured(row) for row in others),
         tested=tuple(work_orders.tested(row, display) for row in tested),
         photos=tuple(work_orders.photos(db, visit, store, shown_only=True)) if store else (),
+        sections=along,
         proposed=tuple(_proposed(db, visit, measured, _prices(sent))),
     )
 

@@ -24,6 +24,7 @@ from shopflow.models import (
     Visit,
     When,
 )
+from shopflow.services.bench import section_tables
 from shopflow.services.billing import approvals
 from shopflow.services.measuring import limit_checks, place_tables, sheets
 from shopflow.services.paperwork import facts, seat_sheets
@@ -83,7 +84,8 @@ def _work_order_head(
 ) -> documents.WorkOrderHead:
     display = facts.display(db)
     latest = limit_checks.latest(visit.measurements)
-    tables, others = place_tables.placed(db, visit, latest, (When.AFTER, When.BEFORE))
+    along, rest = section_tables.tabled(latest, display.units)
+    tables, others = place_tables.placed(db, visit, rest, (When.AFTER, When.BEFORE))
     decided = [row for row in visit.measurements if row.decision is not None]
     hazards = [hazard for step in visit.operations for hazard in step.kind.cautions]
     return documents.WorkOrderHead(
@@ -94,6 +96,7 @@ def _work_order_head(
             for row in dict.fromkeys([*others, *decided])
         ),
         tables=tables,
+        sections=along,
         cautions=tuple(dict.fromkeys(hazards)),
         url=facts.job_address(db, visit.job),
         photos=tuple(photos(db, visit, store)) if store else (),

@@ -52,7 +52,7 @@ class ScanForm(Form):
 
 
 class CutForm(Form):
-    """How a scan is cut, and the port it is of."""
+    """Cut of a scan, and the port it is of."""
 
     side = ChoiceField(lazy("Side"), {side: words for side, words in SIDES.items() if side})
     cylinder = CountField(lazy("Cylinder"), least=1)
