@@ -114,6 +114,23 @@ def _cycle(command: argparse.ArgumentParser) -> None:
     _json(command)
 
 
+def _simulation(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "files",
+        type=Path,
+        nargs="+",
+        metavar="TEST.toml",
+        help=gettext("flow test files, of either side and at any test pressures"),
+    )
+    command.add_argument(
+        "--out",
+        type=Path,
+        metavar="FILE",
+        help=gettext("F.zip with a README, F.csv or F.json, else the table to standard output"),
+    )
+    _json(command)
+
+
 def _demo(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", type=Path, metavar="DIR", help=gettext("a new folder"))
     command.add_argument("--serve", action="store_true", help=gettext("then serve it"))
@@ -376,4 +393,9 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "reduce": ("numbers", lazy("Calculate the results of a test file"), _reduce),
     "compare": ("numbers", lazy("Compare two test files"), _compare),
     "cycle": ("cycle", lazy("Calculate an engine's ports through its cam"), _cycle),
+    "simulation": (
+        "simulation",
+        lazy("Write flow tests as a table for engine simulation"),
+        _simulation,
+    ),
 }

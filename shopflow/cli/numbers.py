@@ -12,13 +12,14 @@ from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.reduction import reduce as reduce_test
 from shopflow.calc.result import Result, Table
-from shopflow.calc.results import by_lift, of_table
+from shopflow.calc.results import of_table
 from shopflow.calc.sanity import comparison_warnings, warnings
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.cli import compared
 from shopflow.cli.files import at_lifts, read_all
 from shopflow.cli.terminal import one_line, print_json, print_table, transposed, warn
 from shopflow.testfile import SessionDocument
+from shopflow.testfile.results import results_json
 from shopflow.texts import gettext, translated
 
 _MEANS = (
@@ -38,7 +39,7 @@ def reduce(arguments: argparse.Namespace) -> int:
     reduction = reduce_test(document.flow_test())
     warn(at_lifts(document, warnings(reduction)))
     if arguments.json:
-        print_json(_reduction_json(document, reduction))
+        print_json(results_json(document, reduction))
     else:
         _print_reduction(document, reduction)
     return 0
@@ -78,18 +79,6 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
 
 def _json_object(point: ComparedPoint) -> dict[str, float | int | bool | None]:
     return {name: getattr(point, name) for name in point.__slots__}
-
-
-def _reduction_json(document: SessionDocument, reduction: Reduction) -> dict[str, object]:
-    return {
-        "schema": 1,
-        "title": document.title,
-        "side": document.side,
-        "stage": document.stage,
-        "air_density": reduction.air_density,
-        "mean_flow": reduction.mean_flow,
-        "points": by_lift(reduction),
-    }
 
 
 def _print_reduction(document: SessionDocument, reduction: Reduction) -> None:

@@ -63,6 +63,7 @@ NOUNS = (
     "engine.engine_ranges",
     "engine.engine_results",
     "engine.port_limit",
+    "engine.simulation",
     "engine.through_cam",
     "export",
     "hand_off.engine_calculations",

@@ -326,6 +326,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "shop.logo": ALL,
     "shop.make_key": OWNER,
     "shop.settings": OWNER,
+    "simulation.head": ALL,
     "smtp_settings.settings": OWNER,
     "smtp_settings.test": OWNER,
     "springs.edit": WORKSHOP,

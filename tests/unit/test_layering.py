@@ -33,6 +33,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "sentences": ({"calc", "units"}, set()),
     "calc": ({"calc", "units"}, {"numpy"}),
     "testfile": ({"testfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
+    "simulation": ({"simulation", "testfile", "calc", "units", "spreadsheet"}, set()),
     "camfile": ({"camfile", "testfile", "calc", "units", "errors"}, {"numpy"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
     "documents": ({"documents", "units", "calc", "sentences"}, {"babel"}),

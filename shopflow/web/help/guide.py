@@ -40,6 +40,7 @@ HOW_TOS = tuple(
         "compare-two-tests",
         "find-what-limits-a-port",
         "forecast-air-and-power",
+        "simulate-an-engine",
         "issue-a-certificate",
         "take-a-payment",
         "hand-a-job-over",

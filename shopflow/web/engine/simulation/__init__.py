@@ -1,0 +1,1 @@
+"""Flow tests of a head for engine simulation."""
