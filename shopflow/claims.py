@@ -23,8 +23,8 @@ from shopflow.texts import LANGUAGES, gettext_noop, spoken, translated
 SECONDS = 10
 MEMORY = 512 * 1024 * 1024
 MOST_TESTS = 100
-TABLE = ".csv"
-"""Ending of the tables of results that lie beside the test files."""
+TABLE, CAM = ".csv", "cam-"
+"""Ending of the tables of results that lie beside the test files, and beginning of a cam's file."""
 
 
 KINDS = (
@@ -128,7 +128,11 @@ def _texts(reader: Any) -> Iterator[str]:
 
 
 def _tests(reader: Any) -> Iterator[tuple[str, str]]:
-    named = [item for item in reader.attachments.items() if not item[0].endswith(TABLE)]
+    named = [
+        item
+        for item in reader.attachments.items()
+        if not item[0].endswith(TABLE) and not item[0].startswith(CAM)
+    ]
     for name, versions in named[:MOST_TESTS]:
         for content in versions[:1]:
             yield name, hashlib.sha256(content).hexdigest()

@@ -31,7 +31,15 @@ from shopflow.documents.session import (
 )
 from shopflow.documents.shop import Display, Letterhead, Party
 from shopflow.documents.springs import EachValve, SpringCurve, SpringList, SpringSide
-from shopflow.documents.through_cam import AreaOverAngle, OneCam, OverCams, ThroughCam
+from shopflow.documents.through_cam import (
+    AreaOverAngle,
+    CertifiedCam,
+    DrawnCam,
+    GainOverCam,
+    OneCam,
+    OverCams,
+    ThroughCam,
+)
 
 __all__ = [
     "AlongPort",
@@ -41,9 +49,11 @@ __all__ = [
     "AtLift",
     "Budget",
     "BudgetLine",
+    "CertifiedCam",
     "ChamberOf",
     "Chambers",
     "Display",
+    "DrawnCam",
     "EachValve",
     "EngineView",
     "Excluded",
@@ -52,6 +62,7 @@ __all__ = [
     "FlowCertificate",
     "ForecastRange",
     "Gain",
+    "GainOverCam",
     "GainPoint",
     "HandOff",
     "HeadIdentity",

@@ -11,6 +11,7 @@ from shopflow.documents.head import HeadIdentity
 from shopflow.documents.job import JobFacts
 from shopflow.documents.session import Gain, SessionResult
 from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.through_cam import CertifiedCam
 from shopflow.texts import gettext
 
 
@@ -128,6 +129,9 @@ class FlowCertificate:
 
     seats: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
     """Each distinct seat of the head in a line, and which seats have it."""
+
+    through_cam: CertifiedCam | None = field(default=None, metadata=snapshot.LATER)
+    """Its tests through the engine's cam, where the shop shows that."""
 
     @property
     def title(self) -> str:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from shopflow import sentences
-from shopflow.calc.area_gain import AreaComparison
+from shopflow.calc.area_gain import AreaComparison, AreaGain
 from shopflow.calc.cam_gain import CamMean
 from shopflow.calc.cycle import Cycle, SideOfCycle
 from shopflow.calc.cycle_curves import Curve
 from shopflow.calc.gain_source import GainSource
+from shopflow.calc.verdicts import Verdict
 from shopflow.documents.engine import EngineView
 from shopflow.documents.head import HeadIdentity
 from shopflow.documents.shop import Display, Letterhead
@@ -92,8 +93,8 @@ class OverCams:
 
 
 @dataclass(frozen=True)
-class OneCam:
-    """A head's ports through one cam."""
+class DrawnCam:
+    """Ports through one cam, as they are drawn."""
 
     name: str
     of_job: bool
@@ -111,11 +112,74 @@ class OneCam:
     blowdown: Curve
     """Area of the exhaust from its opening to bottom dead centre."""
 
+
+@dataclass(frozen=True)
+class OneCam(DrawnCam):
+    """A head's ports through one cam."""
+
     latest: Cycle
     """Of the later tests, as far as there are any."""
 
     earlier: Cycle | None
     """Of the earlier ones, where there are any."""
+
+
+@dataclass(frozen=True)
+class GainOverCam:
+    """One test of a certificate against an earlier one in the mean over its cam, SI."""
+
+    side: str
+    before: str
+    after: str
+    before_file: str
+    after_file: str
+    """The flow test files it can be calculated from again."""
+
+    is_gain: bool
+    low: float
+    high: float
+    area_before: float
+    area_after: float
+    """Over the time that both tests cover."""
+
+    expanded_uncertainty: float | None
+    """Of the relative gain for 95 %; None where it is not stated."""
+
+    verdict: str
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def in_words(self) -> tuple[str, str]:
+        """The difference with its uncertainty, and the verdict on it."""
+        gain = AreaGain(
+            *(self.low, self.high, self.area_before, self.area_after),
+            self.expanded_uncertainty,
+            Verdict(self.verdict),
+        )
+        return sentences.percent(gain), sentences.called(gain.verdict, self.is_gain)
+
+
+@dataclass(frozen=True)
+class CertifiedCam(DrawnCam):
+    """The flow tests of a certificate through one cam, with all that it can be calculated from
+    again.
+
+    A certificate keeps it as it stands: a field added to it or to its parts later has
+    `metadata=snapshot.LATER`.
+    """
+
+    test_files: tuple[str, ...]
+    """Flow test file of each port."""
+
+    gains: tuple[GainOverCam, ...]
+    file_name: str
+    file_text: str
+    """Of the cam."""
+
+    @property
+    def drawn(self) -> DrawnCam:
+        """Only the ports that its chart shows: the best of each side, and the test before it."""
+        return replace(self, ports=tuple(port for port in self.ports if port.curve))
 
 
 @dataclass(frozen=True)

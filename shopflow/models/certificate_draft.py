@@ -14,6 +14,7 @@ from shopflow.models.base import Base, Id, Moment, UtcDateTime, Versioned, Words
 from shopflow.texts import gettext, gettext_noop
 
 if TYPE_CHECKING:
+    from shopflow.models.cam import Cam
     from shopflow.models.certificate import Certificate
     from shopflow.models.job import Visit
     from shopflow.models.person import User
@@ -71,6 +72,9 @@ class CertificateDraft(Versioned, Base):
     sampling_reason: Mapped[str] = mapped_column(Text, default="", server_default="")
     """Reason why these ports were tested, where not all were."""
 
+    cam_id: Mapped[int | None] = mapped_column(ForeignKey("cam.id"))
+    """Cam that its tests are shown through; none for a certificate without that section."""
+
     answers: Mapped[dict[str, str]] = mapped_column(JSON, default=dict)
     """Answer to each doubt of its results, by the doubt in words."""
 
@@ -90,6 +94,7 @@ class CertificateDraft(Versioned, Base):
     job_head: Mapped[Visit] = relationship(back_populates="certificate_drafts")
     replaces: Mapped[Certificate | None] = relationship(foreign_keys=[replaces_id])
     certificate: Mapped[Certificate | None] = relationship(foreign_keys=[certificate_id])
+    cam: Mapped[Cam | None] = relationship()
     written_by: Mapped[User] = relationship(foreign_keys=[written_by_id])
     checked_by: Mapped[User | None] = relationship(foreign_keys=[checked_by_id])
     sessions: Mapped[list[DraftSession]] = relationship(

@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, ForeignKey, String
+from sqlalchemy import CheckConstraint, ForeignKey, String, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopflow.models.base import Base, DecimalText, Id, Line, Moment, Name, Versioned, Words
+from shopflow.models.base import (
+    Base,
+    DecimalText,
+    Id,
+    Line,
+    Moment,
+    Name,
+    UtcDateTime,
+    Versioned,
+    Words,
+)
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
+    from shopflow.models.person import User
 
 
 class Customer(Versioned, Base):
@@ -38,11 +50,19 @@ class Customer(Versioned, Base):
     """Language of documents and mail for them, a key of texts.LANGUAGES; empty for the shop's."""
 
     created_at: Mapped[Moment]
+    open_data_consent: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True where results of their heads may be published without names."""
+
+    open_data_consent_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    """Time when consent was recorded or withdrawn last."""
+
+    open_data_consent_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
     contacts: Mapped[list[Contact]] = relationship(
         back_populates="customer", cascade="all, delete-orphan", order_by="Contact.id"
     )
     jobs: Mapped[list[Job]] = relationship(back_populates="customer")
+    open_data_consent_by: Mapped[User | None] = relationship()
 
 
 class Contact(Base):

@@ -6,7 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, ForeignKey, String
+from sqlalchemy import CheckConstraint, ForeignKey, String, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, Moment, UtcDateTime, Versioned, Words, choice
@@ -76,6 +76,12 @@ class Head(Versioned, Base):
     status_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     offered_job_id: Mapped[int | None] = mapped_column(ForeignKey("job.id"), index=True)
     """The job a spare is offered for."""
+
+    open_data_key: Mapped[str | None] = mapped_column(String(36), unique=True)
+    """Random name of the head in open data; none before its first export."""
+
+    from_open_data: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True where its tests were imported from open data: it is no head of the shop's."""
 
     engine_type: Mapped[EngineType] = relationship(back_populates="heads")
     owners: Mapped[list[HeadOwner]] = relationship(

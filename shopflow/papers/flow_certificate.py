@@ -10,7 +10,7 @@ from reportlab.platypus import CondPageBreak, Flowable, KeepTogether
 from shopflow.calc.results import FLOW_STANDARD
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.charts import Chart, layout
-from shopflow.documents import FlowCertificate, SessionResult
+from shopflow.documents import CertifiedCam, FlowCertificate, SessionResult
 from shopflow.documents.session import SIDES
 from shopflow.papers.brief import conclusion_block, in_brief
 from shopflow.papers.budget import budget_block
@@ -46,6 +46,7 @@ from shopflow.papers.style import (
 )
 from shopflow.papers.tables import beside_each_other, boxed, facts, half_of
 from shopflow.papers.tested_ports import tested_ports_block
+from shopflow.papers.through_cam import through_cam_block
 from shopflow.papers.work_order import job_rows
 from shopflow.texts import gettext, lazy, listed, translated
 from shopflow.units import UnitSystem, pretty
@@ -97,6 +98,8 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
     story += flows_note(certificate.sessions)
     for session in certificate.sessions:
         story += session_block(session, certificate.display, width)
+    if certificate.through_cam is not None:
+        story += through_cam_block(certificate.through_cam, certificate.display, width)
     story += [*_terms(certificate, width), *_end_mark(certificate), *_annex(certificate, width)]
     return sheet.build(story, _attachments(certificate))
 
@@ -114,11 +117,20 @@ def _attachments(certificate: FlowCertificate) -> list[Attachment]:
     for number, session in enumerate(certificate.sessions, start=1):
         name = session.file_name or f"session-{number}.toml"
         named[name if name not in named else f"{number}-{name}"] = session
-    return [
+    of_tests = [
         attachment
         for name, session in named.items()
         for attachment in _files_of(name, session, certificate.display.units)
     ]
+    return [*of_tests, *_cam_file(certificate.through_cam)]
+
+
+def _cam_file(cam: CertifiedCam | None) -> list[Attachment]:
+    """The file of the cam that tests are shown through, where they are."""
+    if cam is None:
+        return []
+    words = gettext("Cam file: {cam}", cam=cam.name)
+    return [Attachment(cam.file_name, cam.file_text, words)]
 
 
 def _files_of(name: str, session: SessionResult, units: UnitSystem) -> Iterator[Attachment]:

@@ -9,7 +9,16 @@ from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.calc.cam_gain import WORTH_SAYING
 from shopflow.charts import Axis, Chart, Series, Shade, layout
-from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
+from shopflow.documents import (
+    AreaOverAngle,
+    CertifiedCam,
+    Display,
+    DrawnCam,
+    Figure,
+    OneCam,
+    OverCams,
+    ThroughCam,
+)
 from shopflow.documents.head import identifiers
 from shopflow.papers.engine_section import engine_section, figure_table
 from shopflow.papers.figures import ChartFigure
@@ -33,6 +42,12 @@ MARKED_EVERY = 20.0
 """Crank degrees between the points that have a mark."""
 
 CHART_HEIGHT, CHART_TYPE = 180.0, SMALLEST
+ON_A_CERTIFICATE = 165.0
+"""Points; a certificate is a page longer by it at most."""
+
+DRAWN_OF_MANY = lazy(
+    "The chart shows the port with the largest mean area of each side; the table lists all."
+)
 ABOUT = (
     lazy(
         "Angles are crank degrees from top dead center of the overlap. The mean is the effective "
@@ -45,8 +60,9 @@ ABOUT = (
     ),
     lazy(
         "Tests are compared over what both cover: the time at or above the first lift both have, "
-        "with lifts above the last such one at its area. All cams of a table are judged together."
+        "with lifts above the last such one at its area."
     ),
+    lazy("All cams of a table are judged together."),
     lazy(
         "The opening is geometry: the least area between valve and seat, or the throat less the "
         "stem, from the sizes each test states. The shape is the rest of the difference: the "
@@ -55,7 +71,7 @@ ABOUT = (
 )
 
 
-def through_cam_chart(cam: OneCam, units: UnitSystem) -> Chart:
+def through_cam_chart(cam: DrawnCam, units: UnitSystem) -> Chart:
     """Effective area against crank angle, overlap and blow-down shaded."""
     unit = units.unit("port area")
     shades = (
@@ -150,7 +166,7 @@ def mean_area(port: AreaOverAngle, units: UnitSystem) -> str:
     return f"{mean} ± {units.number(port.mean.expanded_uncertainty, 'port area')}"
 
 
-def beyond(cam: OneCam, units: UnitSystem) -> list[str]:
+def beyond(cam: DrawnCam, units: UnitSystem) -> list[str]:
     """Sentences on lifts beyond those tested; tests that are alike in one."""
     texts = [
         gettext(
@@ -166,7 +182,7 @@ def beyond(cam: OneCam, units: UnitSystem) -> list[str]:
     return list(dict.fromkeys(texts))
 
 
-def stand_ins(cam: OneCam) -> str:
+def stand_ins(cam: DrawnCam) -> str:
     """That a lobe is a stand-in; empty where both were measured."""
     if not cam.stand_ins:
         return ""
@@ -192,7 +208,6 @@ def through_cam(content: ThroughCam) -> bytes:
 def _story(content: ThroughCam, width: float) -> list[Flowable]:
     cam, units = content.cam, content.display.units
     drawing = layout(through_cam_chart(cam, units), width, CHART_HEIGHT, CHART_TYPE)
-    remarks = [*beyond(cam, units), stand_ins(cam)]
     story: list[Flowable] = [
         paper_title(gettext("Through the cam: {cam}", cam=cam.name)),
         para(f"{content.head.engine_type}, {content.head.tag}", SUBTITLE),
@@ -209,7 +224,7 @@ def _story(content: ThroughCam, width: float) -> list[Flowable]:
         gap(10),
         ChartFigure(drawing),
         _ports(cam.ports, units, width),
-        *(para(f"{text[0].upper()}{text[1:]}", NOTE) for text in remarks if text),
+        *_remarks(cam, units),
     ]
     for comparison in content.comparisons:
         story += _comparison(comparison, width)
@@ -220,6 +235,63 @@ def _story(content: ThroughCam, width: float) -> list[Flowable]:
     if content.engine is not None:
         story += engine_section(content.engine, content.display, width)
     return story
+
+
+def _remarks(cam: DrawnCam, units: UnitSystem) -> list[Flowable]:
+    """Lifts beyond the tests, and lobes that nobody measured."""
+    remarks = [*beyond(cam, units), stand_ins(cam)]
+    return [para(f"{text[0].upper()}{text[1:]}", NOTE) for text in remarks if text]
+
+
+def through_cam_block(cam: CertifiedCam, display: Display, width: float) -> list[Flowable]:
+    """A certificate's tests through the engine's cam: the chart, the means and the gains."""
+    units, drawn = display.units, cam.drawn
+    drawing = layout(through_cam_chart(drawn, units), width, ON_A_CERTIFICATE, CHART_TYPE)
+    of_job = gettext(", the customer's own,") if cam.of_job else ""
+    story: list[Flowable] = [
+        CondPageBreak(ON_A_CERTIFICATE + 25 * mm),
+        *heading(gettext("Through the cam: {cam}", cam=cam.name)),
+        para(
+            gettext(
+                "Effective area over the time that the cam{of_job} holds the valves open; bore × "
+                "stroke {engine}, {speed}.",
+                of_job=of_job,
+                engine=pretty_text(cam.engine),
+                speed=cam.speed,
+            )
+        ),
+        ChartFigure(drawing),
+    ]
+    if len(drawn.ports) < len(cam.ports):
+        story.append(para(DRAWN_OF_MANY, NOTE))
+    story += [_ports(cam.ports, units, width), *_remarks(cam, units)]
+    if cam.gains:
+        story += [gap(6), _gains(cam, width)]
+        reasons = dict.fromkeys(text for gain in cam.gains for text in gain.reasons)
+        story += [para(text, NOTE) for text in reasons]
+    return [*story, *(para(text, NOTE) for text in ABOUT[:3])]
+
+
+def _gains(cam: CertifiedCam, width: float) -> Flowable:
+    """Each later test against the earlier one over the cam."""
+    columns = [
+        Column(gettext("Mean effective area over the cam"), share=0.56),
+        Column(gettext("Difference"), figures=True),
+        Column(gettext("Result"), share=0.22),
+    ]
+    rows = [
+        [
+            gettext(
+                "{side}: {after}, against {before}",
+                side=translated(gain.side).capitalize(),
+                after=gain.after,
+                before=gain.before,
+            ),
+            *gain.in_words,
+        ]
+        for gain in cam.gains
+    ]
+    return grid(columns, rows, width, 1.8)
 
 
 def _ports(ports: Sequence[AreaOverAngle], units: UnitSystem, width: float) -> Flowable:

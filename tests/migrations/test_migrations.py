@@ -712,16 +712,60 @@ def test_built_in_steps_become_verbs_where_the_shop_has_not_renamed_them(full: E
     assert names() == {**before, **changed}
 
 
+LATER_OF_CUSTOMERS: dict[str, Any] = {
+    "language": "",
+    "open_data_consent": False,
+    "open_data_consent_at": None,
+    "open_data_consent_by_id": None,
+}
+"""Columns that customers got since revision 0038, and their values on the way up."""
+
+
+def test_consent_and_cams_of_certificates_go_down_and_come_up_empty(full: Engine) -> None:
+    """Revision 0055: no consent is invented, on the way up nobody has given any."""
+    with full.begin() as connection:
+        connection.execute(
+            text(
+                "UPDATE customer SET open_data_consent = true, "
+                "open_data_consent_at = created_at, open_data_consent_by_id = 1"
+            )
+        )
+        connection.execute(text("UPDATE head SET open_data_key = 'key ' || id"))
+        connection.execute(
+            text(
+                "UPDATE certificate_draft SET cam_id = (SELECT min(id) FROM cam) "
+                "WHERE certificate_id IS NULL"
+            )
+        )
+    tables = ("customer", "head", "certificate_draft")
+    before = {table: named_rows(full, table) for table in tables}
+    above = triggers(full)
+    downgrade(full, before_revision("0055"))
+    for table in tables:
+        names = set(named_rows(full, table)[0])
+        assert not names & {"open_data_consent", "open_data_key", "from_open_data", "cam_id"}
+    upgrade(full)
+    empty = {
+        "customer": LATER_OF_CUSTOMERS | {"language": None},
+        "head": {"open_data_key": None, "from_open_data": False},
+        "certificate_draft": {"cam_id": None},
+    }
+    for table, values in empty.items():
+        values.pop("language", None)
+        assert named_rows(full, table) == [{**row, **values} for row in before[table]]
+    assert triggers(full) == above
+
+
 def test_customers_of_before_read_the_shops_language(full: Engine) -> None:
     """Revision 0038 gives a customer a language; what was chosen goes on the way down."""
     with full.begin() as connection:
         connection.execute(text("UPDATE customer SET language = 'en_GB'"))
     before = named_rows(full, "customer")
     downgrade(full, before_revision("0038"))
-    without = [{k: v for k, v in row.items() if k != "language"} for row in before]
+    without = [{k: v for k, v in row.items() if k not in LATER_OF_CUSTOMERS} for row in before]
     assert named_rows(full, "customer") == without
     upgrade(full)
-    assert named_rows(full, "customer") == [{**row, "language": ""} for row in before]
+    assert named_rows(full, "customer") == [{**row, **LATER_OF_CUSTOMERS} for row in before]
     with pytest.raises(IntegrityError, match="ck_customer_language"), full.begin() as connection:
         connection.execute(text("UPDATE customer SET language = 'en_AU'"))
 

@@ -11,6 +11,7 @@ import pytest
 from shopflow import signing, testfile
 from shopflow.models import Certificate, Role
 from shopflow.services.bench import sessions
+from tests import factories
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.factories import BY, create_visit
 from tests.optional import present
@@ -399,3 +400,17 @@ def test_what_nobody_stated_is_not_printed_as_nothing(client, db):
     assert "its uncertainty not stated" in " ".join(words.split())
     # One run at one lift: neither repeats nor anything stated say what it is worth.
     assert "–" in words.splitlines()
+
+
+def test_the_draft_offers_the_cams_there_are(client, db, visit):
+    address = f"/heads/{visit.tag}/certify"
+    assert "Show through the cam" not in client.page(address).text
+    cam = factories.create_cam(db, visit.job)
+    page = client.page(address)
+    assert page.value("cam_id") == ""
+    page = client.submit(page, {"cam_id": str(cam.id)})
+    assert "Through the cam" in page.text
+    page = client.page(page.links["Change"])
+    assert page.value("cam_id") == str(cam.id)
+    page = client.submit(page, {"cam_id": ""})
+    assert "Through the cam" not in page.text

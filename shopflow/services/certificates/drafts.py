@@ -15,6 +15,7 @@ from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationErro
 from shopflow.models import (
     Baseline,
     BenchSession,
+    Cam,
     Certificate,
     CertificateDraft,
     DraftSession,
@@ -25,7 +26,8 @@ from shopflow.resources import VERSION
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, test_gains, test_results
-from shopflow.services.certificates import doubts, head_facts, tested_ports
+from shopflow.services.certificates import doubts, head_facts, over_cam, tested_ports
+from shopflow.services.engine import through_cam
 from shopflow.services.measuring import uncertainties
 from shopflow.services.paperwork import facts
 from shopflow.texts import gettext, lazy, spoken
@@ -37,6 +39,7 @@ SPECIFICATION: fields.Specification = {
     "opinions": fields.words(),
     "identification": fields.words(),
     "sampling_reason": fields.words(),
+    "cam_id": fields.count(),
 }
 _UNCHECKED = {
     "checked_at": None,
@@ -71,9 +74,9 @@ def write(
 ) -> CertificateDraft:
     """Write the draft of a certificate of a head's sessions, or of a new revision of one.
 
-    `values` are reason, baseline, departures, opinions, identification and why these ports. Raises
-    ValidationError at `sessions`, `reason` or those fields; RuleError where nobody writes it, or
-    what it replaces is another job's.
+    `values` are reason, baseline, departures, opinions, identification, why these ports and the cam
+    that the tests are shown through. Raises ValidationError at `sessions`, `reason` or those
+    fields; RuleError where nobody writes it, or what it replaces is another job's.
     """
     if by.person is None:
         raise RuleError(gettext("a certificate is drafted by a person"))
@@ -85,7 +88,7 @@ def write(
                 job=replaces.job.number,
             )
         )
-    clean = _read(visit, sessions, values or {}, correction=replaces is not None)
+    clean = _read(db, visit, sessions, values or {}, correction=replaces is not None)
     draft = CertificateDraft(
         job_head=visit, replaces=replaces, written_at=by.at, written_by=by.person, **clean
     )
@@ -106,7 +109,7 @@ def rewrite(
     if by.person is None:
         raise RuleError(gettext("a certificate is drafted by a person"))
     _still_open(draft)
-    clean = _read(draft.job_head, sessions, values, correction=draft.replaces is not None)
+    clean = _read(db, draft.job_head, sessions, values, correction=draft.replaces is not None)
     written = {"written_at": by.at, "written_by_id": by.person_id}
     if [link.session for link in draft.sessions] != list(sessions):
         _relink(db, draft, sessions)
@@ -223,6 +226,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
     ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
     replaced = draft.replaces.revision if draft.replaces else 0
     display = facts.display(db, visit.job.customer)
+    pairs = _pairs(ordered, draft.baseline)
     usual = uncertainties.usual(db)
     with spoken(display.language):
         content = documents.FlowCertificate(
@@ -242,10 +246,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
                 )
                 for row in ordered
             ),
-            gains=tuple(
-                test_gains.gain(before, after, display.units)
-                for before, after in _pairs(ordered, draft.baseline)
-            ),
+            gains=tuple(test_gains.gain(before, after, display.units) for before, after in pairs),
             software=VERSION,
             explained=method_notes.on_certificates(),
             drafted_by=draft.written_by.name,
@@ -269,11 +270,24 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
             spread=tuple(tested_ports.spread(content.sessions)),
             valves=tuple(head_facts.valves(visit)),
             seats=tuple(head_facts.seats(visit, display.units)),
+            through_cam=over_cam.certified(draft.cam, ordered, pairs) if draft.cam else None,
         )
 
 
+def cams_offered(db: Session, visit: Visit, draft: CertificateDraft | None = None) -> list[Cam]:
+    """The cams that a certificate's tests may be shown through; a draft's own is always one."""
+    offered = through_cam.on_offer(db, visit)
+    chosen = draft.cam if draft else None
+    return offered if chosen is None or chosen in offered else [*offered, chosen]
+
+
 def _read(
-    visit: Visit, sessions: Sequence[BenchSession], values: Mapping[str, Any], *, correction: bool
+    db: Session,
+    visit: Visit,
+    sessions: Sequence[BenchSession],
+    values: Mapping[str, Any],
+    *,
+    correction: bool,
 ) -> dict[str, Any]:
     faults: list[FieldError] = []
     if not sessions:
@@ -285,11 +299,20 @@ def _read(
         clean = fields.read(SPECIFICATION, values)
     except ValidationError as error:
         faults += error.faults
+    if clean.get("cam_id") and not _is_of(db.get(Cam, clean["cam_id"]), visit):
+        faults.append(FieldError("cam_id", gettext("choose a cam of this job or engine type")))
     if correction and not clean.get("reason", ""):
         faults.append(FieldError("reason", gettext("say what is corrected, and why")))
     if faults:
         raise ValidationError(faults)
     return clean
+
+
+def _is_of(cam: Cam | None, visit: Visit) -> bool:
+    """True for a cam of a head's job or engine type."""
+    if cam is None:
+        return False
+    return cam.job_id == visit.job_id or cam.engine_type_id == visit.head.engine_type_id
 
 
 def _must_be_identified(draft: CertificateDraft) -> None:

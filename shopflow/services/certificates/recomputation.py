@@ -15,6 +15,7 @@ from shopflow.calc.reduction import Reduction, reduce
 from shopflow.documents import AreaGain, FlowCertificate, Gain, ResultPoint, SessionResult
 from shopflow.errors import ValidationError
 from shopflow.services.bench.result_points import OF_POINT, result_points
+from shopflow.services.certificates import over_cam
 from shopflow.texts import gettext
 
 TOLERANCE = 1e-9
@@ -90,7 +91,15 @@ def recompute(certificate: FlowCertificate, files: Mapping[str, str]) -> Recompu
             differing.append(gettext("{file_name} is not attached", file_name=session.file_name))
         except ValidationError as error:
             differing.append(f"{session.file_name}: {error.faults[0]}")
-    for where, stated, computed in _figures(certificate, reductions):
+    figures = [*_figures(certificate, reductions)]
+    if (cam := certificate.through_cam) is not None:
+        try:
+            figures += over_cam.recomputed(cam, reductions, files[cam.file_name])
+        except KeyError:
+            differing.append(gettext("{file_name} is not attached", file_name=cam.file_name))
+        except ValidationError as error:
+            differing.append(f"{cam.file_name}: {error.faults[0]}")
+    for where, stated, computed in figures:
         compared += 1
         if not _same(stated, computed):
             differing.append(

@@ -114,7 +114,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "certificate_draft": (
         "certificate drafts",
         "id job_head_id replaces_id reason baseline departures opinions identification "
-        "sampling_reason answers "
+        "sampling_reason cam_id answers "
         "written_at written_by_id checked_at checked_by_id check_statement checked_fingerprint "
         "certificate_id version",
     ),
@@ -142,7 +142,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "customer": (
         "customers",
         "id name is_firm email phone address tax_rate_percent tax_exemption notes language "
-        "created_at version",
+        "created_at open_data_consent open_data_consent_at open_data_consent_by_id version",
     ),
     "customer_link": (
         "private links",
@@ -222,7 +222,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "head": (
         "heads",
         "id engine_type_id casting_number serial material ports chamber cylinders notes status "
-        "status_because status_at status_by_id offered_job_id version",
+        "status_because status_at status_by_id offered_job_id open_data_key from_open_data version",
     ),
     "head_owner": (
         "owners of heads",

@@ -10,8 +10,9 @@ from wtforms.widgets import CheckboxInput, ListWidget
 
 from shopflow.models import Baseline, BenchSession, CertificateDraft, Visit
 from shopflow.services.bench.test_names import session_name
-from shopflow.services.certificates import doubts
-from shopflow.texts import lazy, translated
+from shopflow.services.certificates import doubts, drafts
+from shopflow.texts import gettext, lazy, translated
+from shopflow.web.db import db
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
@@ -53,6 +54,13 @@ class DraftForm(EditForm):
         lazy("Why these ports (optional)"),
         lazy("If not every port was tested. For example: the port with the lowest flow."),
     )
+    cam_id = ChoiceField(
+        lazy("Show through the cam"),
+        {},
+        lazy("Adds mean effective area over the time the cam holds the valves open."),
+        coerce=lambda value: "" if value is None else str(value),
+        default="",
+    )
     keep = SubmitField(lazy("Save draft"))
 
     TEXTS: ClassVar[tuple[str, ...]] = (
@@ -61,6 +69,7 @@ class DraftForm(EditForm):
         "opinions",
         "identification",
         "sampling_reason",
+        "cam_id",
     )
 
     @classmethod
@@ -68,6 +77,10 @@ class DraftForm(EditForm):
         """The form over a head's sessions: as the draft has it, or every session ticked."""
         chosen = [link.session for link in draft.sessions] if draft else visit.sessions
         form = cls(obj=draft, data={"sessions": [row.id for row in chosen]})
+        cams = {str(row.id): row.name for row in drafts.cams_offered(db(), visit, draft)}
+        form.cam_id.choices = {"": gettext("No"), **cams}
+        if not cams:
+            del form.cam_id
         form.sessions.choices = {
             row.id: f"{translated(row.side).capitalize()}: {session_name(row)}"
             for row in visit.sessions
@@ -84,7 +97,7 @@ class DraftForm(EditForm):
     @property
     def texts(self) -> dict[str, Any]:
         """Texts on the tests."""
-        return {name: self.data[name] for name in self.TEXTS}
+        return {name: self.data[name] or "" for name in self.TEXTS if name in self}
 
 
 class CorrectionForm(DraftForm):
