@@ -38,6 +38,7 @@ OTHER_STATES = {
     *("cams.restore", "sheets.save", "castings.use_spare", "castings.withdraw_offer"),
     *("limits.copy", "plans.copy", "practice.discard", "first_days.show"),
     *("bench_mode.begin_spare", "bench_mode.end"),
+    *("engine_ranges.remove_of_job", "engine_ranges.remove_of_shop"),
 }
 """Endpoints whose form shows in states that one of everything is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""
