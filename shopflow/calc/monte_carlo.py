@@ -12,8 +12,8 @@ from shopflow.calc.array_types import Floats
 from shopflow.calc.estimates import Estimates
 from shopflow.texts import gettext
 
-TRIALS = 50_000
-"""A fixed number (JCGM 101, 7.2): an end of a 95 % interval then scatters by 0.012 standard
+TRIALS = 25_000
+"""A fixed number (JCGM 101, 7.2): an end of a 95 % interval then scatters by 0.017 standard
 uncertainties, so that twice it stays within the tolerance of 7.9 for one digit of these (0.05)."""
 
 TAIL = 0.025

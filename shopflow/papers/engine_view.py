@@ -21,7 +21,7 @@ MARKED_EVERY = 20.0
 ABOUT = (
     lazy(
         "Every interval holds its result 19 times in 20: the errors of the flow test and the "
-        "ranges used were drawn 50,000 times (JCGM 101:2008). The cam, bore, stroke and rod are "
+        "ranges used were drawn 25,000 times (JCGM 101:2008). The cam, bore, stroke and rod are "
         "taken as entered. The same inputs always give the same interval."
     ),
     lazy(
