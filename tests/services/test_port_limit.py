@@ -16,7 +16,7 @@ from shopflow.models import BenchSession, Datum, MeasurementKind, Visit
 from shopflow.papers.port import findings
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import comparisons
-from shopflow.services.bench import sections, sessions
+from shopflow.services.bench import port_surveys, sections, sessions
 from shopflow.services.engine import port_limit
 from shopflow.services.measuring import kinds, uncertainties
 from shopflow.units import SI, parse
@@ -157,7 +157,7 @@ def test_port_or_valve_is_called_tighter_where_sizes_are_known_that_well(
     visit = factories.create_visit(db)
     row = flow_test(db, visit)
     write(db, by, visit, Datum.SEAT, (25, area))
-    (port,) = sections.ports(visit)
+    (port,) = port_surveys.ports(visit)
     assert sections.along_port(visit, port, row).tighter == ""
     assert "neither is said to be tighter" in _words(sections.along_port(visit, port, row))
     state(db, by)
@@ -172,7 +172,7 @@ def test_a_port_as_wide_as_the_valve_is_called_neither(db: Session, by: Actor) -
     row = flow_test(db, visit)
     last = port_limit.of_test(db, row).limits[-1]
     write(db, by, visit, Datum.SEAT, (25, round(last.area * 1.02e6)))
-    (port,) = sections.ports(visit)
+    (port,) = port_surveys.ports(visit)
     along = sections.along_port(visit, port, row, usual=uncertainties.usual(db))
     assert along.tighter == "neither"
     assert "No measurable difference between port and valve" in _words(along)

@@ -16,7 +16,7 @@ from shopflow.files import FileStore
 from shopflow.files.scans import Scan
 from shopflow.models import Datum, JobFile, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.bench import center_lines, scan_plans, scans, sections
+from shopflow.services.bench import center_lines, port_surveys, scan_plans, scans, sections
 from shopflow.services.registry.attachments import Upload
 from shopflow.units import SI, US_CUSTOMARY
 from tests import factories, meshes
@@ -30,7 +30,7 @@ VALUES: dict[str, Any] = {
     "center_line": LINE, "first": "5 mm", "step": "20 mm",
 }  # fmt: skip
 TORUS = Scan(*meshes.torus(BEND, RADIUS))
-PORT = sections.Port("intake", 2, Datum.SEAT)
+PORT = port_surveys.Port("intake", 2, Datum.SEAT)
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from shopflow.calc.flowtest import Side
 from shopflow.errors import ValidationError
 from shopflow.models import BenchSession, Datum, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.bench import section_checks, section_tables, sections
+from shopflow.services.bench import port_surveys, section_checks, section_tables, sections
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import inspection_reports
@@ -34,7 +34,7 @@ ROWS = [
     {"distance": "12 mm", "area": "1338 mm2"},
     {"distance": "25 mm", "area": "1246 mm2"},
 ]
-PORT = sections.Port("intake", 2, Datum.SEAT)
+PORT = port_surveys.Port("intake", 2, Datum.SEAT)
 
 
 def write(
@@ -60,7 +60,7 @@ def test_a_row_is_kept_as_typed_and_comes_back_by_distance(db: Session, by: Acto
         (row["distance"], row["area"]) for row in ROWS
     }
     assert visit.measurements[0].where == "cylinder 2 intake, 60 mm from the valve seat"
-    assert sections.ports(visit) == [PORT]
+    assert port_surveys.ports(visit) == [PORT]
     (survey,) = sections.along_port(visit, PORT).surveys
     assert [point.distance for point in survey.points] == pytest.approx([0.012, 0.025, 0.060])
     assert survey.tightest.area == pytest.approx(1246e-6)
@@ -99,7 +99,7 @@ def test_another_datum_side_or_cylinder_is_another_port(db: Session, by: Actor):
     visit = factories.create_visit(db)
     for place in ({}, {"datum": "port flange"}, {"side": "exhaust"}, {"cylinder": "1"}):
         write(db, by, visit, ROWS[:1], **place)
-    rows = [(port.side, port.cylinder, port.datum.value) for port in sections.ports(visit)]
+    rows = [(port.side, port.cylinder, port.datum.value) for port in port_surveys.ports(visit)]
     assert rows == [
         ("intake", 1, "valve seat"),
         ("intake", 2, "valve seat"),
@@ -119,7 +119,7 @@ def test_an_area_without_a_distance_is_no_section(db: Session, by: Actor):
     }
     row = measurements.record(db, by, visit, kind, values)
     assert (row.distance, row.datum) == (None, None)
-    assert sections.ports(visit) == []
+    assert port_surveys.ports(visit) == []
 
 
 def test_a_corrected_distance_takes_its_datum_along(db: Session, by: Actor):
@@ -297,7 +297,7 @@ def test_a_shape_without_its_area_is_no_section(db: Session, by: Actor):
     kind = measurements.kind_by_code(db, "port width").id
     values = {"side": "intake", "cylinder": "2", "distance": "25 mm", "value": "40 mm"}
     measurements.record(db, by, visit, kind, values)
-    assert sections.ports(visit) == []
+    assert port_surveys.ports(visit) == []
     write(db, by, visit, ROWS)
     (survey,) = sections.along_port(visit, PORT).surveys
     assert [point.width for point in survey.points] == [None, pytest.approx(0.04), None]

@@ -7,7 +7,7 @@ import io
 import pytest
 
 from shopflow.models import Role
-from shopflow.services.bench import sections
+from shopflow.services.bench import port_surveys, sections
 from tests import meshes
 from tests.factories import BY, create_visit
 from tests.web.client import Client, Page
@@ -72,7 +72,7 @@ def test_what_was_not_previewed_is_not_saved(client, db, visit, page):
     assert visit.measurements == []
     client.submit(changed, {"save": "1"})
     db.expire_all()
-    assert len(sections.along_port(visit, sections.ports(visit)[0]).surveys[0].points) == 8
+    assert len(sections.along_port(visit, port_surveys.ports(visit)[0]).surveys[0].points) == 8
 
 
 def test_a_typed_section_stays(client, db, visit, page):

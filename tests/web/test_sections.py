@@ -8,7 +8,7 @@ import pytest
 
 from shopflow import testfile
 from shopflow.models import Role
-from shopflow.services.bench import sections, sessions
+from shopflow.services.bench import port_surveys, sections, sessions
 from shopflow.services.measuring.measurements import kind_by_code
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_cam, create_session, create_visit
@@ -97,7 +97,7 @@ def test_the_port_is_shown_at_the_latest_test_s_last_lift(client, db, visit, flo
     assert page.value("test") == str(flow_test.id)
     assert page.value("lift") == str(flow_test.lifts[-1].lift_typed)
     row = next(row for row in page.rows if row[0].startswith("0.984"))
-    answer = sections.along_port(visit, sections.ports(visit)[0], flow_test)
+    answer = sections.along_port(visit, port_surveys.ports(visit)[0], flow_test)
     point = answer.surveys[0].points[1]
     # Flow over area, in ft/s: 1 m/s is 3.28084 ft/s (NIST SP 811).
     assert row[2] == f"{present(point.velocity) / 0.3048:.1f}"

@@ -16,10 +16,10 @@ from shopflow.files.scans import Scan
 from shopflow.models import Datum, JobFile, Measurement, Operation, PlaceKind, Visit, When
 from shopflow.services import fields
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sections
+from shopflow.services.bench import port_surveys, sections
 from shopflow.services.bench.center_lines import Points, at_line, read_points
+from shopflow.services.bench.port_surveys import Port
 from shopflow.services.bench.section_checks import PLACE, SHAPE, faults_of
-from shopflow.services.bench.sections import Port
 from shopflow.services.measuring import measurements, placing, plausibility
 from shopflow.texts import gettext
 from shopflow.units import UnitSystem, to_si
@@ -148,7 +148,7 @@ def plan(
             )
         )
     port = Port(place["side"], place["cylinder"], place["datum"] or Datum.SEAT)
-    on_record = sections.recorded_distances(visit, port, place["when"])
+    on_record = port_surveys.recorded_distances(visit, port, place["when"])
     planned = Plan(
         port,
         place["when"],

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from shopflow.documents.placed import PlaceCell, SectionTable, ValveRow, ValveTable
 from shopflow.models import Measurement, Verdict, When
+from shopflow.services.bench.port_surveys import Port
 from shopflow.services.bench.section_checks import ALONG, KIND, SHAPE
-from shopflow.services.bench.sections import Port
 from shopflow.texts import gettext
 from shopflow.units import UnitSystem, pretty
 

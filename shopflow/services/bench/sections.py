@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -23,19 +23,17 @@ from shopflow.models import (
     When,
 )
 from shopflow.services.actor import Actor
-from shopflow.services.bench import test_names
+from shopflow.services.bench import port_surveys, test_names
+from shopflow.services.bench.port_surveys import Port
 from shopflow.services.bench.section_checks import (
     KIND,
-    SHAPE,
     faults_of,
     is_given,
     kinds_of_values,
 )
 from shopflow.services.bench.sessions import reduction
-from shopflow.services.bench.sizes import cut_between
 from shopflow.services.measuring import measurements
 from shopflow.services.measuring.uncertainties import NOTHING_STATED, UsualUncertainties
-from shopflow.texts import gettext, translated
 from shopflow.units import pretty_text
 
 SECTION = 2
@@ -43,42 +41,6 @@ SECTION = 2
 
 FEWEST_ON_PAPER = 2
 """Sections a certificate shows a port by: one alone is no run along it."""
-
-
-@dataclass(frozen=True)
-class Port:
-    """A port whose sections are all measured from one datum."""
-
-    side: str
-    cylinder: int | None
-    datum: Datum
-
-    @property
-    def key(self) -> str:
-        """The port in an address, as "intake-2-valve-seat"."""
-        return f"{self.side}-{self.cylinder or 'any'}-{self.datum.value.replace(' ', '-')}"
-
-    @property
-    def order(self) -> tuple[bool, int, int]:
-        """Its place among a head's ports: intake first, then by cylinder."""
-        return self.side != "intake", self.cylinder or 0, list(Datum).index(self.datum)
-
-    @property
-    def words(self) -> str:
-        """The port in words, as "Intake, cylinder 2, by valve seat"."""
-        words = {
-            "side": translated(self.side).capitalize(),
-            "datum": translated(self.datum.value),
-        }
-        if self.cylinder:
-            return gettext(
-                "{side}, cylinder {cylinder}, by {datum}", **words, cylinder=self.cylinder
-            )
-        return gettext("{side}, by {datum}", **words)
-
-    def has(self, row: BenchSession) -> bool:
-        """True where a flow test is of this port."""
-        return row.side == self.side and row.cylinder.strip() == str(self.cylinder or "")
 
 
 def record(
@@ -111,12 +73,6 @@ def record(
     ]  # fmt: skip
 
 
-def ports(visit: Visit) -> list[Port]:
-    """The ports of a head that have sections, intake first, then by cylinder."""
-    distinct = {port for row in visit.measurements if (port := _port(row)) is not None}
-    return sorted(distinct, key=lambda port: port.order)
-
-
 def along_port(
     visit: Visit,
     port: Port,
@@ -131,7 +87,7 @@ def along_port(
     A test made before the sections after the work were taken went through the port as it was.
     """
     reduced = reduction(row) if row is not None else None
-    surveys = _surveys(visit, port)
+    surveys = port_surveys.surveys_of(visit, port)
     valve = (
         sections.valve_areas(reduced.test.valve, reduced.points[index].lift) if reduced else None
     )
@@ -141,10 +97,10 @@ def along_port(
         datum=port.datum.value,
         from_seat=port.datum is Datum.SEAT,
         surveys=tuple(
-            _worked_out(when, survey, _shapes(visit, port, when), (reduced, index))
+            _worked_out(when, survey, port_surveys.shapes_of(visit, port, when), (reduced, index))
             for when, survey in surveys.items()
         ),
-        stands=0 if row is not None and _was_before(row, surveys) else -1,
+        stands=0 if row is not None and port_surveys.was_before(row, surveys) else -1,
         session=test_names.session_name(row) if row is not None else "",
         reference_pressure=pretty_text(row.reference_pressure.text) if row is not None else "",
         lift=reduced.points[index].lift if reduced else None,
@@ -152,7 +108,7 @@ def along_port(
         curtain=valve.curtain if valve else None,
         least=valve.least if valve else None,
         throat=valve.throat if valve else None,
-        outdated_by=_outdated_by(visit, row, surveys),
+        outdated_by=port_surveys.step_between(visit, row, surveys),
         tighter=_tighter(reduced, index, surveys, row, usual) if row and reduced else "",
     )
 
@@ -168,7 +124,7 @@ def _tighter(
     test = reduced.test
     if test.valve.seat is None or not surveys:
         return ""
-    survey = list(surveys.values())[0 if _was_before(row, surveys) else -1]
+    survey = list(surveys.values())[0 if port_surveys.was_before(row, surveys) else -1]
     area = min(section.value.si for section in survey.values())
     section = Section(area, usual.standard(KIND, area))
     (limit,) = limits(Way(test.valve, usual.of_valve(test), (section,)), [test.lifts[index]])
@@ -188,87 +144,12 @@ def of_session(
 
     Those from the valve seat are preferred, since the valve's areas have their place there.
     """
-    for port in ports(row.job_head):
+    for port in port_surveys.ports(row.job_head):
         if port.has(row):
             along = along_port(row.job_head, port, row, usual=usual)
             if len(along.surveys[along.stands].points) >= FEWEST_ON_PAPER:
                 return along
     return None
-
-
-def standing(row: BenchSession) -> list[Measurement]:
-    """Sections of the port a flow test was made of, from its valve seat outwards, then those from
-    its flange and those of its manifold: as the port was when it was tested."""
-    rows: list[Measurement] = []
-    for port in ports(row.job_head):
-        if port.has(row):
-            surveys = _surveys(row.job_head, port)
-            stands = 0 if _was_before(row, surveys) else -1
-            rows += list(surveys.values())[stands].values()
-    return rows
-
-
-def _port(row: Measurement, codes: Container[str] = (KIND,)) -> Port | None:
-    """The port a figure is a section of; none where it is no section."""
-    if row.kind.code not in codes or row.datum is None or not row.side or row.value.si <= 0.0:
-        return None
-    return Port(row.side, row.cylinder, row.datum)
-
-
-def _surveys(visit: Visit, port: Port) -> dict[When, dict[float, Measurement]]:
-    """Sections of a port before the work and after it, each where there are any."""
-    return {when: survey for when in When if (survey := _survey(visit, port, when))}
-
-
-def recorded_distances(visit: Visit, port: Port, when: When) -> frozenset[float]:
-    """Distances along a port at which a section is on record, m, to the nanometer."""
-    return frozenset(_survey(visit, port, when))
-
-
-def _survey(visit: Visit, port: Port, when: When, code: str = KIND) -> dict[float, Measurement]:
-    """A kind's measurements along a port by distance; of one measured again the latest."""
-    rows = [row for row in visit.measurements if row.when is when and _port(row, (code,)) == port]
-    rows.sort(key=lambda row: (row.at, row.id))
-    # To the nanometre, so that one inch and 25.4 mm are one place.
-    by_distance = {round(row.distance.si, 9): row for row in rows if row.distance}
-    return dict(sorted(by_distance.items()))
-
-
-def outdated_by(row: BenchSession) -> str:
-    """The step that cut metal between the sections of a test's port and the test; empty where none
-    did."""
-    visit = row.job_head
-    surveys = [_surveys(visit, port) for port in ports(visit) if port.has(row)]
-    return next(filter(None, (_outdated_by(visit, row, every) for every in surveys)), "")
-
-
-def _outdated_by(
-    visit: Visit, row: BenchSession | None, surveys: Mapping[When, Mapping[float, Measurement]]
-) -> str:
-    """The step that cut metal between the sections shown and a test; empty where none did."""
-    if row is None or row.job_head is not visit or not surveys:
-        return ""
-    visible = list(surveys.values())[0 if _was_before(row, surveys) else -1]
-    cut = cut_between(visit, max(section.at for section in visible.values()), row)
-    return cut.kind.name if cut is not None else ""
-
-
-def _was_before(row: BenchSession, surveys: Mapping[When, Mapping[float, Measurement]]) -> bool:
-    """True where a test went through the port as it was before the work, and that is known."""
-    if When.BEFORE not in surveys:
-        return False
-    tested = row.measured_at or row.entered_at
-    later = [section.at for section in surveys.get(When.AFTER, {}).values()]
-    return row.after_operation is None or any(tested < at for at in later)
-
-
-def _shapes(visit: Visit, port: Port, when: When) -> dict[float, dict[str, Any]]:
-    """Measurements beside the areas along a port, by distance and field."""
-    shapes: dict[float, dict[str, Any]] = {}
-    for name, code in SHAPE.items():
-        for distance, row in _survey(visit, port, when, code).items():
-            shapes.setdefault(distance, {})[name] = row.value.si
-    return shapes
 
 
 def _worked_out(

@@ -26,7 +26,7 @@ from shopflow.camfile import Side
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Datum, Measurement, Visit
 from shopflow.services import fields
-from shopflow.services.bench import section_checks, sections, sessions
+from shopflow.services.bench import port_surveys, section_checks, sessions
 from shopflow.services.bench.sizes import NAMES
 from shopflow.services.engine import cams
 from shopflow.services.measuring import uncertainties
@@ -105,7 +105,7 @@ def testable(visit: Visit) -> list[BenchSession]:
 def suggested(rows: Sequence[BenchSession]) -> BenchSession:
     """The test to begin with: the last whose port has sections, else the last of an intake, else
     the last."""
-    with_sections = [row for row in rows if sections.standing(row)]
+    with_sections = [row for row in rows if port_surveys.standing(row)]
     intake = [row for row in rows if row.side == "intake"]
     return (with_sections or intake or list(rows))[-1]
 
@@ -154,7 +154,7 @@ def _sections(
 ) -> Iterator[tuple[PlaceOnTheWay, Section]]:
     """The sections measured along the port tested and its manifold, in the order of the way; where
     there are none, the area that the test states."""
-    rows = sections.standing(row)
+    rows = port_surveys.standing(row)
     for measurement in rows:
         area = measurement.value.si
         place = PlaceOnTheWay(_name(measurement), measurement.value)

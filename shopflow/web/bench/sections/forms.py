@@ -12,7 +12,7 @@ from wtforms import Form as PlainForm
 
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Datum, Visit
-from shopflow.services.bench.sections import Port
+from shopflow.services.bench.port_surveys import Port
 from shopflow.services.bench.sessions import document
 from shopflow.services.bench.test_names import session_name
 from shopflow.texts import lazy

@@ -10,7 +10,7 @@ from shopflow.errors import NotFoundError, ValidationError
 from shopflow.models import Datum
 from shopflow.papers.port import HOW, mach
 from shopflow.papers.silhouette import caption
-from shopflow.services.bench import sections
+from shopflow.services.bench import port_surveys, sections
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations
 from shopflow.texts import gettext, ngettext
@@ -28,7 +28,7 @@ blueprint = Blueprint("sections", __name__, url_prefix="/heads/<tag>")
 def port(tag: str) -> ResponseReturnValue:
     """The areas along a port, and a flow through them."""
     visit = jobs.visit(db(), tag)
-    ports = sections.ports(visit)
+    ports = port_surveys.ports(visit)
     if not ports:
         return render_template("sections/none.html", visit=visit)
     form = FlowForm.from_query(request.args, visit, ports)
@@ -49,7 +49,7 @@ def port(tag: str) -> ResponseReturnValue:
 def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
     """Show the calculation of one section's results, counted from 1."""
     visit = jobs.visit(db(), tag)
-    ports = sections.ports(visit)
+    ports = port_surveys.ports(visit)
     if not ports:
         raise NotFoundError(gettext("this head has no port sections"))
     form = FlowForm.from_query(request.args, visit, ports)
@@ -101,6 +101,6 @@ def record(tag: str) -> ResponseReturnValue:
                     data=form.side.data,
                 )
             )
-            saved = sections.Port(form.side.data, rows[0].cylinder, Datum(form.datum.data))
+            saved = port_surveys.Port(form.side.data, rows[0].cylinder, Datum(form.datum.data))
             return redirect(url_for("sections.port", tag=tag, port=saved.key))
     return form_page("sections/record.html", form, visit=visit, step=step)

@@ -6,7 +6,7 @@ from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
 from shopflow.errors import ValidationError
-from shopflow.services.bench import sections
+from shopflow.services.bench import port_surveys
 from shopflow.services.engine import port_limit
 from shopflow.services.engine.port_limit import CHANGEABLE, OnPaper, PortLimit
 from shopflow.services.jobs import jobs
@@ -42,7 +42,7 @@ def head(tag: str) -> ResponseReturnValue:
         limit=limit,
         on_paper=on_paper,
         changeable=CHANGEABLE,
-        outdated_by=sections.outdated_by(form.row),
+        outdated_by=port_surveys.outdated_by(form.row),
         findings=[finding(*way, limit, system()) for way in ways],
         verdict=verdict,
         chart=draw(areas_chart(limit, on_paper, system()), "areas", 640.0, 340.0),
