@@ -789,7 +789,7 @@ def test_development_of_own_heads_goes_down_as_work_or_as_ended(full: Engine) ->
 
 
 def test_sections_of_a_manifold_go_down_as_a_place_and_come_up_again(full: Engine) -> None:
-    """Revision 0056 knows the manifold's flange; below it is the port's, in a place by its name."""
+    """Revision 0053 knows the manifold's flange; below it is the port's, in a place by its name."""
     query = text("SELECT id, datum, place FROM measurement WHERE datum IS NOT NULL ORDER BY id")
     stated = text("UPDATE measurement_kind SET uncertainty_typed = '2 %', uncertainty_si = 0.02")
     with full.begin() as connection:
@@ -798,7 +798,7 @@ def test_sections_of_a_manifold_go_down_as_a_place_and_come_up_again(full: Engin
     manifold = {row.id for row in before if row.datum == "manifold flange"}
     assert manifold
     above = triggers(full)
-    downgrade(full, before_revision("0056"))
+    downgrade(full, before_revision("0053"))
     with full.connect() as connection:
         below = connection.execute(query).all()
     places = {row.id: (row.datum, row.place) for row in below}

@@ -10,7 +10,7 @@ from alembic import op
 
 from shopflow.altering import altered
 
-revision = "0056"
+revision = "0053"
 down_revision = "0052"
 branch_labels = None
 depends_on = None
