@@ -229,6 +229,7 @@ def _session_import(command: argparse.ArgumentParser) -> None:
 
 
 def _import(command: argparse.ArgumentParser) -> None:
+    from shopflow.cli.importing import OPEN_DATA
     from shopflow.services.imports.kinds import KINDS
     from shopflow.services.imports.reading import (
         DATE_ORDERS,
@@ -237,7 +238,8 @@ def _import(command: argparse.ArgumentParser) -> None:
         SEPARATORS,
     )
 
-    command.add_argument("kind", metavar="KIND", choices=KINDS, help=gettext("what the file holds"))
+    kinds = [*KINDS, OPEN_DATA]
+    command.add_argument("kind", metavar="KIND", choices=kinds, help=gettext("what the file holds"))
     command.add_argument("file", type=Path, metavar="FILE.csv")
     command.add_argument(
         "--check", action="store_true", help=gettext("only say what each row would do")

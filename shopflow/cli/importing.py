@@ -7,10 +7,11 @@ import gc
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from sqlalchemy.orm import Session
 
-from shopflow.cli.records import opened
+from shopflow.cli.records import opened, records
 from shopflow.cli.terminal import one_line
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.errors import ShopflowError
@@ -19,12 +20,18 @@ from shopflow.services.imports import kinds
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan
 from shopflow.services.imports.reading import OF_THE_COMMAND, Writing
+from shopflow.services.open_data import reception
 from shopflow.texts import gettext, ngettext
 from shopflow.units import UnitError, parse
+
+OPEN_DATA = "open-data"
+"""The kind of file that is JSON; the others are CSV."""
 
 
 def bring_in(arguments: argparse.Namespace) -> int:
     """Write all that a file says, or nothing; 1 where it has a fault."""
+    if arguments.kind == OPEN_DATA:
+        return _bring_in_open_data(arguments)
     with _uncollected(), opened(arguments) as engine, session_factory(engine)() as db:
         # Others write while the file is read and checked.
         db.connection(execution_options=READ_ONLY)
@@ -52,6 +59,28 @@ def _uncollected() -> Iterator[None]:
         gc.enable()
 
 
+def _bring_in_open_data(arguments: argparse.Namespace) -> int:
+    content = _content(arguments.file)
+    with records(arguments) as db:
+        by = Actor.now(None)
+        if arguments.check:
+            heads = reception.check(db, by, content)
+            print(gettext("Nothing was written. Heads it holds: {count}.", count=len(heads)))
+            return 0
+        print(gettext("Imported: {counted}.", counted=reception.bring_in(db, by, content)))
+    return 0
+
+
+def _content(file: Path) -> bytes:
+    """Contents of a file. Raises ShopflowError."""
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        raise ShopflowError(
+            gettext("{file} cannot be read: {strerror}", file=file, strerror=error.strerror)
+        ) from None
+
+
 def _plan(db: Session, arguments: argparse.Namespace) -> Plan:
     options = arguments
     writing = Writing(options.encoding, options.separator, options.decimal_mark, options.date_order)
@@ -62,13 +91,9 @@ def _plan(db: Session, arguments: argparse.Namespace) -> Plan:
         ):
             if typed:
                 parse(typed, dimension)
-        content = options.file.read_bytes()
     except UnitError as error:
         raise ShopflowError(str(error)) from None
-    except OSError as error:
-        raise ShopflowError(
-            gettext("{file} cannot be read: {strerror}", file=options.file, strerror=error.strerror)
-        ) from None
+    content = _content(options.file)
     air = Air(options.barometer, options.temperature)
     return kinds.plan(db, kinds.get(options.kind), content, writing, air, OF_THE_COMMAND)
 

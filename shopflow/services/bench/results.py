@@ -206,7 +206,11 @@ def _tests(engine_types: Sequence[int]) -> Any:
         .join(BenchSession.job_head)
         .join(Visit.job)
         .join(Visit.head)
-        .where(Head.engine_type_id.in_(engine_types), BenchSession.counts)
+        .where(
+            Head.engine_type_id.in_(engine_types),
+            BenchSession.counts,
+            Head.from_open_data.is_(False),
+        )
         .options(_AFTER, contains_eager(BenchSession.job_head))
     )
 

@@ -20,6 +20,7 @@ from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationErro
 from shopflow.models import (
     BenchSession,
     Calibration,
+    Head,
     Operation,
     Reading,
     ReadingKind,
@@ -284,7 +285,12 @@ def latest(db: Session, visit: Visit) -> BenchSession | None:
 def latest_of_shop(db: Session) -> BenchSession | None:
     """The test taken last of any head."""
     moment = func.coalesce(BenchSession.measured_at, BenchSession.entered_at)
-    query = select(BenchSession).where(BenchSession.counts)
+    query = (
+        select(BenchSession)
+        .join(BenchSession.job_head)
+        .join(Visit.head)
+        .where(BenchSession.counts, Head.from_open_data.is_(False))
+    )
     return db.scalars(query.order_by(moment.desc(), BenchSession.id.desc()).limit(1)).first()
 
 

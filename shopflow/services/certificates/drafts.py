@@ -80,6 +80,10 @@ def write(
     """
     if by.person is None:
         raise RuleError(gettext("a certificate is drafted by a person"))
+    if visit.head.from_open_data:
+        raise RuleError(
+            gettext("these tests were imported as open data: a certificate states the shop's own")
+        )
     if replaces is not None and replaces.job_id != visit.job_id:
         raise RuleError(
             gettext(

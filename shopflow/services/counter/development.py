@@ -118,7 +118,8 @@ def _begin(db: Session, by: Actor, head: Head) -> Visit:
 
 def _shop_as_customer(db: Session, by: Actor) -> Customer:
     """The customer that stands for the shop itself, added with the first development."""
-    earlier = select(Customer).join(Customer.jobs).where(Job.state == JobState.DEVELOPMENT)
+    is_own = Job.heads.any(Visit.head.has(Head.from_open_data.is_(False)))
+    earlier = select(Customer).join(Customer.jobs).where(Job.state == JobState.DEVELOPMENT, is_own)
     customer = db.scalars(earlier.order_by(Job.id.desc()).limit(1)).first()
     if customer is not None:
         return customer

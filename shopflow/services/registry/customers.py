@@ -24,6 +24,7 @@ SPECIFICATION: fields.Specification = {
     "tax_rate_percent": fields.decimal(),
     "tax_exemption": fields.text(),
     "notes": fields.words(),
+    "open_data_consent": fields.flag(),
     "language": lambda value: fields.among(*LANGUAGES)(value) if value else "",
 }
 CONTACT: fields.Specification = {
@@ -71,7 +72,8 @@ def get(db: Session, customer_id: int) -> Customer:
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Customer:
     """Add a customer. Raises ValidationError."""
-    customer = Customer(**fields.require(SPECIFICATION, values, "name"), created_at=by.at)
+    clean = _signed(by, fields.require(SPECIFICATION, values, "name"), before=False)
+    customer = Customer(**clean, created_at=by.at)
     db.add(customer)
     audit_log.record(db, by, customer, "added")
     return customer
@@ -79,8 +81,17 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Customer:
 
 def change(db: Session, by: Actor, customer: Customer, values: Mapping[str, Any]) -> Customer:
     """Change a customer. Raises ValidationError."""
-    audit_log.change(db, by, customer, fields.read(SPECIFICATION, values))
+    clean = fields.read(SPECIFICATION, values)
+    audit_log.change(db, by, customer, _signed(by, clean, before=customer.open_data_consent))
     return customer
+
+
+def _signed(by: Actor, values: dict[str, Any], *, before: bool) -> dict[str, Any]:
+    """The values, with who recorded consent to open data and when, where that changes."""
+    if values.get("open_data_consent", before) == before:
+        return values
+    signed = {"open_data_consent_at": by.at, "open_data_consent_by_id": by.person_id}
+    return {**values, **signed}
 
 
 def add_contact(db: Session, by: Actor, customer: Customer, values: Mapping[str, Any]) -> Contact:

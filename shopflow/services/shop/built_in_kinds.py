@@ -156,6 +156,9 @@ OPERATIONS = (
     ),
 )
 
+STEP_CODES = tuple(step.code for step in OPERATIONS)
+"""Codes of the steps that every shop begins with."""
+
 FOR_STARTERS = {
     "assembly": {"installed height": EVERY},
     "inspection": {"guide clearance": EVERY},

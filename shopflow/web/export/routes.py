@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 
@@ -13,7 +14,11 @@ from shopflow.services.export import archive, for_import, shop_json
 from shopflow.services.export.columns import SECRET
 from shopflow.services.export.rows import freeze
 from shopflow.services.imports import kinds
+from shopflow.services.open_data import publication
+from shopflow.services.open_data.schema import SCHEMA
 from shopflow.web.context import today
+from shopflow.web.db import db
+from shopflow.web.export.forms import OpenDataForm
 
 blueprint = Blueprint("export", __name__, url_prefix="/export")
 
@@ -24,7 +29,32 @@ Chunks = Callable[[Session, datetime], Iterator[bytes]]
 def index() -> ResponseReturnValue:
     """List what can be exported, and what is not."""
     titles = {code: kinds.get(code).title for code in for_import.FILES}
-    return render_template("export/index.html", secret=list(SECRET.values()), for_import=titles)
+    return render_template(
+        "export/index.html",
+        secret=list(SECRET.values()),
+        for_import=titles,
+        open_data=publication.counted(db()),
+        form=OpenDataForm(),
+    )
+
+
+@blueprint.post("/open-data.json")
+def open_data() -> Response:
+    """Flow tests of heads whose owners agreed, without names."""
+    content = publication.published(db(), with_family=bool(OpenDataForm().with_family.data))
+    return _attached(content, "open-data.json")
+
+
+@blueprint.get("/open-data-schema.json")
+def open_data_schema() -> Response:
+    """The schema of open data."""
+    return _attached(SCHEMA, "open-data-schema.json")
+
+
+def _attached(content: object, name: str) -> Response:
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1)
+    headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
+    return Response(text + "\n", mimetype="application/json", headers=headers)
 
 
 @blueprint.get("/records.zip")
@@ -44,7 +74,7 @@ def for_import_file(code: str) -> Response:
     """Records of one kind as the CSV that an import takes."""
     # An unknown kind is told before anything is sent.
     for_import.headings(code)
-    return _streamed(lambda db, at: for_import.chunks(db, code), "csv", "text/csv", code)
+    return _streamed(lambda read, at: for_import.chunks(read, code), "csv", "text/csv", code)
 
 
 def _streamed(chunks: Chunks, suffix: str, mimetype: str, kind: str = "") -> Response:
@@ -54,9 +84,9 @@ def _streamed(chunks: Chunks, suffix: str, mimetype: str, kind: str = "") -> Res
 
     def stream() -> Iterator[bytes]:
         # A session of its own: the request's ends before the last piece is sent.
-        with open_session() as db:
-            freeze(db)
-            yield from chunks(db, datetime.now(UTC))
+        with open_session() as reading:
+            freeze(reading)
+            yield from chunks(reading, datetime.now(UTC))
 
     headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
     return Response(stream(), mimetype=mimetype, headers=headers)

@@ -48,6 +48,7 @@ HOW_TOS = tuple(
         "calibrate-a-bench",
         "back-the-shop-up",
         "practise",
+        "share-open-data",
     )
 )
 """One page a task, in the order of a job's life."""

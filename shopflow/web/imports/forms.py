@@ -97,6 +97,33 @@ class UploadForm(Form):
         return {name: self.data[name] for name in names if self.data[name]}
 
 
+class OpenDataForm(Form):
+    """A file of open data."""
+
+    refusal = lazy("Nothing was imported.")
+
+    file = FileField(
+        lazy("JSON file"),
+        description=lazy("At most {megabytes} MB.", megabytes=OF_A_PAGE.megabytes),
+    )
+
+    @property
+    def content(self) -> bytes:
+        """The file's bytes; empty, with a fault at the field, where there is nothing to read."""
+        content: bytes = self.file.data.read(OF_A_PAGE.bytes + 1) if self.file.data else b""
+        if not content.strip():
+            self.file.errors = [*self.file.errors, gettext("no contents: choose a file")]
+            return b""
+        if len(content) > OF_A_PAGE.bytes:
+            words = gettext(
+                "more than {megabytes} MB: import it by the command",
+                megabytes=OF_A_PAGE.megabytes,
+            )
+            self.file.errors = [*self.file.errors, words]
+            return b""
+        return content
+
+
 class ConfirmForm(Form):
     """The plan that was shown."""
 

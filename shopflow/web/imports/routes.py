@@ -11,12 +11,18 @@ from flask.typing import ResponseReturnValue
 from shopflow.services.imports import kinds
 from shopflow.services.imports.kinds import Kind
 from shopflow.services.imports.planning import CHANGED, Plan
+from shopflow.services.open_data import reception
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db, only_reading
 from shopflow.web.folder import KEPT_FOR, imports
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.imports.forms import ConfirmForm, UploadForm, settings_in_address
+from shopflow.web.imports.forms import (
+    ConfirmForm,
+    OpenDataForm,
+    UploadForm,
+    settings_in_address,
+)
 from shopflow.web.spreadsheet import csv_answer
 
 blueprint = Blueprint("imports", __name__, url_prefix="/import")
@@ -30,6 +36,18 @@ MOST_FAULTS = 500
 def index() -> ResponseReturnValue:
     """List the kinds of file that can be imported."""
     return render_template("imports/index.html", kinds=kinds.KINDS.values())
+
+
+@blueprint.route("/open-data", methods=["GET", "POST"])
+def open_data() -> ResponseReturnValue:
+    """Import a file of open data: all of it, or nothing."""
+    form = OpenDataForm()
+    if form.validate_on_submit() and (content := form.content):
+        with faults_shown(form):
+            imported = reception.bring_in(db(), actor(), content)
+            flash(gettext("Imported: {counted}.", counted=imported))
+            return redirect(url_for("imports.open_data"))
+    return form_page("imports/open_data.html", form)
 
 
 @blueprint.route("/<code>", methods=["GET", "POST"])

@@ -256,6 +256,7 @@ FIELDS = {
     "notes": lazy("notes"),
     "number": lazy("number"),
     "operator": lazy("operator"),
+    "open_data_consent": lazy("consent to open data"),
     "opinions": lazy("opinions"),
     "owner": lazy("owner"),
     "packed_by": lazy("packed by"),

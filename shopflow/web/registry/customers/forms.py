@@ -30,4 +30,10 @@ class CustomerForm(EditForm):
     tax_exemption = TypedField(
         lazy("Reason for exemption (optional)"), lazy("The certificate number or the reason.")
     )
+    open_data_consent = BooleanField(
+        lazy("Results may be published without names"),
+        description=lazy(
+            "Only if the customer agreed. Open data then holds this customer's tests."
+        ),
+    )
     notes = WordsField(lazy("Notes"), lazy("Only the shop sees these notes."))
