@@ -35,6 +35,7 @@ OWNER_ALONE = {
     "users.password", "users.person", "users.sign_out_everywhere", "shop.house_style",
     "shop.make_key", "shop.settings", "shop.hours", "releases.give",
     "export.for_import_file", "export.index", "export.tables", "export.whole_shop",
+    "export.open_data", "export.open_data_schema", "imports.open_data",
     "imports.confirm", "imports.faults", "imports.index", "imports.preview", "imports.template",
     "imports.upload", "first_days.index", "first_days.put_away", "first_days.show",
     "operation_kinds.add", "operation_kinds.change", "operation_kinds.offer",

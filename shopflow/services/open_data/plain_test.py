@@ -22,7 +22,7 @@ _STATED = ("repeatability", "pressure", "density", "lift")
 
 
 def plain_test(reduction: Reduction) -> Plain:
-    """What was set and read in a test, SI, with its effective areas; nothing that names anybody."""
+    """Settings and readings of a test, SI, with its effective areas; nothing that names anybody."""
     test, valve = reduction.test, reduction.test.valve
     sizes = {} if valve.seat is None else {
         name: float(getattr(valve.seat, attribute)) for name, attribute in _SIZES.items()
@@ -63,7 +63,7 @@ def _flows(reduction: Reduction) -> list[list[float]]:
 
 
 def _uncertainty(reduction: Reduction) -> Plain:
-    """What is stated of the readings; that of a fit and of a metering element is put into the
+    """Stated uncertainties of the readings; that of a fit and of a metering element is put into the
     calibration's."""
     test, factor = reduction.test, float(reduction.terms.factor.max())
     stated = test.uncertainty

@@ -95,8 +95,8 @@ def bring_in(db: Session, by: Actor, content: bytes) -> Imported:
             already += len(head.tests)
             continue
         visit = _visit(db, by, head) if row is None else row.visits[0]
-        known = [sessions.document(test) for test in visit.sessions]
-        new = [test for test in head.tests if test not in known]
+        stored = [sessions.document(test) for test in visit.sessions]
+        new = [test for test in head.tests if test not in stored]
         for test in new:
             sessions.store(db, by, visit, test)
         heads += row is None
