@@ -140,10 +140,12 @@ def assert_kept(
     """Check that older tables and columns are as before; newer tables are empty or derived.
 
     A row that refers to a newer table is deleted with it. A calibration by points has become their
-    mean factor where its points have no columns.
+    mean factor where its points have no columns; a distance along a port, but for an area's, words.
     """
     if "readings" not in there.get("calibration", ["readings"]):
         before = {**before, "calibration": by_mean_factor(before["calibration"])}
+    if "datum" not in there.get("measurement", ["datum"]):
+        before = {**before, "measurement": in_words(before)}
     for name, columns in there.items():
         # A table that is gone by now has nothing to keep; what is equal needs no sorting.
         if name in after and before.get(name) != after[name]:
@@ -170,6 +172,21 @@ def by_mean_factor(held: Rows) -> Rows:
     """Calibrations as they are after they went below revision 0032."""
     rows = [
         {**row, "factor": MEAN_FACTORS[row["identifier"]]} if row.get("readings") else row
+        for row in held.named()
+    ]
+    return Rows(held.columns, [tuple(row.values()) for row in rows])
+
+
+def in_words(before: Content) -> Rows:
+    """Measurements as they are after they went below revision 0004, which brings back the distance
+    of an area alone."""
+    areas = {row["id"] for row in before["measurement_kind"].named() if row["code"] == "port area"}
+    held = before["measurement"]
+    words = {"valve seat": "valve seat", "port flange": "flange"}
+    rows = [
+        {**row, "place": f"{row['distance_typed']} from the {words[row['datum']]}"}
+        if row["datum"] in words and row["kind_id"] not in areas
+        else row
         for row in held.named()
     ]
     return Rows(held.columns, [tuple(row.values()) for row in rows])
