@@ -30,7 +30,6 @@ FARTHEST = 1e7
 """Coordinate beyond which there is no scan in mm or inches, and no number either."""
 
 STL, PLY = "model/stl", "model/ply"
-MEDIA_TYPES = (STL, PLY)
 """Media types of scans; that of PLY is not registered with IANA."""
 
 _STL_HEADER, _STL_TRIANGLE = 84, 50

@@ -64,6 +64,11 @@ class JobFile(Versioned, Base):
         return self.width > 0
 
     @property
+    def is_scan(self) -> bool:
+        """True where the file is a scan of a surface, as STL or PLY."""
+        return self.media_type.startswith("model/")
+
+    @property
     def title(self) -> str:
         """Its caption, or what else there is to call it."""
         return self.caption or (gettext("Photo") if self.is_photo else self.name)

@@ -17,13 +17,13 @@ from shopflow.texts import gettext
 def of_visit(db: Session, visit: Visit) -> list[JobFile]:
     """The scans kept with a head, the latest first."""
     rows = attachments.of_stay(db, visit)
-    return [row for row in reversed(rows) if row.media_type in scans.MEDIA_TYPES]
+    return [row for row in reversed(rows) if row.is_scan]
 
 
 def get(db: Session, visit: Visit, file_id: int) -> JobFile:
     """A scan of a head. Raises NotFoundError."""
     row = attachments.get(db, file_id)
-    if row.job_head_id != visit.id or row.media_type not in scans.MEDIA_TYPES:
+    if row.job_head_id != visit.id or not row.is_scan:
         raise NotFoundError(gettext("this scan does not exist"))
     return row
 
