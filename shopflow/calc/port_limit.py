@@ -2,154 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
-from shopflow.calc.areas import Valve, port_area_at_stem, seat_opening_area
 from shopflow.calc.array_types import Floats
 from shopflow.calc.cam import ValveMotion
 from shopflow.calc.cam_gain import lifts_over_cam
+from shopflow.calc.port_way import CHANGE, Passage, PortPlace, Way, valve_area
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
-from shopflow.calc.valve_sizes import size, with_size
-from shopflow.texts import gettext
-
-CHANGE = 1e-6
-"""Relative change of a size by which its effect is found, by central differences."""
 
 STEPS = 400
 """Steps of lift that a mean is taken over."""
 
 HALVINGS = 60
 """Of a range of lift: more than a double holds."""
-
-
-class PortPlace(StrEnum):
-    """Kind of place that narrows the way."""
-
-    OPENING = "opening"
-    """Between the valve and its seat."""
-
-    THROAT = "throat"
-    """Behind the seat, less the stem."""
-
-    SECTION = "section"
-    """Measured across the port or the manifold's runner."""
-
-
-OPENING_SIZES = ("head_diameter", "seat_angle", "seat_width")
-THROAT_SIZES = ("throat_diameter", "stem_diameter")
-
-
-@dataclass(frozen=True)
-class Passage:
-    """A place on the way: its area over a row of lifts, and how well that is known."""
-
-    place: PortPlace
-    areas: Floats
-    """m2, at each lift; all valves of the port together."""
-
-    relative: Floats | None
-    """Relative standard uncertainty at each lift; None where one of its sizes states none."""
-
-    unstated: tuple[str, ...] = ()
-    """Sizes whose uncertainty is not stated."""
-
-    section: int | None = None
-    """Index among the sections."""
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A measured section: its area, m2, and standard uncertainty, m2; None where not stated."""
-
-    area: float
-    standard: float | None = None
-
-
-@dataclass(frozen=True)
-class Way:
-    """The way through a port: valves with their seat, then the sections measured along it."""
-
-    valve: Valve
-    """With its seat."""
-
-    standard: Mapping[str, float | None]
-    """Standard uncertainty of each size of valve and seat, m or rad; None where not stated."""
-
-    sections: tuple[Section, ...] = ()
-
-    def passages(self, lifts: Floats) -> list[Passage]:
-        """Every place on the way at these lifts: opening, throat, then the sections in order.
-
-        Parameters
-        ----------
-        lifts : above 0, m
-        """
-        lifts = np.asarray(lifts, dtype=float)
-        return [
-            self._valve_place(PortPlace.OPENING, OPENING_SIZES, lifts),
-            self._valve_place(PortPlace.THROAT, THROAT_SIZES, lifts),
-            *(
-                Passage(
-                    PortPlace.SECTION,
-                    np.full(len(lifts), section.area),
-                    None
-                    if section.standard is None
-                    else np.full(len(lifts), section.standard / section.area),
-                    () if section.standard is not None else ("port_area",),
-                    index,
-                )
-                for index, section in enumerate(self.sections)
-            ),
-        ]
-
-    def over(self, lifts: Sequence[float]) -> list[Passage]:
-        """`passages` of plain numbers."""
-        return self.passages(np.asarray(lifts))
-
-    def least(self, lifts: Floats) -> Floats:
-        """Least area along the way at these lifts, m2.
-
-        Examples
-        --------
-        Two sections, the second tighter than the throat of 1156.1 mm2:
-
-        >>> from shopflow.calc.areas import Seat
-        >>> seat = Seat(0.007, np.pi / 4, 0.0015 / np.cos(np.pi / 4), 0.039)
-        >>> way = Way(Valve(0.044, seat=seat), {}, (Section(12e-4), Section(8e-4)))
-        >>> (way.least(np.array([0.005, 0.012])) * 1e6).round(1).tolist()
-        [508.4, 800.0]
-        """
-        return np.asarray(np.min([passage.areas for passage in self.passages(lifts)], axis=0))
-
-    @property
-    def unstated(self) -> tuple[str, ...]:
-        """Sizes whose uncertainty is not stated, each once."""
-        passages = self.passages(np.array([self.valve.head_diameter / 4.0]))
-        return tuple(dict.fromkeys(name for passage in passages for name in passage.unstated))
-
-    def _valve_place(self, place: PortPlace, sizes: Sequence[str], lifts: Floats) -> Passage:
-        unstated = tuple(name for name in sizes if self.standard.get(name) is None)
-        areas = _valve_area(place, self.valve, lifts)
-        if unstated:
-            return Passage(place, areas, None, unstated)
-        squares = np.zeros(len(lifts))
-        for name in sizes:
-            squares += (self._effect(place, name, lifts) * (self.standard[name] or 0.0)) ** 2
-        return Passage(place, areas, np.sqrt(squares))
-
-    def _effect(self, place: PortPlace, name: str, lifts: Floats) -> Floats:
-        """Relative change of an area with a size, per m or rad."""
-        now = size(self.valve, name)
-        step = CHANGE * now
-        above, below = (
-            np.log(_valve_area(place, with_size(self.valve, name, now + by), lifts))
-            for by in (step, -step)
-        )
-        return np.asarray((above - below) / (2.0 * step))
 
 
 @dataclass(frozen=True)
@@ -260,7 +128,7 @@ def crossing(way: Way, highest: float) -> Crossing | None:
     --------
     D 44, w 1.5 (projected), 45 degrees: L2 of a throat of 39 and a stem of 7 is 10.02791 mm:
 
-    >>> from shopflow.calc.areas import Seat
+    >>> from shopflow.calc.areas import Seat, Valve
     >>> seat = Seat(0.007, np.pi / 4, 0.0015 / np.cos(np.pi / 4), 0.039)
     >>> round(crossing(Way(Valve(0.044, seat=seat), {}), 0.015).lift * 1e3, 5)
     10.02791
@@ -273,7 +141,7 @@ def crossing(way: Way, highest: float) -> Crossing | None:
     low, high = 0.0, highest
     for _ in range(HALVINGS):
         middle = (low + high) / 2.0
-        is_above = float(_valve_area(PortPlace.OPENING, way.valve, np.array([middle]))[0]) > area
+        is_above = float(valve_area(PortPlace.OPENING, way.valve, np.array([middle]))[0]) > area
         low, high = (low, middle) if is_above else (middle, high)
     lift = (low + high) / 2.0
     there = way.passages(np.array([lift]))
@@ -282,7 +150,7 @@ def crossing(way: Way, highest: float) -> Crossing | None:
         return Crossing(lift, None, behind)
     step = CHANGE * lift
     above, below = np.log(
-        _valve_area(PortPlace.OPENING, way.valve, np.array([lift + step, lift - step]))
+        valve_area(PortPlace.OPENING, way.valve, np.array([lift + step, lift - step]))
     )
     slope = float(above - below) / (2.0 * step)
     doubt = COVERAGE_FACTOR * float(np.hypot(own[0], other[0])) / slope
@@ -301,8 +169,9 @@ def changes_at(before: Way, after: Way, lifts: Sequence[float]) -> tuple[float, 
     --------
     A section opened by a tenth, where it is the narrowest at one lift of two:
 
-    >>> from shopflow.calc.areas import Seat
+    >>> from shopflow.calc.areas import Seat, Valve
     >>> seat = Seat(0.007, np.pi / 4, 0.0015 / np.cos(np.pi / 4), 0.039)
+    >>> from shopflow.calc.port_way import Section
     >>> valve = Valve(0.044, seat=seat)
     >>> ways = [Way(valve, {}, (Section(area),)) for area in (8e-4, 8.8e-4)]
     >>> [round(change, 6) for change in changes_at(*ways, (0.005, 0.012))]
@@ -325,15 +194,3 @@ def change_over_cam(before: Way, after: Way, motion: ValveMotion) -> float:
 
 def _change_in_mean(before: Way, after: Way, lifts: Floats) -> float:
     return float(after.least(lifts).mean() / before.least(lifts).mean() - 1.0)
-
-
-def _valve_area(place: PortPlace, valve: Valve, lifts: Floats) -> Floats:
-    """Area of all valves of a port at a place of theirs, m2."""
-    seat = valve.seat
-    if seat is None:
-        raise ValueError(gettext("the seat is not stated"))
-    if place is PortPlace.THROAT:
-        area = np.asarray(port_area_at_stem(seat.throat_diameter, seat.stem_diameter))
-    else:
-        area = np.asarray(seat_opening_area(valve.head_diameter, seat, lifts))
-    return valve.count * np.broadcast_to(area, lifts.shape)

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from shopflow.calc.areas import Seat, Valve
-from shopflow.calc.port_limit import Section, Way, limits
+from shopflow.calc.port_limit import limits
+from shopflow.calc.port_way import Section, Way
 
 TRIALS = 1_500
 STANDARD = {

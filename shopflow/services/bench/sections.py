@@ -10,7 +10,8 @@ from sqlalchemy.orm import Session
 
 from shopflow import documents
 from shopflow.calc import sections
-from shopflow.calc.port_limit import Section, Way, limits
+from shopflow.calc.port_limit import limits
+from shopflow.calc.port_way import Section, Way
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.workings.section import Passed
 from shopflow.errors import ValidationError

@@ -14,14 +14,13 @@ from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.port_limit import (
     Crossing,
     Limit,
-    Section,
-    Way,
     change_over_cam,
     change_over_lift,
     changes_at,
     crossing,
     limits,
 )
+from shopflow.calc.port_way import Section, Way
 from shopflow.camfile import Side
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Datum, Measurement, Visit

@@ -12,15 +12,13 @@ import pytest
 from shopflow.calc.areas import Seat, Valve
 from shopflow.calc.cam import SineSquaredLobe, ValveMotion
 from shopflow.calc.port_limit import (
-    PortPlace,
-    Section,
-    Way,
     change_over_cam,
     change_over_lift,
     changes_at,
     crossing,
     limits,
 )
+from shopflow.calc.port_way import PortPlace, Section, Way
 from tests.optional import present
 
 SEATS = {angle: Seat(7e-3, radians(angle), 1.5e-3 / cos(radians(angle)), 39e-3)

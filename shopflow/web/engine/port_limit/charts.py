@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from shopflow.calc.port_limit import Limit, Passage
+from shopflow.calc.port_limit import Limit
+from shopflow.calc.port_way import Passage
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
 from shopflow.charts import Axis, Chart, Series
 from shopflow.services.engine.port_limit import OnPaper, PortLimit
