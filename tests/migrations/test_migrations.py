@@ -185,7 +185,7 @@ def in_words(before: Content) -> Rows:
     words = {"valve seat": "valve seat", "port flange": "flange"}
     rows = [
         {**row, "place": f"{row['distance_typed']} from the {words[row['datum']]}"}
-        if row["datum"] in words and row["kind_id"] not in areas
+        if row.get("datum") in words and row["kind_id"] not in areas
         else row
         for row in held.named()
     ]
