@@ -9,6 +9,9 @@ from typing import Any
 from shopflow.calc import compression, machindex, turbo
 from shopflow.calc.air import speed_of_sound
 from shopflow.calc.cam_gain import WORTH_SAYING, cam_mean
+from shopflow.calc.cycle import Engine
+from shopflow.calc.demand import demand, draw_trials
+from shopflow.calc.monte_carlo import Range
 from shopflow.documents import Figure
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Cam, Visit
@@ -18,8 +21,8 @@ from shopflow.services.engine import cams
 from shopflow.texts import gettext, lazy
 from shopflow.units import SI, Quantity, UnitSystem, to_si
 
-STEEP = 0.5
-"""Mach index above which filling falls."""
+STEEP, FALLEN = 0.5, 0.6
+"""Mach indices between which filling falls."""
 
 SOURCE = lazy("JSME dictionary of mechanical engineering, entry 11:1002813")
 FALLS = lazy("filling falls steeply above about 0.5 ({source})", source=SOURCE)
@@ -220,11 +223,13 @@ def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -
     if engine.bore is None or engine.stroke is None or rpm is None:
         raise ValueError(gettext("the engine's sizes and its rev limit must be known"))
     document = cams.document(cam)
-    mean = cam_mean(reduction(row), document.intake.motion("intake"))
+    test, motion = reduction(row), document.intake.motion("intake")
+    mean = cam_mean(test, motion)
     air = document.intake_temperature or row.temperature
-    piston = float(machindex.mean_piston_speed(engine.stroke.si, rpm / 60.0))
-    sound = float(speed_of_sound(air.si))
-    index = float(machindex.area_mach_index(engine.bore.si, piston, mean.area, sound))
+    asked = demand(
+        draw_trials(test, motion, Range(air.si, air.si), Range(STEEP, FALLEN)),
+        Engine(engine.bore.si, engine.stroke.si, rpm / 60.0),
+    )
     area = units.text(mean.area, "port area")
     if mean.expanded_uncertainty is not None:
         area = f"{units.number(mean.area, 'port area')} ± " + units.text(
@@ -240,11 +245,32 @@ def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -
         if mean.share_beyond_test >= WORTH_SAYING
         else gettext("mean over the time the cam holds the intake open: {cam}", cam=cam.name)
     )
-    working = gettext("S/a × (π/4 × bore²) ÷ mean area; {falls}", falls=FALLS)
+    speed = asked.filling_speed
     return [
         Figure(gettext("Mean effective area"), area, over),
-        *_index_figures(piston, sound, index, rpm, working),
+        Figure(
+            gettext("Mean piston speed"),
+            f"{machindex.mean_piston_speed(engine.stroke.si, rpm / 60.0):.1f} m/s",
+            gettext("2 × stroke × revolutions a second"),
+        ),
+        Figure(
+            gettext("Mean inlet Mach index"),
+            _ends(machindex.index_text(asked.index.low), machindex.index_text(asked.index.high)),
+            gettext(
+                "S/a × (π/4 × bore²) ÷ mean area, 19 times in 20 by the flow test; {falls}",
+                falls=FALLS,
+            ),
+        ),
+        Figure(
+            gettext("Speed where filling falls"),
+            f"{_ends(_two_digits(60.0 * speed.low), _two_digits(60.0 * speed.high))} rpm",
+            gettext("rev limit × {low} to {high} ÷ index, 19 times in 20", low=STEEP, high=FALLEN),
+        ),
     ]
+
+
+def _ends(low: str, high: str) -> str:
+    return low if low == high else gettext("{low} to {high}", low=low, high=high)
 
 
 def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
