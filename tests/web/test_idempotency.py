@@ -37,15 +37,15 @@ OTHER_STATES = {
     *("test_drafts.discard", "test_drafts.restore", "questions.answer", "withdrawals.restore"),
     *("cams.restore", "sheets.save", "castings.use_spare", "castings.withdraw_offer"),
     *("limits.copy", "plans.copy", "practice.discard", "first_days.show"),
-    *("bench_mode.begin_spare", "bench_mode.end"),
+    *("bench_mode.begin_spare", "bench_mode.end", "export.open_data"),
     *("engine_ranges.remove_of_job", "engine_ranges.remove_of_shop"),
 }
 """Endpoints whose form shows in states that one of everything is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""
 
 TEMPLATES = Path(shopflow.__file__).parent / "web" / "templates"
-KEYLESS = (["account.sign_out"], ["account.sign_in_again"])
-"""Forms that save nothing: they end a login session or begin one."""
+KEYLESS = (["account.sign_out"], ["account.sign_in_again"], ["export.open_data"])
+"""Forms that save nothing twice: they end a login session or begin one, or download a file."""
 RESENT = {"choose.html", "unavailable.html", "sent_before.html", "forms.html"}
 """Templates that send a form again with the key it had, or hold the macros themselves."""
 

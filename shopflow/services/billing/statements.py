@@ -72,10 +72,11 @@ def _issued(db: Session, customer: Customer, hours: ZoneInfo) -> Iterator[Item]:
         .where(Job.customer_id == customer.id)
     )
     for kind, number, issued_at, total, job, key in db.execute(query):
-        is_invoice = kind is InvoiceKind.INVOICE
-        words = gettext("Invoice {number}") if is_invoice else gettext("Credit note {number}")
-        amount = total if is_invoice else -total
-        yield issued_at.astimezone(hours).date(), key, words.format(number=number), job, amount
+        day = issued_at.astimezone(hours).date()
+        if kind is InvoiceKind.INVOICE:
+            yield day, key, gettext("Invoice {number}", number=number), job, total
+        else:
+            yield day, key, gettext("Credit note {number}", number=number), job, -total
 
 
 def _paid(db: Session, customer: Customer) -> Iterator[Item]:

@@ -31,7 +31,7 @@ class CustomerForm(EditForm):
         lazy("Reason for exemption (optional)"), lazy("The certificate number or the reason.")
     )
     open_data_consent = BooleanField(
-        lazy("Results may be published without names"),
+        lazy("Results may be published as open data"),
         description=lazy(
             "Only if the customer agreed. Open data then holds this customer's tests."
         ),
