@@ -172,14 +172,15 @@ def _areas(stated: Sequence[float], results: Reduction) -> list[FieldError]:
 def _visit(db: Session, by: Actor, incoming: Incoming) -> Visit:
     """A new head on a closed job of its own, which stands on no floor."""
     customer, at = _customer(db, by), by.at
+    engine_type = _engine_type(db, by, incoming.engine)
+    year = at.astimezone(zone(get_shop(db))).year
+    number = numbered(year, next_number(db, "job", year))
     head = Head(
-        engine_type=_engine_type(db, by, incoming.engine),
+        engine_type=engine_type,
         open_data_key=incoming.key,
         from_open_data=True,
         owners=[HeadOwner(customer=customer, since=at)],
     )
-    year = at.astimezone(zone(get_shop(db))).year
-    number = numbered(year, next_number(db, "job", year))
     job = Job(
         number=number, customer=customer, state=JobState.DEVELOPMENT, booked_in_at=at, closed_at=at,
         asked_for=gettext("Imported open data"),
