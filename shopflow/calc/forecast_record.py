@@ -47,7 +47,7 @@ def record(pairs: Sequence[tuple[Interval, float]]) -> Record | None:
 
     Parameters
     ----------
-    pairs : each forecast with the result that came of it
+    pairs : each forecast with the result reported after it
 
     Notes
     -----

@@ -19,7 +19,7 @@ from shopflow.services.bench import port_surveys, section_checks, section_tables
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import inspection_reports
-from shopflow.services.hand_off import engine_calculations
+from shopflow.services.hand_off import mach_index
 from shopflow.services.measuring import measurements
 from shopflow.services.routing import work_orders
 from shopflow.units import SI
@@ -199,7 +199,7 @@ def test_a_certificate_carries_the_port_of_its_session(db: Session, machinist: A
 def test_the_inlet_mach_index_is_that_of_the_sum(db: Session, by: Actor):
     visit = factories.create_visit(db, rev_limit_rpm="6000")
     row = flow_test(db, visit)
-    figures, missing = engine_calculations.mach_index_of(visit, row)
+    figures, missing = mach_index.mach_index_of(visit, row)
     values = {figure.name: figure.value for figure in figures}
     assert missing == []
     # By hand: bore 80.5, stroke 88 mm, 6000 rpm: S = 17.6 m/s; Z = (b/D)^2 S/(C a).
@@ -214,7 +214,7 @@ def test_the_index_goes_by_the_cam_where_one_is_known(db: Session, by: Actor):
     """By hand: S = 17.6 m/s over a = sqrt(1.4 x 287.05 x 298.15), times the areas' ratio."""
     visit = factories.create_visit(db, rev_limit_rpm="6000")
     row, cam = flow_test(db, visit), factories.create_cam(db, visit.job)
-    figures, missing = engine_calculations.mach_index_of(visit, row, cam)
+    figures, missing = mach_index.mach_index_of(visit, row, cam)
     values = {figure.name: figure for figure in figures}
     assert missing == []
     area = 1e-6 * float(values["Mean effective area"].value.split()[0])
@@ -230,23 +230,23 @@ def test_the_index_goes_by_the_cam_where_one_is_known(db: Session, by: Actor):
     assert slow <= 6000.0 * 0.5 / by_hand * 1.02
     assert fast >= 6000.0 * 0.6 / by_hand * 0.95
     assert "JSME" in values["Mean inlet Mach index"].working
-    without = engine_calculations.mach_index_of(visit, row)[0]
+    without = mach_index.mach_index_of(visit, row)[0]
     assert "no cam is known" in without[0].working
 
 
 def test_lifts_of_the_cam_beyond_the_test_are_said_with_the_index(db: Session, by: Actor):
     visit = factories.create_visit(db, rev_limit_rpm="6000")
     high = CAM.replace("9.00 mm", "16 mm")
-    mach_index = engine_calculations.mach_index_of(
+    index = mach_index.mach_index_of(
         visit, flow_test(db, visit), factories.create_cam(db, visit.job, high)
     )
-    assert "% of the time is above the last lift tested" in mach_index[0][0].working
+    assert "% of the time is above the last lift tested" in index[0][0].working
 
 
 def test_what_the_index_lacks_is_named(db: Session, by: Actor):
     engine = factories.create_engine_type(db, bore="")
     visit = factories.create_visit(db, engine_type=engine)
-    figures, missing = engine_calculations.mach_index_of(visit, flow_test(db, visit))
+    figures, missing = mach_index.mach_index_of(visit, flow_test(db, visit))
     assert figures == []
     assert missing == ["the engine type's bore", "the job's rev limit"]
 

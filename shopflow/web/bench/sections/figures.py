@@ -12,7 +12,7 @@ from shopflow.papers.port import findings, port_chart, valve_areas
 from shopflow.papers.silhouette import silhouette
 from shopflow.services.bench import sections
 from shopflow.services.engine import cams
-from shopflow.services.hand_off import engine_calculations
+from shopflow.services.hand_off import mach_index
 from shopflow.services.measuring import uncertainties
 from shopflow.web.bench.sections.forms import FlowForm
 from shopflow.web.context import system
@@ -49,7 +49,7 @@ def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
     index: list[Figure] = []
     lacking: list[str] = []
     if form.row is not None and form.chosen.side == "intake":
-        index, lacking = engine_calculations.mach_index_of(
+        index, lacking = mach_index.mach_index_of(
             visit, form.row, next(iter(cams.for_visit(db(), visit)), None), system()
         )
     shape = silhouette(port, system())

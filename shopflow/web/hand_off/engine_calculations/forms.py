@@ -57,12 +57,17 @@ class MachForm(SumForm):
     )
 
 
-class GasForm(SumForm):
-    """Exhaust gas volume against intake volume."""
+class GaugeForm(SumForm):
+    """A calculation with gauge pressures, and the air pressure that they are above."""
 
     air_pressure = QuantityField(
         lazy("Air pressure"), "pressure", AIR_HINT, needed=True, kind="air pressure"
     )
+
+
+class GasForm(GaugeForm):
+    """Exhaust gas volume against intake volume."""
+
     boost = QuantityField(
         lazy("Boost"), "pressure", lazy("Gauge pressure. For example 20 psi."), needed=True
     )
@@ -78,12 +83,9 @@ class GasForm(SumForm):
     fuel_to_air = DecimalField(lazy("Fuel to air, by mass"), lazy("For example 0.08."))
 
 
-class TurbineForm(SumForm):
+class TurbineForm(GaugeForm):
     """Power a turbine could take from the gas."""
 
-    air_pressure = QuantityField(
-        lazy("Air pressure"), "pressure", AIR_HINT, needed=True, kind="air pressure"
-    )
     mass_flow = QuantityField(
         lazy("Gas flow"), "mass flow", lazy("For example 200 g/s."), needed=True
     )
@@ -99,12 +101,9 @@ class TurbineForm(SumForm):
     efficiency = QuantityField(lazy("Efficiency"), "ratio", lazy("For example 70 %."), needed=True)
 
 
-class BalanceForm(SumForm):
+class BalanceForm(GaugeForm):
     """Back pressure that a turbocharger needs for its boost."""
 
-    air_pressure = QuantityField(
-        lazy("Air pressure"), "pressure", AIR_HINT, needed=True, kind="air pressure"
-    )
     boost = QuantityField(
         lazy("Boost asked"), "pressure", lazy("Gauge pressure. For example 15 psi."), needed=True
     )

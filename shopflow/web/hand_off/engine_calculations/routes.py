@@ -15,7 +15,7 @@ from werkzeug.exceptions import NotFound
 
 from shopflow.documents import Figure
 from shopflow.models import EngineType
-from shopflow.services.hand_off import calculator_defaults, engine_calculations
+from shopflow.services.hand_off import calculator_defaults, engine_calculations, mach_index
 from shopflow.services.hand_off.turbo_balance import LIMITS, turbo_balance_figures
 from shopflow.services.registry import engine_types
 from shopflow.texts import lazy
@@ -56,7 +56,7 @@ SUMS = {
     "compression": Sum(
         lazy("Compression ratio"), CompressionForm, engine_calculations.compression_ratio
     ),
-    "inlet-mach": Sum(lazy("Mean inlet Mach index"), MachForm, engine_calculations.mach_index),
+    "inlet-mach": Sum(lazy("Mean inlet Mach index"), MachForm, mach_index.mach_index),
     "exhaust-gas": Sum(
         lazy("Exhaust gas against intake"), GasForm, engine_calculations.gas_volumes
     ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, TypeVar
 
 from flask import Blueprint, abort, redirect, request, url_for
 from flask.typing import ResponseReturnValue
@@ -15,7 +15,7 @@ from shopflow.services.engine import engine_results
 from shopflow.services.forecasting import kept_forecasts
 from shopflow.services.shop import periods
 from shopflow.services.shop.periods import Period
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.context import system, today
 from shopflow.web.db import db
 from shopflow.web.drawing import bars_drawn, draw
@@ -29,6 +29,7 @@ from shopflow.web.spreadsheet import csv_answer
 
 blueprint = Blueprint("reports", __name__, url_prefix="/reports")
 
+Content = TypeVar("Content")
 Make = Callable[[Session, Period], Table]
 REPORTS: dict[str, tuple[str, Make]] = {
     "jobs": (lazy("Jobs by month"), tables.jobs_by_month),
@@ -77,19 +78,14 @@ def money_export(name: str) -> ResponseReturnValue:
 @blueprint.get("/forecasts")
 def forecasts() -> ResponseReturnValue:
     """Forecasts kept when their steps were started, with what came."""
-    form, record = PeriodForm(formdata=request.args if _days() else None), None
-    if form.validate():
-        with faults_shown(form):
-            period = _period()
-            form.first.data, form.last.data = period.first, period.last
-            record = kept_forecasts.record(db(), period)
-    return form_page(
+    form, record = _over_period(lambda period: kept_forecasts.record(db(), period))
+    return _shown(
         "reports/forecasts.html",
         form,
-        name="forecasts",
-        reports=_names(REPORTS),
-        money_reports=_names(MONEY),
-        days=_days(),
+        "forecasts",
+        title=gettext("Forecasts and outcomes"),
+        download=url_for("reports.forecasts_export", **_days()),
+        content=record,
         record=record,
         chart=draw(outcomes_chart(record), "outcomes") if record and record.outcomes else None,
     )
@@ -108,19 +104,14 @@ def forecasts_export() -> ResponseReturnValue:
 @blueprint.get("/engines")
 def engines() -> ResponseReturnValue:
     """Power forecasts saved before customers reported their results, with these."""
-    form, outcomes = PeriodForm(formdata=request.args if _days() else None), None
-    if form.validate():
-        with faults_shown(form):
-            period = _period()
-            form.first.data, form.last.data = period.first, period.last
-            outcomes = engine_results.outcomes(db(), period)
-    return form_page(
+    form, outcomes = _over_period(lambda period: engine_results.outcomes(db(), period))
+    return _shown(
         "reports/engines.html",
         form,
-        name="engines",
-        reports=_names(REPORTS),
-        money_reports=_names(MONEY),
-        days=_days(),
+        "engines",
+        title=gettext("Power forecasts and results"),
+        download=url_for("reports.engines_export", **_days()),
+        content=outcomes,
         outcomes=outcomes,
         intervals=[
             of_kind(outcome.interval, system(), "engine power") for outcome in outcomes or []
@@ -148,23 +139,43 @@ def _of_money(name: str) -> tuple[str, Make]:
 
 
 def _page(name: str, title: str, make: Make) -> ResponseReturnValue:
+    form, table = _over_period(lambda period: make(db(), period))
+    return _shown(
+        "reports/report.html",
+        form,
+        name,
+        title=title,
+        download=url_for(
+            "reports.money_export" if name in MONEY else "reports.export", name=name, **_days()
+        ),
+        content=table,
+        table=table,
+        drawing=bars_drawn(table.chart, name) if table and table.rows else None,
+    )
+
+
+def _over_period(read: Callable[[Period], Content]) -> tuple[PeriodForm, Content | None]:
+    """The form with the period shown, and what is read over it; None where it has a fault."""
     form = PeriodForm(formdata=request.args if _days() else None)
-    table = None
+    content: Content | None = None
     if form.validate():
         with faults_shown(form):
             period = _period()
             form.first.data, form.last.data = period.first, period.last
-            table = make(db(), period)
+            content = read(period)
+    return form, content
+
+
+def _shown(template: str, form: PeriodForm, name: str, **context: Any) -> ResponseReturnValue:
+    """A report's page, with the choice of all others."""
     return form_page(
-        "reports/report.html",
+        template,
         form,
         name=name,
-        title=title,
         reports=_names(REPORTS),
         money_reports=_names(MONEY),
         days=_days(),
-        table=table,
-        drawing=bars_drawn(table.chart, name) if table and table.rows else None,
+        **context,
     )
 
 
