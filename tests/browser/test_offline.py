@@ -179,6 +179,7 @@ def test_an_hour_without_a_network(chromium, shop, context, pictures):
     for index, height in enumerate(("1.801", "1.802")):
         cells.nth(index).fill(height)
         cells.nth(index).press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Not saved: 2 values, no connection.")
     expect(chip(page)).to_have_text("Not sent yet: 2")
     page.goto(at["head"])
     page.get_by_role("button", name="Sign off step").click()
@@ -282,8 +283,8 @@ def test_what_is_kept_of_pages_goes_at_sign_out_and_what_is_not_sent_stays(shop,
     context.set_offline(True)
     page.locator("[name='rows-0-first']").fill("20")
     expect(chip(page)).to_have_text("Not sent yet: 1")
-    context.set_offline(False)
     page.route("**/test/results*", lambda route: route.abort())
+    context.set_offline(False)
     page.goto("/")
     page.locator(".bar-person summary").click()
     page.get_by_role("button", name="Sign out").click()

@@ -19,6 +19,7 @@ let sending = false;
 // The cell under the hands: half a number is not sent.
 let typing = null;
 let waiting = null;
+let queueing = Promise.resolve();
 
 const inputs = () => Array.from(form.querySelectorAll(".cell-input"));
 const seen = (cell) => form.elements.namedItem(`seen-${cell.name}`);
@@ -108,8 +109,9 @@ function take(answer, sent) {
   summary.innerHTML = answer.summary;
 }
 
-async function queue(body, cells) {
-  await putEntry({
+// Before it is sent: the page may be left while the answer is on its way.
+function queue(body, cells) {
+  const entry = {
     key: store,
     kind: "sheet",
     address: form.dataset.cells,
@@ -119,16 +121,22 @@ async function queue(body, cells) {
     group: store,
     label: document.title,
     person: document.getElementById("not-sent")?.dataset.person,
-  }).catch(() => {
-    // A browser without a database still has what `remember` kept.
-  });
-  window.dispatchEvent(new Event("queued"));
+  };
+  return inTurn(() => putEntry(entry));
 }
 
-async function unqueue() {
-  await removeEntry(store).catch(() => {});
-  window.dispatchEvent(new Event("queued"));
+function unqueue() {
+  return inTurn(() => removeEntry(store)).then(countQueue);
 }
+
+// What is put and what is taken away again happen in the order in which they were asked for. A
+// browser without a database still has what `remember` kept.
+function inTurn(act) {
+  queueing = queueing.then(act).catch(() => {});
+  return queueing;
+}
+
+const countQueue = () => window.dispatchEvent(new Event("queued"));
 
 function again() {
   clearTimeout(waiting);
@@ -158,42 +166,48 @@ async function send() {
   clearTimeout(waiting);
   remember();
   const cells = inputs().filter(isToSend);
-  if (sending || !cells.length) {
+  if (!cells.length) {
     if (!sending) standing();
     return;
   }
+  const body = bodyOf(cells);
+  queue(body, cells);
+  if (sending) return;
   sending = true;
   const sent = new Map(cells.map((cell) => [cell.name, cell.value]));
-  const body = bodyOf(cells);
-  try {
-    const answer = await post(body);
-    if (answer.ok) {
-      take(await answer.json(), sent);
-      unqueue();
-    }
-    else if (isSignedOut(answer)) {
-      say(gettext("Not saved: you are signed out. Sign in to continue; what you typed stays here."), "no");
-      if (await signedInAgain()) again();
-      sending = false;
-      return;
-    } else {
-      say(gettext("Not saved: {values}. Kept in this browser; trying again.", { values: values(cells.length) }), "no");
-      again();
-      sending = false;
-      return;
-    }
-  } catch {
-    say(gettext("Not saved: {values}, no connection. Kept in this browser; trying again.", { values: values(cells.length) }), "no");
-    queue(body, cells);
-    again();
-    sending = false;
+  const words = await answered(body, sent);
+  sending = false;
+  if (words !== null) {
+    say(words.replace("{values}", values(inputs().filter(isToSend).length)), "no");
+    queueing.then(countQueue);
     return;
   }
-  sending = false;
   remember();
   standing();
   // More was typed while that was on its way.
   if (inputs().some(isToSend)) send();
+}
+
+// Posts the cells; null where the server took them, else the words that say why not.
+async function answered(body, sent) {
+  let answer;
+  try {
+    answer = await post(body);
+    if (answer.ok) {
+      take(await answer.json(), sent);
+      unqueue();
+      return null;
+    }
+  } catch {
+    again();
+    return gettext("Not saved: {values}, no connection. Kept in this browser; trying again.");
+  }
+  if (isSignedOut(answer)) {
+    signedInAgain().then((isIn) => isIn && again(), again);
+    return gettext("Not saved: you are signed out. Sign in to continue; what you typed stays here.");
+  }
+  again();
+  return gettext("Not saved: {values}. Kept in this browser; trying again.");
 }
 
 // The cells of a table by column, so that Enter and the arrows know their neighbours.
