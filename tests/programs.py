@@ -48,7 +48,12 @@ PACKAGES = (
     Package("strace", "the test of a power cut", ("strace",)),
     Package("libfribidi0", "the tests of shaped letters", libraries=("libfribidi.so.0",)),
     Package("libatomic1", "the browser tests", libraries=("libatomic.so.1",)),
-    Package("chromium", "the browser tests", ("chromium",), instead=chromium.is_installed),
+    Package(
+        "chromium-headless-shell",
+        "the browser tests",
+        ("chromium-headless-shell",),
+        instead=chromium.is_installed,
+    ),
 )
 
 

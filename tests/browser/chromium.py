@@ -1,4 +1,9 @@
-"""Finding a Chromium to drive."""
+"""Finding a Chromium to drive.
+
+Chromium's headless shell goes first: the same engine without the windows around it. A fresh profile
+with a page in it took 0.36 s of processor time there and 0.97 s in the full program (ten of them,
+version 156, two cores).
+"""
 
 from __future__ import annotations
 
@@ -7,6 +12,7 @@ from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
+SHELL = Path("/usr/bin/chromium-headless-shell")
 USUAL_PLACES = (Path("/usr/bin/chromium"), Path("/usr/bin/chromium-browser"))
 ARGUMENTS = (
     "--no-sandbox",
@@ -20,10 +26,19 @@ ARGUMENTS = (
 
 
 def find(own: str = "") -> Path | None:
-    """SHOPFLOW_CHROMIUM, or the system's, or playwright's `own`; none where there is none."""
+    """SHOPFLOW_CHROMIUM, or a headless shell, or the full program; none where there is none.
+
+    `own` is playwright's full program, in a folder beside its headless shell.
+    """
     named = os.environ.get("SHOPFLOW_CHROMIUM")
-    places = [Path(named)] if named else [*USUAL_PLACES, *map(Path, filter(None, [own]))]
-    return next((place for place in places if place.exists()), None)
+    if named:
+        places = [Path(named)]
+    else:
+        shells = (
+            Path(own).parents[2].glob("chromium_headless_shell-*/*/*headless*shell") if own else ()
+        )
+        places = [SHELL, *shells, *USUAL_PLACES, *map(Path, filter(None, [own]))]
+    return next((place for place in places if place.is_file()), None)
 
 
 def is_installed() -> bool:
