@@ -1,7 +1,8 @@
 """The results of a flow test, a row each: symbol, formula, source, uncertainty and working.
 
-JSON, tables, charts, workings, method notes, certificates, their recomputation and the programming
-interface all read these rows: a new result is a row here, and its check.
+JSON, tables, charts, workings, certificates, their recomputation and the programming interface all
+read these rows: a new result is a row here, and its check. How they hang together is told in prose
+by `documents.method_notes` and `documents.certificate_text`, which follow by hand.
 """
 
 from __future__ import annotations

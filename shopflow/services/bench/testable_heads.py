@@ -22,7 +22,7 @@ from shopflow.models import (
 )
 from shopflow.models.head import identity
 from shopflow.models.places import SIDES
-from shopflow.services.jobs.jobs import OPEN_JOBS
+from shopflow.services.jobs.jobs import IN_ORDER, OPEN_JOBS
 
 FLOW_TEST = "flow-test"
 """Code of the step that a flow test belongs to."""
@@ -37,7 +37,7 @@ _HEADS = (
     .join(Visit.head)
     .join(Head.engine_type)
     .where(Visit.job_id.in_(OPEN_JOBS))
-    .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), Visit.tag)
+    .order_by(*IN_ORDER)
 )  # fmt: skip
 _STEPS = (
     select(Operation.job_head_id, OperationKind.code, OperationKind.name)

@@ -89,14 +89,12 @@ def _cell(value: Any) -> Cell:
 def _customers(db: Session, _: ZoneInfo) -> Iterator[Row]:
     query = select(Customer).order_by(Customer.name, Customer.id)
     for row in db.scalars(query.options(selectinload(Customer.contacts))):
-        own = {name: getattr(row, name.replace(" ", "_")) for name in
-               ("email", "phone", "address", "tax exemption", "notes", "language")}  # fmt: skip
-        own |= {"name": row.name, "firm": row.is_firm, "tax rate": row.tax_rate_percent}
+        own: Row = {column: getattr(row, name) for name, column in customers.FIELDS.items()}
+        own |= {"firm": row.is_firm, "tax rate": row.tax_rate_percent}
         contacts = [
-            {f"contact {name}": getattr(contact, name) for name in
-             ("name", "role", "phone", "email")}
+            {column: getattr(contact, name) for name, column in customers.CONTACT.items()}
             for contact in row.contacts
-        ]  # fmt: skip
+        ]
         yield {**own, **(contacts[0] if contacts else {})}
         yield from ({"name": row.name, **contact} for contact in contacts[1:])
 

@@ -49,7 +49,7 @@ EXAMPLES = (
 )
 YES_OR_NO = {"yes": True, "y": True, "no": False, "n": False}
 
-_FIELDS = {
+FIELDS = {
     "name": "name",
     "email": "email",
     "phone": "phone",
@@ -58,7 +58,7 @@ _FIELDS = {
     "notes": "notes",
     "language": "language",
 }
-_CONTACT = {
+CONTACT = {
     "name": "contact name",
     "role": "contact role",
     "phone": "contact phone",
@@ -109,8 +109,8 @@ def plan(db: Session, sheet: Sheet) -> Plan:
 def _row(
     sheet: Sheet, parties: Parties, wanted: dict[Party, _Additions], record: Record
 ) -> Action | None:
-    values = checked(sheet, record, customers.SPECIFICATION, _FIELDS, _special(sheet, record))
-    contact = checked(sheet, record, customers.CONTACT, _CONTACT)
+    values = checked(sheet, record, customers.SPECIFICATION, FIELDS, _special(sheet, record))
+    contact = checked(sheet, record, customers.CONTACT, CONTACT)
     if contact and "name" not in contact:
         sheet.fault(
             record.row,

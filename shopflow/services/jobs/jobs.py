@@ -78,6 +78,9 @@ Joined, SQLite would read all jobs, customers or operations there ever were: it 
 jobs of one state as of another.
 """
 
+IN_ORDER = (Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), Visit.tag)
+"""Order of the heads in the shop, on the floor and at the bench: the earliest promise first."""
+
 _QUOTED = select(Quote.id).where(Quote.job_id == bindparam("job_id")).limit(1)
 _VISIT = (
     select(Visit)

@@ -27,7 +27,7 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.models.head import identity
-from shopflow.services.jobs.jobs import OPEN_JOBS, in_words, stands
+from shopflow.services.jobs.jobs import IN_ORDER, OPEN_JOBS, in_words, stands
 from shopflow.services.measuring import limit_checks
 from shopflow.services.planning import act_facts, next_act
 from shopflow.services.planning.act_facts import grouped
@@ -46,7 +46,7 @@ _HEADS = (
     .join(Visit.head)
     .join(Head.engine_type)
     .where(_IN_THE_SHOP)
-    .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), Visit.tag)
+    .order_by(*IN_ORDER)
 )  # fmt: skip
 """Columns read of each head, since a floor of objects takes five times as long."""
 

@@ -21,7 +21,7 @@ from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan
 from shopflow.services.imports.reading import Writing
 from shopflow.services.measuring import integrity_tests, measurements, seat_profiles
-from shopflow.services.registry import casting_status
+from shopflow.services.registry import casting_status, customers
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.springs import records
 from shopflow.units import SI
@@ -112,7 +112,12 @@ def fill(db: Session) -> Visit:
     casting_status.add_spare(db, BY, head.engine_type, {"serial": "spare 1"}, "a breaker's yard")
     gone = factories.create_head(db, engine_type=head.engine_type, serial="S 13")
     casting_status.set_status(db, BY, gone, "scrapped", "cracked through")
-    factories.create_customer(db, name="Orla Finch", email="orla@finch.example")
+    orla = factories.create_customer(
+        db, name="Orla Finch", is_firm=True, email="orla@finch.example", address="1 Mill Lane",
+        tax_rate_percent="4.5", tax_exemption="EX 77", notes="rings at noon", language="en_GB",
+    )  # fmt: skip
+    ada = {"name": "Ada Reed", "role": "parts", "phone": "555 0177", "email": "ada@finch.example"}
+    customers.add_contact(db, BY, orla, ada)
     db.flush()
     return visit
 
@@ -133,6 +138,14 @@ def test_what_leaves_one_shop_leaves_the_other_the_same(db: Session, empty: Sess
     )
     assert len(empty.scalars(select(Head)).all()) == 3
     assert "imported" in {event.note.split("; ")[-1] for event in empty.scalars(select(Event))}
+
+
+def test_no_column_of_a_customer_is_left_out(db: Session):
+    fill(db)
+    names = for_import.headings("customers")
+    rows = [dict(zip(names, row, strict=True)) for row in for_import.rows(db, "customers")]
+    (orla,) = [row for row in rows if row["name"] == "Orla Finch"]
+    assert [name for name in names if not orla[name]] == []
 
 
 def test_measurements_alone_make_the_past_job_they_name(empty: Session):
@@ -196,7 +209,7 @@ def test_a_job_of_another_shop_is_not_taken_for_one_of_this(db: Session):
     """Numbers of jobs are alike in every shop: customer and engine type tell them apart."""
     factories.shop_or_none(db)
     job = factories.create_visit(db).job
-    row = f"{job.number},Orla Finch,Hollin,K9,4,T 1,2019-05-31,Deck flatness,0.1 mm"
+    row = f"{job.number},Orla Finch,Hollin,M3,4,T 1,2019-05-31,Deck flatness,0.1 mm"
     content = f"{HEAD},date,measurement,value\n{row}\n".encode()
     (fault,) = planned(db, "measurements", content).faults
     assert (fault.column, fault.message) == (
