@@ -54,7 +54,7 @@ NOUNS = (
     "billing.quotes",
     "billing.receivables",
     "certificates.drafts",
-    "certificates.issue",
+    "certificates.certificates",
     "certificates.verification",
     "counter.collections",
     "counter.customer_view",

@@ -10,8 +10,8 @@ from sqlalchemy.orm import Session
 from shopflow.models import CastingState, EngineType, Head, Operation, Visit
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import gains, since_stock
-from shopflow.services.bench import bands, metal_cuts, results, test_names
-from shopflow.services.bench.results import wanted_from
+from shopflow.services.bench import bands, metal_cuts, past_tests, test_names
+from shopflow.services.bench.past_tests import wanted_from
 from shopflow.services.counter import booking
 from shopflow.services.jobs import jobs
 from shopflow.services.registry import castings
@@ -110,13 +110,13 @@ def twice_here(db: Session) -> tuple[Visit, Visit]:
 
 def of_stage(db: Session, kind: EngineType, stage: str) -> list[str]:
     wanted = wanted_from({"side": "intake", "stage": stage})
-    return [row.tag for row in results.of_engine_types(db, [kind], wanted)]
+    return [row.tag for row in past_tests.of_engine_types(db, [kind], wanted)]
 
 
 def test_a_stock_band_holds_only_tests_of_castings_as_cast(db: Session):
     first, second = twice_here(db)
     kind = first.head.engine_type
-    assert results.stages(db, [kind]) == [
+    assert past_tests.stages(db, [kind]) == [
         "as received, as cast", "as received, ported here", "ported",
     ]  # fmt: skip
     assert of_stage(db, kind, "as received, as cast") == [first.tag]
@@ -134,7 +134,7 @@ def test_a_ported_head_as_received_is_named_so_and_not_drawn_as_stock(db: Sessio
     (row,) = second.sessions
     assert test_names.session_name(row) == "as received, ported here"
     assert not test_names.is_stock(row)
-    (answer,) = results.of_engine_types(
+    (answer,) = past_tests.of_engine_types(
         db,
         [second.head.engine_type],
         wanted_from({"side": "intake", "stage": "as received, ported here"}),
@@ -146,7 +146,7 @@ def test_a_recipe_holds_the_work_of_earlier_visits(db: Session):
     first, second = twice_here(db)
     (result,) = [
         row
-        for row in results.of_engine_types(
+        for row in past_tests.of_engine_types(
             db, [first.head.engine_type], wanted_from({"side": "intake"})
         )
         if row.tag == second.tag

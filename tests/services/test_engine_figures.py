@@ -9,7 +9,7 @@ from shopflow.documents import Figure
 from shopflow.models import Visit
 from shopflow.services.actor import Actor
 from shopflow.services.hand_off import notes
-from shopflow.services.hand_off.engine_results import MISSING, engine_figures
+from shopflow.services.hand_off.engine_figures import MISSING, engine_figures
 from shopflow.services.measuring import measurements
 from shopflow.units import SI
 from tests import factories

@@ -20,7 +20,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.errors import ValidationError
 from shopflow.models import Base, BenchSession, Customer, GainCase, Head, Job
 from shopflow.services.actor import Actor
-from shopflow.services.bench import bands, results, sessions
+from shopflow.services.bench import bands, past_tests, sessions
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import development
 from shopflow.services.open_data import publication, reception
@@ -222,7 +222,7 @@ def test_imported_tests_are_marked_and_never_count_as_the_shop_s_own(db, owner, 
     assert head.from_open_data
     assert (head.serial, imported.job.customer.name) == ("", "Open data")
     assert other_shop.scalar(select(func.count(GainCase.id))) == 0
-    assert results.of_keys(other_shop, [head.engine_type_id], results.Wanted()) == []
+    assert past_tests.of_keys(other_shop, [head.engine_type_id], past_tests.Wanted()) == []
     assert bands.best_test(other_shop, head.engine_type, "intake") is None
     assert sessions.latest_of_shop(other_shop) is None
     somebody = Actor(factories.create_person(other_shop), BY.at)

@@ -9,9 +9,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import EngineType, Operation, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.bench import bands, results
+from shopflow.services.bench import bands, past_tests
 from shopflow.services.bench.hints import hints_on, other_side
-from shopflow.services.bench.results import LAST_OF_PORT, Result, wanted_from
+from shopflow.services.bench.past_tests import LAST_OF_PORT, Result, wanted_from
 from shopflow.services.measuring import measurements
 from shopflow.services.registry import engine_types
 from tests import factories
@@ -59,7 +59,7 @@ def visits(db: Session, kind: EngineType) -> list[Visit]:
 
 def results_of(db: Session, kind: EngineType, **wanted: object) -> list[Result]:
     kin = [kind, *engine_types.relatives(db, kind)]
-    return results.of_engine_types(db, kin, wanted_from({"side": "intake", **wanted}))
+    return past_tests.of_engine_types(db, kin, wanted_from({"side": "intake", **wanted}))
 
 
 def test_tests_of_the_type_and_its_relatives_come_latest_first(
@@ -275,11 +275,11 @@ def test_hints_take_the_other_side_that_followed_the_same_step(
 def test_the_latest_are_taken_where_there_are_many(
     db: Session, kind: EngineType, visits: list[Visit], monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr(results, "MOST", 3)
+    monkeypatch.setattr(past_tests, "MOST", 3)
     assert [row.tested.day for row in results_of(db, kind)] == [14, 13, 12]
 
 
 def test_stages_are_named_as_written(db: Session, kind: EngineType, visits: list[Visit]):
-    assert results.stages(db, [kind]) == [
+    assert past_tests.stages(db, [kind]) == [
         "after “Cut seats”", "as received, state unknown", "seat cut",
     ]  # fmt: skip

@@ -20,8 +20,8 @@ from shopflow.models import BenchSession, Visit
 from shopflow.services import withdrawals
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import gain_by_step, gains, test_choice
-from shopflow.services.bench import bands, reference_curves, results, sessions
-from shopflow.services.bench.results import Wanted
+from shopflow.services.bench import bands, past_tests, reference_curves, sessions
+from shopflow.services.bench.past_tests import Wanted
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.certificates import drafts
 from shopflow.services.certificates.integrity_check import examine
@@ -61,15 +61,15 @@ def test_a_withdrawn_test_counts_nowhere_and_stays_on_file(
 ):
     first = visit.sessions[0]
     engine_type = visit.head.engine_type
-    assert len(results.of_engine_types(db, [engine_type], Wanted())) == 2
+    assert len(past_tests.of_engine_types(db, [engine_type], Wanted())) == 2
     withdrawals.withdraw(db, BY, last, REASON)
     assert_logged(db, last, BY, "withdrawn", withdrawal_reason=["", REASON])
     db.expire_all()
     assert visit.sessions == [first]
     assert visit.withdrawn_sessions == [last]
-    assert [item.session_id for item in results.of_engine_types(db, [engine_type], Wanted())] == [
-        first.id
-    ]
+    assert [
+        item.session_id for item in past_tests.of_engine_types(db, [engine_type], Wanted())
+    ] == [first.id]
     assert bands.best_test(db, engine_type, "intake") == first.id
     assert gain_by_step.of_head(visit) == []
     assert [one.session_id for one in reference_curves.offered(db, visit)] == [first.id]

@@ -36,7 +36,7 @@ from shopflow.services.registry.attachments import add as add_files
 from shopflow.services.routing import holds, operation_kinds, operations, work_plans
 from shopflow.services.springs import records
 from shopflow.web.app import NOUNS
-from shopflow.web.certificates.issue.forms import CheckForm
+from shopflow.web.certificates.drafts.forms import CheckForm
 from shopflow.web.forms import EditForm
 from tests import factories, photos
 from tests.factories import BY

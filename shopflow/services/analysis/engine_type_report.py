@@ -21,9 +21,9 @@ from shopflow.documents.engine_type_report import (
 from shopflow.files import FileStore
 from shopflow.models import BenchSession, EngineType, GainCase, Head, Visit
 from shopflow.models.places import SIDES
-from shopflow.services.bench import bands, results, sessions
+from shopflow.services.bench import bands, past_tests, sessions
 from shopflow.services.bench.bands import Ranked, Ranking
-from shopflow.services.bench.results import Wanted
+from shopflow.services.bench.past_tests import Wanted
 from shopflow.services.forecasting import forecasts, past_cases
 from shopflow.services.forecasting.past_cases import PastCase, PastCases
 from shopflow.services.forecasting.planned_work import Work
@@ -128,8 +128,8 @@ def _seen(cases: Sequence[PastCase]) -> str:
 
 def _side(db: Session, engine_type: EngineType, side: str) -> SideOfType:
     """The best heads of a side, each by its best test after work."""
-    wanted = Wanted(side=side, stage=results.LAST_OF_PORT)
-    ranking = bands.ranking(results.of_engine_types(db, [engine_type], wanted))
+    wanted = Wanted(side=side, stage=past_tests.LAST_OF_PORT)
+    ranking = bands.ranking(past_tests.of_engine_types(db, [engine_type], wanted))
     best = _one_a_head(ranking)
     return SideOfType(
         side=side,

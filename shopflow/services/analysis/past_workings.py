@@ -10,7 +10,7 @@ from shopflow.calc.workings.past import Shown, Tested
 from shopflow.calc.workings.working import Working, si
 from shopflow.sentences import FLOW_SHOWN
 from shopflow.services.bench.bands import Band, Ranked, Ranking, latest_of_heads
-from shopflow.services.bench.results import Result
+from shopflow.services.bench.past_tests import Result
 from shopflow.services.bench.summaries import RANKING_PRESSURE, flow_shown
 from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem

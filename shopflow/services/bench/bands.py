@@ -11,8 +11,8 @@ from sqlalchemy.orm import Session
 from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
 from shopflow.documents.past_results import PastBand
 from shopflow.models import EngineType, Measurement, Operation, When
-from shopflow.services.bench import cache, results, sessions
-from shopflow.services.bench.results import Result, Wanted
+from shopflow.services.bench import cache, past_tests, sessions
+from shopflow.services.bench.past_tests import Result, Wanted
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.registry import castings, engine_types
 from shopflow.texts import gettext
@@ -125,13 +125,13 @@ def band_for(
 ) -> Band:
     """The band of past results of an engine type and its relatives, for a curve to lie before.
 
-    `stage` is a stage as written, `results.LAST_OF_PORT`, or none for every stage; tests of the
+    `stage` is a stage as written, `past_tests.LAST_OF_PORT`, or none for every stage; tests of the
     head whose tag is `but_tag` are left out.
     """
     kin = _kin(db, engine_type)
 
     def calculate() -> Band:
-        tests = results.of_keys(db, kin, Wanted(side=side, stage=stage or ""))
+        tests = past_tests.of_keys(db, kin, Wanted(side=side, stage=stage or ""))
         return band_of([test for test in tests if test.tag != but_tag], side, stage or "", over)
 
     return cache.unless_changed(db, kin, ("band", side, stage or "", over, but_tag), calculate)
@@ -142,7 +142,7 @@ def best_test(db: Session, engine_type: EngineType, side: str) -> int | None:
     kin = _kin(db, engine_type)
 
     def calculate() -> int | None:
-        best = ranking(results.of_keys(db, kin, Wanted(side=side))).best
+        best = ranking(past_tests.of_keys(db, kin, Wanted(side=side))).best
         return best.result.session_id if best else None
 
     return cache.unless_changed(db, kin, ("best", side), calculate)

@@ -8,7 +8,7 @@ from shopflow import documents
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import HandOffNote, Measurement, Visit, When
 from shopflow.services.hand_off import by_valve, chambers, spring_setup
-from shopflow.services.hand_off.engine_results import engine_figures
+from shopflow.services.hand_off.engine_figures import engine_figures
 from shopflow.services.measuring import limit_checks
 from shopflow.services.paperwork import facts, seat_sheets
 from shopflow.services.routing.work_orders import measured, tested

@@ -26,7 +26,7 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.services.bench import metal_cuts, sessions
-from shopflow.services.bench.results import tested
+from shopflow.services.bench.past_tests import tested
 from shopflow.services.bench.test_names import stage_name
 from shopflow.services.open_data.plain_test import plain_test
 from shopflow.services.open_data.schema import FORMAT, STAGES, VERSION

@@ -7,7 +7,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from tests.unit.sessionfile.documents import WORDS, number, quantity
+from tests.unit.testfile.documents import WORDS, number, quantity
 
 CAM = """
 schema = 1

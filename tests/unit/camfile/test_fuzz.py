@@ -14,7 +14,7 @@ from shopflow.camfile import CamDocument, check, dumps, loads
 from shopflow.errors import ValidationError
 from tests.unit.calc.test_cycle import port
 from tests.unit.camfile.documents import CAM, contents
-from tests.unit.sessionfile.test_fuzz import BITS
+from tests.unit.testfile.test_fuzz import BITS
 
 few_examples = settings(max_examples=60)
 

@@ -13,7 +13,7 @@ from shopflow.web.accounts.users.forms import NewPersonForm, PersonForm, ResetFo
 from shopflow.web.auth import actor, current_person, enter
 from shopflow.web.db import db, rollback
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.jobs.jobs.history import of_record
+from shopflow.web.history.lines import of_record
 
 blueprint = Blueprint("users", __name__, url_prefix="/people")
 

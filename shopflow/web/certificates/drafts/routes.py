@@ -11,7 +11,7 @@ from shopflow.papers.letters import wrong_letters
 from shopflow.services.certificates import doubts, drafts
 from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
-from shopflow.web.certificates.issue.forms import CheckForm, CorrectionForm, DraftForm, check_form
+from shopflow.web.certificates.drafts.forms import CheckForm, CorrectionForm, DraftForm, check_form
 from shopflow.web.db import db, edited_from, only_reading
 from shopflow.web.forms import faults_shown, form_page
 

@@ -10,7 +10,7 @@ from shopflow.models import HandOffNote
 from shopflow.papers.chambers import chamber_notes
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.hand_off import chambers, notes, sheets, spring_setup
-from shopflow.services.hand_off.engine_results import engine_figures
+from shopflow.services.hand_off.engine_figures import engine_figures
 from shopflow.services.jobs import jobs
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.services.springs.seat_loads import SIDES, unsigned_because

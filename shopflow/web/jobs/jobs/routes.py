@@ -26,6 +26,7 @@ from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
 from shopflow.web.following import following_of
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.history.lines import lines
 from shopflow.web.jobs.jobs import gain_map
 from shopflow.web.jobs.jobs.booking import (
     STEPS,
@@ -36,7 +37,6 @@ from shopflow.web.jobs.jobs.booking import (
     starting,
 )
 from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
-from shopflow.web.jobs.jobs.history import lines
 from shopflow.web.jobs.jobs.offers import Offer
 from shopflow.web.jobs.jobs.routing import routing_of, running_on
 from shopflow.web.rights import may

@@ -11,7 +11,7 @@ from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.jobs.jobs.history import of_record
+from shopflow.web.history.lines import of_record
 from shopflow.web.registry.customers.forms import CustomerForm
 
 blueprint = Blueprint("customers", __name__, url_prefix="/customers")

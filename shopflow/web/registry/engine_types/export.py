@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.services.bench.bands import Ranking
-from shopflow.services.bench.results import Result
+from shopflow.services.bench.past_tests import Result
 from shopflow.spreadsheet import Cell
 from shopflow.texts import gettext
 from shopflow.units import from_si

@@ -8,7 +8,7 @@ from typing import Any
 from flask import request
 
 from shopflow.models import Purpose
-from shopflow.services.bench.results import LAST_OF_PORT
+from shopflow.services.bench.past_tests import LAST_OF_PORT
 from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, DayField, QuantityField
 from shopflow.web.forms import Form

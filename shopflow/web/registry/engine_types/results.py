@@ -15,7 +15,7 @@ from shopflow.papers.result_band_chart import past_chart, scatter_chart
 from shopflow.services.bench import bands, sessions
 from shopflow.services.bench import hints as bench_hints
 from shopflow.services.bench.bands import Band, Ranked, Ranking, Step
-from shopflow.services.bench.results import Result
+from shopflow.services.bench.past_tests import Result
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.texts import gettext, translated
 from shopflow.units import from_si, pretty

@@ -9,8 +9,8 @@ from shopflow.calc.workings.working import Working
 from shopflow.errors import NotFoundError
 from shopflow.models import EngineType
 from shopflow.services.analysis.past_workings import of_band, of_result
-from shopflow.services.bench import bands, results
-from shopflow.services.bench.results import Result
+from shopflow.services.bench import bands, past_tests
+from shopflow.services.bench.past_tests import Result
 from shopflow.services.forecasting import forecasts
 from shopflow.services.registry import engine_types
 from shopflow.services.search import past_jobs
@@ -49,7 +49,7 @@ def engine(engine_type_id: int) -> ResponseReturnValue:
         kin=kin,
         past_jobs=past_jobs.of_engine_types(db(), [row, *kin]),
         results=past_results(tests, form.side.data, form.stage.data, form.over.data),
-        most=results.MOST,
+        most=past_tests.MOST,
         forecasts=forecasts.of_engine_type(db(), row),
         asked=form.asked_for,
     )
@@ -117,13 +117,13 @@ def _worked(
 
 def _filtered(types: list[EngineType]) -> tuple[FilterForm, list[Result]]:
     """The filters as the address has them, and the results that match; none with an error."""
-    form = FilterForm.from_query(results.stages(db(), types))
+    form = FilterForm.from_query(past_tests.stages(db(), types))
     tests: list[Result] = []
     if form.validate():
         with faults_shown(form):
-            wanted = results.wanted_from(form.narrowing)
+            wanted = past_tests.wanted_from(form.narrowing)
             chosen = types[:1] if form.kin.data else types
-            tests = results.of_engine_types(db(), chosen, wanted)
+            tests = past_tests.of_engine_types(db(), chosen, wanted)
     return form, tests
 
 

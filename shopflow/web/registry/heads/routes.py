@@ -13,7 +13,7 @@ from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.jobs.jobs.history import of_record
+from shopflow.web.history.lines import of_record
 from shopflow.web.registry.heads import life
 from shopflow.web.registry.heads.forms import HeadForm
 

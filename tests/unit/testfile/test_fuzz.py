@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from shopflow.errors import ValidationError
 from shopflow.resources import SEED_DATA
 from shopflow.testfile import SessionDocument, check, dumps, loads
-from tests.unit.sessionfile.documents import contents
+from tests.unit.testfile.documents import contents
 
 SEED = sorted((SEED_DATA / "sessions").iterdir())[0].read_text(encoding="utf-8")
 few_examples = settings(max_examples=50)

@@ -1,4 +1,4 @@
-"""The forms of certificates and their drafts."""
+"""The forms of drafts of certificates."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shopflow.services.certificates import doubts, drafts
 from shopflow.texts import gettext, lazy, translated
 from shopflow.web.db import db
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
-from shopflow.web.forms import EditForm, Form
+from shopflow.web.forms import EditForm
 
 BASELINES = {
     Baseline.FIRST.value: lazy("The first test of the same port"),
@@ -122,11 +122,3 @@ def check_form(draft: CertificateDraft, doubtful: Sequence[str]) -> CheckForm:
     }
     form: CheckForm = type(CheckForm.__name__, (CheckForm,), fields)(obj=draft)
     return form
-
-
-class WithdrawForm(Form):
-    """Reason why a certificate must not be relied on."""
-
-    reason = TypedField(
-        lazy("Why"), lazy("Anyone who verifies the certificate reads this."), needed=True
-    )

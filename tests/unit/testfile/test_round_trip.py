@@ -12,7 +12,7 @@ from hypothesis import given, settings
 
 from shopflow.resources import SEED_DATA
 from shopflow.testfile import check, dumps, loads, read
-from tests.unit.sessionfile.documents import contents
+from tests.unit.testfile.documents import contents
 
 SEEDS = sorted((SEED_DATA / "sessions").iterdir())
 

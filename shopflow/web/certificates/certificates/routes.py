@@ -10,7 +10,8 @@ from shopflow.services.certificates import drafts, issue
 from shopflow.services.jobs import jobs
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
-from shopflow.web.certificates.issue.forms import CorrectionForm, DraftForm, WithdrawForm
+from shopflow.web.certificates.certificates.forms import WithdrawForm
+from shopflow.web.certificates.drafts.forms import CorrectionForm, DraftForm
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 

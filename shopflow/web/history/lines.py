@@ -1,4 +1,4 @@
-"""A job's log in words: who did what, when, from what to what."""
+"""A record's log in words: who did what, when, from what to what."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from sqlalchemy import Boolean, Enum
 from shopflow.models import Base, Event, Job
 from shopflow.texts import gettext, lazy, translated
 from shopflow.web.filters import sentence
-from shopflow.web.jobs.jobs.history_words import FIELDS, SUBJECTS
+from shopflow.web.history.words import FIELDS, SUBJECTS
 
 HIDDEN = ("_id", "_at", "fingerprint")
 """Endings of fields that tell a reader nothing: who and when, the line itself says already."""
