@@ -173,7 +173,7 @@ def approve(
     db: Session, by: Actor, job: Job, approved_by: str = "Cal Pruitt", how: str = "telephone"
 ) -> Job:
     """A job approved: its work as planned, priced first; the job alone where nothing is planned."""
-    for step in pricing.charged(job):
+    for step in pricing.steps(pricing.charged(job)):
         step.price = Decimal(60) if step.price is None else step.price
     if pricing.charged(job):
         approvals.record(db, by, job, approved_by, how)

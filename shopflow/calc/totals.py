@@ -21,6 +21,34 @@ class Totals:
     total: Decimal
 
 
+@dataclass(frozen=True, order=True)
+class Category:
+    """A category of tax with its rate; lines of one category are taxed together."""
+
+    code: str
+    """As UNCL 5305 has it: S at a rate, Z at the zero rate, E exempt."""
+
+    rate_percent: Decimal
+
+
+def by_category(amounts: Iterable[tuple[Category, Decimal]]) -> dict[Category, Totals]:
+    """Amounts before tax by category, each with the tax on its sum; the highest rate first.
+
+    The tax of each category is taken on the sum of its amounts and rounded once, half up
+    (EN 16931-1, rules BR-S-8, BR-S-9, BR-Z-8, BR-Z-9, BR-E-8, BR-E-9 and BR-CO-17). The tax of a
+    document is the sum of these (BR-CO-14). Raises ValueError as `totals`.
+
+    >>> [row.tax for row in by_category([(Category("S", Decimal("19")), Decimal("10.05")),
+    ...                                  (Category("S", Decimal("7")), Decimal("20.05"))]).values()]
+    [Decimal('1.91'), Decimal('1.40')]
+    """
+    groups: dict[Category, list[Decimal]] = {}
+    for category, amount in amounts:
+        groups.setdefault(category, []).append(amount)
+    order = sorted(groups, key=lambda category: (-category.rate_percent, category.code))
+    return {category: totals(groups[category], category.rate_percent) for category in order}
+
+
 def totals(amounts: Iterable[Decimal], rate_percent: Decimal) -> Totals:
     """Amounts before tax, summed, with the tax on their sum at one rate in percent.
 

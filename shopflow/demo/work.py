@@ -15,13 +15,15 @@ from shopflow.models import (
     BenchSession,
     EngineType,
     Job,
+    JobLine,
     JobState,
+    LineKind,
     Operation,
     Visit,
 )
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
-from shopflow.services.billing import balances, payments, quotes
+from shopflow.services.billing import balances, job_lines, payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
 from shopflow.services.engine import cams, engine_results, through_cam
@@ -56,9 +58,12 @@ def add_job(seed: Seed, row: Table) -> None:
         seed.heads[head["key"]] = visit.head
     for head, visit in zip(row["head"], job.heads, strict=True):
         plan(seed, visit, head)
+    lines = [add_line(seed, by, job, line) for line in row.get("line", [])]
     if "cam" in row:
         cams.create(seed.db, by, job, seed.cam(row["cam"]))
-    quote(seed, job, row, counter)
+    unwanted = [line.key for line, of_row in zip(lines, row.get("line", []), strict=True)
+                if of_row.get("declined")]  # fmt: skip
+    quote(seed, job, row, counter, unwanted)
     tests_by_file: dict[str, BenchSession] = {}
     for head, visit in zip(row["head"], job.heads, strict=True):
         tests_by_file |= work_on(seed, visit, head)
@@ -134,6 +139,15 @@ def _planned(row: Table) -> Table:
     return {name: row[name] for name in names if name in row}
 
 
+def add_line(seed: Seed, by: Actor, job: Job, row: Table) -> JobLine:
+    """A part, freight or the like of a job."""
+    values = {name: row[name] for name in job_lines.SPECIFICATION if name in row}
+    if "head" in values:
+        head = seed.heads[values["head"]]
+        values["head"] = next(visit.tag for visit in job.heads if visit.head is head)
+    return job_lines.add(seed.db, by, job, LineKind(row["kind"]), values)
+
+
 def measure(seed: Seed, visit: Visit, row: Table, operation: Operation | None) -> None:
     """One measured figure."""
     values = dict(row)
@@ -194,8 +208,8 @@ def hand_off(seed: Seed, visit: Visit, row: Table) -> None:
         notes.sign(seed.db, by, note)
 
 
-def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
-    """Quote the job's work, and record the approval and the declined steps."""
+def quote(seed: Seed, job: Job, row: Table, counter: str, unwanted: list[str]) -> None:
+    """Quote the job's work, and record the approval, and the steps and lines declined."""
     approval = row.get("approval")
     if approval is None and JobState(row["state"]) is not JobState.QUOTED:
         return
@@ -203,12 +217,13 @@ def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
     sent = issuing.give_quote(seed.db, seed.actor(counter, at or row["booked_in"]), job, {})
     if approval is not None:
         by = seed.actor(counter, approval["at"])
-        declined = [
-            step.id
+        declined: list[int | str] = [
+            step.key
             for head, visit in zip(row["head"], job.heads, strict=True)
             for planned, step in zip(_first(head), visit.operations, strict=True)
             if planned.get("declined")
         ]
+        declined += unwanted
         quotes.approve(seed.db, by, sent, approval["by"], approval["how"], declined=declined)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from shopflow.documents.chambers import Chambers
@@ -10,6 +10,7 @@ from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, Valv
 from shopflow.documents.placed import PlaceTable, SectionTable, ValveTable
 from shopflow.documents.seat import SeatSheet
 from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.snapshot import LATER
 from shopflow.documents.springs import SpringSide
 from shopflow.texts import gettext
 
@@ -30,6 +31,8 @@ class JobFacts:
     exhaust_lift: str = ""
     asked_for: str = ""
     approval: str = ""
+    order_number: str = field(default="", metadata=LATER)
+    """The customer's own number of the order."""
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,18 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from shopflow.documents.snapshot import LATER
+from shopflow.texts import gettext
+
+
+@dataclass(frozen=True)
+class LineTax:
+    """An amount before tax of a line in a category of tax."""
+
+    code: str
+    """S at a rate, Z at the zero rate, E exempt (UNCL 5305)."""
+
+    rate_percent: Decimal
+    net: Decimal
 
 
 @dataclass(frozen=True)
@@ -22,6 +34,43 @@ class MoneyLine:
     waived: Decimal = field(default=Decimal(0), metadata=LATER)
     """Part of the usual price that the shop bears itself, under warranty."""
 
+    quantity: str = field(default="", metadata=LATER)
+    """As "8 pc"; empty where it is one of a kind."""
+
+    unit_price: Decimal | None = field(default=None, metadata=LATER)
+    part_number: str = field(default="", metadata=LATER)
+    tax_mark: str = field(default="", metadata=LATER)
+    """Rate it is taxed at, as "8.25 %", on a document with several."""
+
+    shares: tuple[LineTax, ...] = field(default=(), metadata=LATER)
+    """The price by category of tax, on a document with several."""
+
+    is_text: bool = field(default=False, metadata=LATER)
+    """True where it only says something and has no price."""
+
+
+def percent(rate: Decimal) -> str:
+    """A rate as people write it.
+
+    >>> percent(Decimal("8.250")), percent(Decimal("20"))
+    ('8.25 %', '20 %')
+    """
+    text = f"{rate:f}"
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} %"
+
+
+@dataclass(frozen=True)
+class TaxPart:
+    """The tax on the lines of one category."""
+
+    code: str
+    """S at a rate, Z at the zero rate, E exempt (UNCL 5305)."""
+
+    rate_percent: Decimal
+    net: Decimal
+    tax: Decimal
+    exemption: str = ""
+
 
 @dataclass(frozen=True)
 class Tax:
@@ -35,9 +84,24 @@ class Tax:
     exemption: str = ""
     """Reason why no tax is due, where the customer is exempt."""
 
+    parts: tuple[TaxPart, ...] = field(default=(), metadata=LATER)
+    """Tax by category, where there are several; `rate_percent` is then 0."""
+
     @property
     def name(self) -> str:
-        """As "Sales tax 8.25 %"."""
-        rate = f"{self.rate_percent:f}"
-        rate = rate.rstrip("0").rstrip(".") if "." in rate else rate
-        return f"{self.label} {rate} %"
+        """As "Sales tax 8.25 %"; the label alone where there are several rates."""
+        return self.label if self.parts else f"{self.label} {percent(self.rate_percent)}"
+
+    @property
+    def by_rate(self) -> tuple[TaxPart, ...]:
+        """Each category, of which there is one at least."""
+        if self.parts:
+            return self.parts
+        code = "E" if self.exemption else "S" if self.rate_percent else "Z"
+        return (TaxPart(code, self.rate_percent, self.net, self.tax, self.exemption),)
+
+    def name_of(self, part: TaxPart) -> str:
+        """Name of a category, as "Sales tax 8.25 %"."""
+        if part.code == "E" and len(self.by_rate) > 1:
+            return gettext("{label}, exempt", label=self.label)
+        return f"{self.label} {percent(part.rate_percent)}"

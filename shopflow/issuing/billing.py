@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -11,6 +11,7 @@ from shopflow import papers
 from shopflow.models import Invoice, Job, Quote
 from shopflow.services.actor import Actor
 from shopflow.services.billing import credits, invoices, quotes
+from shopflow.services.billing.approvals import Keys
 
 
 def give_quote(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
@@ -19,10 +20,8 @@ def give_quote(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Q
     return quotes.keep(db, by, job, content, papers.quote(content))
 
 
-def issue_invoice(
-    db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None
-) -> Invoice:
-    """Issue an invoice for the steps chosen, or all that is ready.
+def issue_invoice(db: Session, by: Actor, job: Job, chosen: Keys | None = None) -> Invoice:
+    """Issue an invoice for the steps and lines chosen, or all that is ready.
 
     Raises as `invoices.prepare`.
     """

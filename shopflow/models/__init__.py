@@ -27,6 +27,7 @@ from shopflow.models.customer import Contact, Customer
 from shopflow.models.customer_link import CustomerLink
 from shopflow.models.decision import Choice, Decision
 from shopflow.models.discarded_test import DiscardedTest
+from shopflow.models.document_line import DocumentLine
 from shopflow.models.engine_ranges import EngineRanges, Fuel
 from shopflow.models.engine_result import EngineForecast, EngineResult, PowerAt, ResultKind
 from shopflow.models.engine_type import Cooling, EngineAlias, EngineType
@@ -56,6 +57,7 @@ from shopflow.models.job import (
     Purpose,
     Visit,
 )
+from shopflow.models.job_line import DiscountOf, JobLine, LineKind, LineState
 from shopflow.models.lift_list import LiftList
 from shopflow.models.limit import EngineLimit
 from shopflow.models.lookup_text import LookupText
@@ -83,6 +85,7 @@ from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.spring import Spring, SpringPoint
+from shopflow.models.tax_class import TaxClass
 from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
 from shopflow.models.usual_value import UsualValue
@@ -122,6 +125,8 @@ __all__ = [
     "Datum",
     "Decision",
     "DiscardedTest",
+    "DiscountOf",
+    "DocumentLine",
     "DraftSession",
     "DraftState",
     "EngineAlias",
@@ -156,10 +161,13 @@ __all__ = [
     "InvoiceLine",
     "Job",
     "JobFile",
+    "JobLine",
     "JobState",
     "KeptForecast",
     "LeakTest",
     "LiftList",
+    "LineKind",
+    "LineState",
     "LoginSession",
     "LookupText",
     "MailServer",
@@ -194,6 +202,7 @@ __all__ = [
     "SignInAttempt",
     "Spring",
     "SpringPoint",
+    "TaxClass",
     "TestDraft",
     "TimeSpent",
     "User",

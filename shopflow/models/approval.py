@@ -9,6 +9,7 @@ from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
 from shopflow.models.base import Amount, Base, Id, Moment, Name
+from shopflow.models.document_line import DocumentLine, of_one
 from shopflow.texts import gettext
 
 if TYPE_CHECKING:
@@ -39,18 +40,13 @@ class Approval(Base):
     lines: Mapped[list[ApprovalLine]] = relationship(order_by="ApprovalLine.position")
 
 
-class ApprovalLine(Base):
-    """An operation offered, at the price offered, approved or declined."""
+class ApprovalLine(DocumentLine, Base):
+    """What was offered, at the price offered, approved or declined."""
 
     __tablename__ = "approval_line"
-    __table_args__ = (CheckConstraint("price >= 0", name="price_not_negative"),)
+    __table_args__ = of_one("approval")
 
     approval_id: Mapped[int] = mapped_column(ForeignKey("approval.id"), primary_key=True)
-    operation_id: Mapped[int] = mapped_column(
-        ForeignKey("operation.id"), primary_key=True, index=True
-    )
-    position: Mapped[int]
-    price: Mapped[Amount]
     declined: Mapped[bool] = mapped_column(default=False)
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, ForeignKey, String, false
+from sqlalchemy import CheckConstraint, Date, ForeignKey, String, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
@@ -45,6 +45,12 @@ class Customer(Versioned, Base):
     """Tax rate, if it differs from the shop's own; zero for the exempt."""
 
     tax_exemption: Mapped[Line]
+    """Reason why no tax is due."""
+
+    exemption_certificate: Mapped[Line] = mapped_column(server_default="")
+    """Number of the certificate of exemption."""
+
+    exemption_valid_until: Mapped[date | None] = mapped_column(Date)
     notes: Mapped[Words]
     language: Mapped[str] = mapped_column(String(10), default="")
     """Language of documents and mail for them, a key of texts.LANGUAGES; empty for the shop's."""

@@ -21,6 +21,7 @@ from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
 from shopflow.models.base import Amount, Base, Id, Moment, Words, choice
+from shopflow.models.document_line import DocumentLine, of_one
 from shopflow.texts import gettext, gettext_noop
 
 if TYPE_CHECKING:
@@ -92,18 +93,13 @@ class Invoice(Base):
         return bool(self.credit_notes) and not self.balance
 
 
-class InvoiceLine(Base):
-    """An operation charged for, at the price charged; a credit note's, at what it credits."""
+class InvoiceLine(DocumentLine, Base):
+    """What is charged for, at the price charged; a credit note's, at what it credits."""
 
     __tablename__ = "invoice_line"
-    __table_args__ = (CheckConstraint("price >= 0", name="price_not_negative"),)
+    __table_args__ = of_one("invoice")
 
     invoice_id: Mapped[int] = mapped_column(ForeignKey("invoice.id"), primary_key=True)
-    operation_id: Mapped[int] = mapped_column(
-        ForeignKey("operation.id"), primary_key=True, index=True
-    )
-    position: Mapped[int]
-    price: Mapped[Amount]
 
 
 @event.listens_for(Invoice, "before_update")

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from shopflow.models.head import Head
     from shopflow.models.hold import Hold
     from shopflow.models.integrity_test import IntegrityTest
+    from shopflow.models.job_line import JobLine
     from shopflow.models.measurement import Measurement
     from shopflow.models.operation import Operation
     from shopflow.models.received_part import ReceivedPart
@@ -139,6 +140,8 @@ class Job(Versioned, Base):
     exhaust_lift: Mapped[Quantity | None] = quantity("exhaust_lift", optional=True)
     asked_for: Mapped[Words]
     notes: Mapped[Words]
+    order_number: Mapped[Line] = mapped_column(server_default="")
+    """The customer's own number of the order."""
 
     approved_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     approved_by: Mapped[Line]
@@ -151,6 +154,11 @@ class Job(Versioned, Base):
     heads: Mapped[list[Visit]] = relationship(
         back_populates="job", cascade="all, delete-orphan", order_by="Visit.position"
     )
+    lines: Mapped[list[JobLine]] = relationship(
+        back_populates="job", cascade="all, delete-orphan", order_by="JobLine.position"
+    )
+    """Parts, freight and the like, of all heads and of the job."""
+
     certificates: Mapped[list[Certificate]] = relationship(
         back_populates="job", order_by="Certificate.number, Certificate.revision"
     )

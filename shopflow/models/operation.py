@@ -29,6 +29,7 @@ from shopflow.models.base import (
     choice,
 )
 from shopflow.models.integrity_test import IntegrityKind
+from shopflow.models.tax_class import TaxClass
 from shopflow.texts import gettext_noop
 
 if TYPE_CHECKING:
@@ -85,6 +86,9 @@ class OperationKind(Versioned, Base):
     usual_price: Mapped[Price]
     """Blank until the shop sets it."""
 
+    tax_class: Mapped[TaxClass] = mapped_column(
+        choice(TaxClass), default=TaxClass.STANDARD, server_default=TaxClass.STANDARD.value
+    )
     active: Mapped[bool] = mapped_column(default=True)
 
     @property
@@ -164,6 +168,36 @@ class Operation(Versioned, Base):
         back_populates="operation", order_by="TimeSpent.started_at, TimeSpent.id"
     )
     release: Mapped[Release | None] = relationship(back_populates="operation")
+
+    @property
+    def key(self) -> str:
+        """Its key among everything that is charged on a job."""
+        return str(self.id)
+
+    @property
+    def is_step(self) -> bool:
+        """True: a line of a job is none."""
+        return True
+
+    @property
+    def title(self) -> str:
+        """Name of its kind."""
+        return self.kind.name
+
+    @property
+    def tag(self) -> str:
+        """Tag of its head."""
+        return self.job_head.tag
+
+    @property
+    def tax_class(self) -> TaxClass:
+        """Class of tax of its kind."""
+        return self.kind.tax_class
+
+    @property
+    def can_be_declined(self) -> bool:
+        """True where it is not begun yet."""
+        return self.state is OperationState.PLANNED
 
     @property
     def is_open(self) -> bool:

@@ -21,6 +21,7 @@ from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
 from shopflow.models.base import Amount, Base, Id, Line, Moment, UtcDateTime
+from shopflow.models.document_line import DocumentLine, of_one
 from shopflow.texts import gettext
 
 if TYPE_CHECKING:
@@ -77,18 +78,13 @@ class Quote(Base):
         )
 
 
-class QuoteLine(Base):
-    """An operation a quote offers, at the price offered."""
+class QuoteLine(DocumentLine, Base):
+    """What a quote offers, at the price offered."""
 
     __tablename__ = "quote_line"
-    __table_args__ = (CheckConstraint("price >= 0", name="price_not_negative"),)
+    __table_args__ = of_one("quote")
 
     quote_id: Mapped[int] = mapped_column(ForeignKey("quote.id"), primary_key=True)
-    operation_id: Mapped[int] = mapped_column(
-        ForeignKey("operation.id"), primary_key=True, index=True
-    )
-    position: Mapped[int]
-    price: Mapped[Amount]
     extra: Mapped[bool]
     """True where it was no part of the quote approved before."""
 

@@ -52,6 +52,14 @@ class Shop(Versioned, Base):
     """Thicknesses of the shims on hand, as "0.015 in, 0.030 in"; empty where not listed."""
 
     tax_rate_percent: Mapped[Decimal] = mapped_column(DecimalText, default=Decimal(0))
+    """The standard rate."""
+
+    reduced_tax_rate_percent: Mapped[Decimal] = mapped_column(
+        DecimalText, default=Decimal(0), server_default="0"
+    )
+    exempt_reason: Mapped[Line] = mapped_column(server_default="")
+    """Reason printed for lines exempt from tax."""
+
     first_days_put_away: Mapped[bool] = mapped_column(default=False, server_default=false())
     """True once the owner put the checklist of the first days away."""
 

@@ -6,9 +6,17 @@ from reportlab.platypus import Flowable
 
 from shopflow.documents.invoice import Invoice
 from shopflow.papers.language import in_its_language
-from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
+from shopflow.papers.money import (
+    addressed,
+    exemptions,
+    lines_table,
+    lines_title,
+    rounding,
+    sums,
+    tax_rows,
+)
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
+from shopflow.papers.style import STRONG, gap, heading, paper_title, para, paragraphs
 from shopflow.papers.tables import boxed, facts
 from shopflow.texts import gettext, lazy
 
@@ -27,10 +35,11 @@ def invoice(content: Invoice) -> bytes:
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),
-        *heading(gettext("Credited") if content.credits else gettext("Work")),
-        lines_table(content.lines, content.display, width),
+        *heading(gettext("Credited") if content.credits else lines_title(content.lines)),
+        lines_table(content.lines, content.display, width, heads=content.heads),
         *_sums(content, width),
-        para(ROUNDING, NOTE),
+        *exemptions(content.tax),
+        rounding(content.tax),
         *_terms(content),
     ]
     return sheet.build(story)
@@ -52,6 +61,7 @@ def _facts(content: Invoice) -> list[tuple[str, str]]:
         (gettext("Issued by"), "" if content.preview else content.issued_by),
         (gettext("Due"), display.day(content.due_on) if content.due_on else ""),
         (gettext("Job"), content.job.number),
+        (gettext("Your order"), content.job.order_number),
         (gettext("Tax number"), content.tax_number),
         (
             gettext("Credits"),
@@ -81,12 +91,7 @@ def _sums(content: Invoice, width: float) -> list[Flowable]:
         over = content.balance < 0
         name = gettext("Balance in your favor") if over else gettext("Balance to pay")
         last = (name, money(abs(content.balance)))
-    story = [sums(rows, last, width)]
-    if content.tax.exemption:
-        story.append(
-            para(gettext("Exempt from tax: {exemption}", exemption=content.tax.exemption), NOTE)
-        )
-    return story
+    return [sums(rows, last, width)]
 
 
 def _terms(content: Invoice) -> list[Flowable]:

@@ -13,7 +13,19 @@ from reportlab.platypus import Flowable, KeepTogether, TableStyle
 
 from shopflow.documents import Display, Party
 from shopflow.documents.money import MoneyLine, Tax
-from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, bare, gap, para
+from shopflow.papers.style import (
+    CELL,
+    CELL_BOLD,
+    INK,
+    LABEL,
+    NOTE,
+    RULE,
+    SHADE,
+    SMALL,
+    bare,
+    gap,
+    para,
+)
 from shopflow.papers.tables import PLAIN, Column, grid, placed
 from shopflow.papers.tagged_tables import pairs
 from shopflow.texts import gettext, lazy
@@ -23,35 +35,127 @@ MOST_WIDE_ROWS = 10
 
 MONEY_BOLD = ParagraphStyle("money-bold", CELL_BOLD, alignment=TA_RIGHT)
 ROUNDING = lazy("Tax is calculated on the sum before tax and rounded once, half up.")
+ROUNDING_BY_RATE = lazy(
+    "Tax is calculated at each rate on the sum of its lines and rounded once, half up."
+)
+
+
+def rounding(tax: Tax) -> Flowable:
+    """How the tax was rounded."""
+    return para(ROUNDING_BY_RATE if tax.parts else ROUNDING, NOTE)
+
+
+def lines_title(lines: Sequence[MoneyLine]) -> str:
+    """The heading of the lines."""
+    return gettext("Work and parts") if _are_counted(lines) else gettext("Work")
+
+
+def _are_counted(lines: Sequence[MoneyLine]) -> bool:
+    """True where one has a quantity."""
+    return any(line.quantity or line.unit_price is not None for line in lines)
 
 
 def lines_table(
-    lines: Sequence[MoneyLine], display: Display, width: float, *, minutes: bool = False
+    lines: Sequence[MoneyLine],
+    display: Display,
+    width: float,
+    *,
+    heads: Sequence[str] = (),
+    minutes: bool = False,
 ) -> Flowable:
-    """The lines, numbered, with a subtotal for each of several heads; with planned minutes where
-    asked for.
+    """The lines, numbered; of several heads, or with quantities, under each head and with its
+    subtotal; with planned minutes where asked for. `heads` in words begin with their tags.
     """
-    columns = [
-        Column("", width=8 * mm),
-        Column(gettext("Head"), width=30 * mm),
-        Column(gettext("Work"), share=1),
-    ]
-    if minutes:
-        columns.append(Column(gettext("Minutes"), figures=True, width=18 * mm))
-    columns.append(Column(gettext("Price"), figures=True, width=30 * mm))
+    names = {name.partition(":")[0]: name for name in heads}
     groups = _by_head(lines)
+    layout = _Layout(
+        display,
+        minutes=minutes,
+        counted=_are_counted(lines),
+        taxed=any(line.tax_mark for line in lines),
+        grouped=len(groups) > 1,
+    )
     rows: list[list[Any]] = []
+    bonds: list[tuple[int, int]] = []
+    headings: list[int] = []
     number = 0
     for head, of_head in groups.items():
+        first = len(rows)
+        if layout.is_grouped:
+            headings.append(first)
+            rows.append(layout.heading(names.get(head, head)))
         for line in of_head:
-            number += 1
-            rows.append([str(number), *_line(line, display, minutes=minutes)])
-        if len(groups) > 1:
-            total = display.money(sum((line.price for line in of_head), Decimal(0)))
-            title = para(gettext("Subtotal of {head}", head=head), CELL_BOLD)
-            empty = [""] if minutes else []
-            rows.append(["", "", title, *empty, para(total, MONEY_BOLD)])
-    return grid(columns, rows, width, padding=3.2 if len(rows) <= MOST_WIDE_ROWS else 2.0)
+            number += not line.is_text
+            rows.append(layout.row(str(number) if not line.is_text else "", line))
+        if layout.is_grouped and len(groups) > 1:
+            rows.append(layout.subtotal(head, of_head))
+            bonds += [(first, first + 1), (len(rows) - 2, len(rows) - 1)]
+    table: Any = grid(
+        layout.columns, rows, width, padding=3.2 if len(rows) <= MOST_WIDE_ROWS else 2.0
+    )
+    # A head's name stays with its first line, a subtotal with its last.
+    bound: list[Any] = [("NOSPLIT", (0, above + 1), (-1, below + 1)) for above, below in bonds]
+    shaded: list[Any] = [("BACKGROUND", (0, at + 1), (-1, at + 1), SHADE) for at in headings]
+    table.setStyle(TableStyle([*bound, *shaded]))
+    return table  # type: ignore[no-any-return]
+
+
+class _Layout:
+    """Columns of a table of lines, and its rows."""
+
+    def __init__(
+        self, display: Display, *, minutes: bool, counted: bool, taxed: bool, grouped: bool
+    ) -> None:
+        self.display, self.minutes, self.counted, self.taxed = display, minutes, counted, taxed
+        self.is_grouped = grouped or counted
+
+    @property
+    def columns(self) -> list[Column]:
+        """The columns there are."""
+        head = [] if self.is_grouped else [Column(gettext("Head"), width=30 * mm)]
+        title = gettext("Description") if self.counted else gettext("Work")
+        columns = [Column("", width=8 * mm), *head, Column(title, share=1)]
+        if self.minutes:
+            columns.append(Column(gettext("Minutes"), figures=True, width=18 * mm))
+        if self.counted:
+            columns.append(Column(gettext("Quantity"), figures=True, width=20 * mm))
+            columns.append(Column(gettext("Unit price"), figures=True, width=25 * mm))
+        if self.taxed:
+            columns.append(Column(gettext("Tax"), figures=True, width=17 * mm))
+        return [*columns, Column(gettext("Price"), figures=True, width=28 * mm)]
+
+    def row(self, number: str, line: MoneyLine) -> list[Any]:
+        """A line, under its number."""
+        head = [] if self.is_grouped else [para(line.head, CELL)]
+        cells: list[Any] = [
+            number,
+            *head,
+            _words(line, self.display, CELL if self.is_grouped else CELL_BOLD),
+        ]
+        if self.minutes:
+            cells.append(line.minutes or ("" if line.is_text else "–"))
+        if self.counted:
+            unit_price = line.unit_price
+            cells += [line.quantity, "" if unit_price is None else self.display.money(unit_price)]
+        if self.taxed:
+            cells.append(line.tax_mark)
+        return [*cells, "" if line.is_text else self.display.money(line.price)]
+
+    def heading(self, head: str) -> list[Any]:
+        """The name of a head above its lines."""
+        return self._across(para(head or gettext("Whole job"), CELL_BOLD), "")
+
+    def subtotal(self, head: str, lines: Sequence[MoneyLine]) -> list[Any]:
+        """The sum of a head's lines."""
+        total = self.display.money(sum((line.price for line in lines), Decimal(0)))
+        name = head or gettext("whole job")
+        title = para(gettext("Subtotal of {head}", head=name), CELL_BOLD)
+        return self._across(title, para(total, MONEY_BOLD))
+
+    def _across(self, title: Flowable, price: Any) -> list[Any]:
+        empty = [""] * (len(self.columns) - (3 if self.is_grouped else 4))
+        lead = ["", title] if self.is_grouped else ["", "", title]
+        return [*lead, *empty, price]
 
 
 def _by_head(lines: Sequence[MoneyLine]) -> dict[str, list[MoneyLine]]:
@@ -62,8 +166,11 @@ def _by_head(lines: Sequence[MoneyLine]) -> dict[str, list[MoneyLine]]:
     return groups
 
 
-def _line(line: MoneyLine, display: Display, *, minutes: bool) -> list[Any]:
-    words = [para(line.what, CELL_BOLD)]
+def _words(line: MoneyLine, display: Display, style: ParagraphStyle) -> list[Any]:
+    """What a line is for, and the small print below it."""
+    words = [para(line.what, CELL if line.is_text else style)]
+    if line.part_number:
+        words.append(para(gettext("Part number {number}", number=line.part_number), SMALL))
     if line.detail:
         words.append(para(line.detail, SMALL))
     if line.waived:
@@ -71,13 +178,26 @@ def _line(line: MoneyLine, display: Display, *, minutes: bool) -> list[Any]:
             "Warranty: {amount} borne by us, not charged.", amount=display.money(line.waived)
         )
         words.append(para(borne, SMALL))
-    planned = [line.minutes or "–"] if minutes else []
-    return [para(line.head, CELL), words, *planned, display.money(line.price)]
+    return words
 
 
 def tax_rows(tax: Tax, display: Display) -> list[tuple[str, str]]:
-    """The sum before tax, and the tax."""
-    return [(gettext("Sum before tax"), display.money(tax.net)), (tax.name, display.money(tax.tax))]
+    """The sum before tax, and the tax of each rate."""
+    rows = [(gettext("Sum before tax"), display.money(tax.net))]
+    for part in tax.by_rate:
+        name = tax.name_of(part)
+        if tax.parts:
+            name = gettext("{tax} on {net}", tax=name, net=display.money(part.net))
+        rows.append((name, display.money(part.tax)))
+    return rows
+
+
+def exemptions(tax: Tax) -> list[Flowable]:
+    """Why no tax is due on what is exempt."""
+    reasons = dict.fromkeys(part.exemption for part in tax.by_rate if part.exemption)
+    return [
+        para(gettext("Exempt from tax: {exemption}", exemption=reason), NOTE) for reason in reasons
+    ]
 
 
 def sums(rows: Sequence[tuple[str, str]], last: tuple[str, str], width: float) -> Flowable:
@@ -85,7 +205,7 @@ def sums(rows: Sequence[tuple[str, str]], last: tuple[str, str], width: float) -
     cells: list[list[Any]] = [[bare(name, LABEL), value] for name, value in rows]
     cells.append([bare(last[0], CELL_BOLD), last[1]])
     tags = pairs([((row, 0), (row, 1)) for row in range(len(cells))])
-    table = placed(cells, tags, colWidths=[58 * mm, 34 * mm], hAlign="RIGHT")
+    table = placed(cells, tags, colWidths=[70 * mm, 34 * mm], hAlign="RIGHT")
     table.setStyle(
         TableStyle(
             [

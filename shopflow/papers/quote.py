@@ -10,7 +10,15 @@ from reportlab.platypus import CondPageBreak, Flowable
 from shopflow.documents.money import MoneyLine
 from shopflow.documents.quote import Quote
 from shopflow.papers.language import in_its_language
-from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
+from shopflow.papers.money import (
+    addressed,
+    exemptions,
+    lines_table,
+    lines_title,
+    rounding,
+    sums,
+    tax_rows,
+)
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
 from shopflow.papers.tables import boxed, facts, signatures
@@ -32,7 +40,8 @@ def quote(content: Quote) -> bytes:
         *facts(_facts(content), width),
         *_work(content, width),
         *_sums(content, width),
-        para(ROUNDING, NOTE),
+        *exemptions(content.tax),
+        rounding(content.tax),
         *_forecasts(content),
         *_terms(content),
         *_approval(content, width),
@@ -47,6 +56,7 @@ def _facts(content: Quote) -> list[tuple[str, str]]:
         (gettext("Given"), content.display.moment(content.given_at)),
         (gettext("Valid until"), day(content.valid_until)),
         (gettext("Job"), content.job.number),
+        (gettext("Your order"), content.job.order_number),
         (gettext("Promised"), day(content.job.promised_on) if content.job.promised_on else ""),
         (gettext("Agreed before"), content.agreed),
         (gettext("Heads"), "\n".join(content.heads)),
@@ -60,11 +70,11 @@ def _work(content: Quote, width: float) -> list[Flowable]:
     minutes = any(line.minutes for line in (*content.lines, *content.extras))
 
     def table(lines: tuple[MoneyLine, ...]) -> Flowable:
-        return lines_table(lines, display, width, minutes=minutes)
+        return lines_table(lines, display, width, heads=content.heads, minutes=minutes)
 
     if not content.agreed:
         return [
-            *heading(gettext("Work")),
+            *heading(lines_title(content.lines)),
             table(content.lines) if content.lines else para(gettext("None yet.")),
         ]
     story = [*heading(gettext("Work agreed before"))] if content.lines else []
@@ -87,12 +97,7 @@ def _sums(content: Quote, width: float) -> list[Flowable]:
             (gettext("Extra work"), money(extra)),
             *rows,
         ]
-    story = [sums(rows, (gettext("Total"), money(content.tax.total)), width)]
-    if content.tax.exemption:
-        story.append(
-            para(gettext("Exempt from tax: {exemption}", exemption=content.tax.exemption), NOTE)
-        )
-    return story
+    return [sums(rows, (gettext("Total"), money(content.tax.total)), width)]
 
 
 def _forecasts(content: Quote) -> list[Flowable]:

@@ -50,6 +50,7 @@ NOUNS = (
     "bench.test_drafts",
     "bench.withdrawals",
     "billing.invoices",
+    "billing.job_lines",
     "billing.payments",
     "billing.quotes",
     "billing.receivables",

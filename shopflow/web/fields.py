@@ -215,6 +215,12 @@ class MoneyField(TypedField):
         super().__init__(label, hint, render_kw={"inputmode": "decimal"}, **rest)
 
 
+class SignedMoneyField(MoneyField):
+    """An amount that may be below zero."""
+
+    reader = staticmethod(readers.decimal(places=2, least=None))
+
+
 class DecimalField(TypedField):
     """An exact decimal without a unit."""
 

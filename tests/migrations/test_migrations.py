@@ -122,7 +122,10 @@ def goes_down_and_up(engine: Engine, revision: str) -> set[str]:
     return before.keys() - there.keys()
 
 
-NEWER_REFERENCES = {"decision": ("integrity_test_id",)}
+NEWER_REFERENCES = {
+    "decision": ("integrity_test_id",),
+    **dict.fromkeys(("approval_line", "invoice_line", "quote_line"), ("job_line_id",)),
+}
 """Columns by which a row of an older table hangs on one of a newer table."""
 
 
@@ -313,6 +316,7 @@ NEW = {
     "0040": {"seat_profile", "seat_cut"},
     "0041": {"spring", "spring_point"},
     "0054": {"engine_result", "engine_forecast"},
+    "0058": {"job_line"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 
@@ -603,6 +607,22 @@ def test_forecasts_go_down_with_their_data_and_cases_come_up_as_they_were(full: 
     assert before
 
 
+def test_lines_of_approvals_with_one_position_are_numbered_through(full: Engine):
+    """Revision 0022 gave them the positions of the steps on their heads; 0058 makes them a key."""
+    downgrade(full, before_revision("0058"))
+    with full.begin() as connection:
+        count = connection.scalar(text("SELECT count(*) FROM approval_line"))
+        connection.execute(text("UPDATE approval_line SET position = 1"))
+    upgrade(full)
+    rows = named_rows(full, "approval_line")
+    assert len(rows) == len({(row["approval_id"], row["position"]) for row in rows}) == count
+    for approval in {row["approval_id"] for row in rows}:
+        of_it = sorted((row for row in rows if row["approval_id"] == approval),
+                       key=lambda row: row["position"])  # fmt: skip
+        assert [row["position"] for row in of_it] == list(range(1, len(of_it) + 1))
+        assert of_it == sorted(of_it, key=lambda row: row["operation_id"])
+
+
 def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
     """Revision 0017 is built from existing rows, and kept current by new ones."""
     goes_down_and_up(full, "0017")
@@ -734,6 +754,8 @@ LATER_OF_CUSTOMERS: dict[str, Any] = {
     "open_data_consent": False,
     "open_data_consent_at": None,
     "open_data_consent_by_id": None,
+    "exemption_certificate": "",
+    "exemption_valid_until": None,
 }
 """Columns that customers got since revision 0038, and their values on the way up."""
 

@@ -15,11 +15,11 @@ from werkzeug.routing import Rule
 
 from shopflow import issuing, testfile
 from shopflow.files import FileStore
-from shopflow.models import Job, Operation, Role, User, Visit, steps_key
+from shopflow.models import Job, LineKind, Operation, Role, User, Visit, steps_key
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, scans, sections, sessions
-from shopflow.services.billing import payments, quotes
+from shopflow.services.billing import job_lines, payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
 from shopflow.services.engine import engine_results
@@ -104,6 +104,8 @@ def create_one_of_everything(
     buyer = factories.create_customer(db, name=customer, email="someone@boats.example")
     visit = factories.create_visit(db, customer=buyer)
     step = factories.create_operation(db, visit, "teardown", price="100.00")
+    part = {"description": "Valve guide", "quantity": "8", "unit_price": "7.85"}
+    line = job_lines.add(db, owner, visit.job, LineKind.PART, part)
     steps = [{"kind": "teardown"}]
     routing = work_plans.save(db, owner, f"Routing {turn}", "", steps)
     kind = measurements.kind_by_code(db, "guide clearance")
@@ -203,6 +205,7 @@ def create_one_of_everything(
             "limit_id": str(limit.id),
             "leak_limit_id": str(leak_limit.id),
             "usual_id": str(usual.id),
+            "line_id": str(line.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
             "cam_id": str(cam.id),

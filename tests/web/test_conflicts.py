@@ -21,8 +21,9 @@ from shopflow import create_app
 from shopflow.config import DATABASE_FILE, Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
-from shopflow.models import Fuel, Induction, JobState, Role, User
+from shopflow.models import Fuel, Induction, JobState, LineKind, Role, User
 from shopflow.services.accounts import users
+from shopflow.services.billing import job_lines
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
 from shopflow.services.engine import engine_results, ranges
@@ -175,6 +176,12 @@ def _wait(db: Session) -> str:
     return f"/holds/{row.id}"
 
 
+def _line(db: Session) -> str:
+    values = {"description": "Valve guide", "unit_price": "7.85"}
+    row = job_lines.add(db, BY, factories.create_job(db), LineKind.PART, values)
+    return f"/lines/{row.id}/change"
+
+
 def _lifts(db: Session) -> str:
     values = {"name": "Small valves", "unit": "mm", "lifts": "1 2 3"}
     return f"/lift-lists/{lift_lists.create(db, BY, values).id}/change"
@@ -243,6 +250,7 @@ ROWS: dict[str, Row] = {
     "HoursForm": Row(lambda db: "/shop/hours", "monday", "6", "7", "tuesday", "5"),
     "KindForm": Row(_kind, "usual_minutes", "25", "35", "usual_price", "40.00"),
     "LiftListForm": Row(_lifts, "lifts", "1 2 3 4", "1 2 3 5", "name", "Large valves"),
+    "LineForm": Row(_line, "unit_price", "7.95", "8.05", "description", "Bronze guide"),
     "MeasurementForm": Row(_measurement, "value", "0.0032", "0.0013", "notes", "worn"),
     "PersonForm": Row(_account, "name", "Ivo Tarn", "Ivo Marsh", "role", "counter"),
     "RoutingForm": Row(

@@ -12,12 +12,13 @@ from typing import Any
 from sqlalchemy import Row, bindparam, select
 from sqlalchemy.orm import Session
 
-from shopflow.calc.totals import totals
 from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import (
     Approval,
     ApprovalLine,
     Job,
+    JobLine,
+    LineState,
     Operation,
     OperationState,
     Quote,
@@ -26,8 +27,8 @@ from shopflow.models import (
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import pricing
+from shopflow.services.billing.pricing import Charge, Charged
 from shopflow.services.jobs import jobs
-from shopflow.services.shop.settings import get_shop
 from shopflow.texts import gettext, lazy, translated
 
 SPECIFICATION: fields.Specification = {
@@ -38,16 +39,22 @@ UNAPPROVED = lazy("no metal is cut before the customer has approved the work")
 EXTRA = lazy("this is extra work that the customer has not approved yet")
 
 _LINES = (
-    select(ApprovalLine.operation_id, ApprovalLine.price, ApprovalLine.declined)
+    select(
+        ApprovalLine.operation_id, ApprovalLine.job_line_id, ApprovalLine.price,
+        ApprovalLine.declined,
+    )
     .join(Approval, Approval.id == ApprovalLine.approval_id)
     .order_by(Approval.id)
-)
+)  # fmt: skip
 _OF_JOBS = _LINES.where(Approval.job_id.in_(bindparam("jobs", expanding=True)))
 _OF_THIS_JOB = _LINES.where(Approval.job_id == bindparam("job_id"))
 _OF_JOB = select(Approval).where(Approval.job_id == bindparam("job_id")).order_by(Approval.id)
 
-Prices = dict[int, Decimal]
-"""The price approved last, by the key of the operation."""
+Prices = dict[str, Decimal]
+"""The price approved last, by the key of the step or line."""
+
+Keys = Collection[int | str]
+"""Keys of steps and lines, as `Operation.key` and `JobLine.key` or a step's own."""
 
 
 def of_job(db: Session, job: Job) -> list[Approval]:
@@ -56,7 +63,7 @@ def of_job(db: Session, job: Job) -> list[Approval]:
 
 
 def approved_prices(db: Session, job: Job) -> Prices:
-    """Prices the customer approved on a job; of a step asked for twice, the later answer counts."""
+    """Prices the customer approved on a job; asked twice for the same, the later answer counts."""
     return _last(db.execute(_OF_THIS_JOB, {"job_id": job.id}))
 
 
@@ -65,15 +72,28 @@ def approved_prices_of(db: Session, jobs: Collection[int]) -> Prices:
     return _last(db.execute(_OF_JOBS, {"jobs": sorted(jobs)}))
 
 
-def _last(lines: Iterable[Row[int, Decimal, bool]]) -> Prices:
-    last = {key: None if declined else price for key, price, declined in lines}
+def _last(lines: Iterable[Row[int | None, int | None, Decimal, bool]]) -> Prices:
+    last = {
+        f"line-{line}" if step is None else str(step): None if declined else price
+        for step, line, price, declined in lines
+    }
     return {key: price for key, price in last.items() if price is not None}
 
 
-def is_approved(step: Operation, approved: Prices) -> bool:
-    """True where a step may be done and invoiced at its price."""
+def is_approved(row: Charged, approved: Prices) -> bool:
+    """True where a step may be done, and a step or line be invoiced, at its price.
+
+    A discount and a text ask for nothing: they go along once the job is approved.
+    """
+    if isinstance(row, JobLine):
+        if not row.can_be_declined:
+            return row.job.approved_at is not None
+        return covers(
+            approved.get(row.key), row.charge, row.price, cuts_metal=False, is_repeat=False
+        )
+    step = row
     return covers(
-        approved.get(step.id),
+        approved.get(step.key),
         step.charge,
         step.price,
         cuts_metal=step.kind.cuts_metal,
@@ -116,12 +136,12 @@ def forbidden(db: Session, job: Job, steps: Iterable[Operation]) -> dict[Operati
     return {step: EXTRA for step in cutting if not is_approved(step, approved)}
 
 
-def extras(db: Session, job: Job, steps: Iterable[Operation]) -> list[Operation]:
-    """Those steps of a job approved already that the customer has not approved at their price."""
+def extras(db: Session, job: Job, rows: Iterable[Charged]) -> list[Charged]:
+    """What of a job approved already the customer has not approved at its price."""
     if job.approved_at is None:
         return []
     approved = approved_prices(db, job)
-    return [step for step in steps if not is_approved(step, approved)]
+    return [row for row in rows if not is_approved(row, approved)]
 
 
 def waiting(db: Session, job: Job) -> list[Operation]:
@@ -130,15 +150,16 @@ def waiting(db: Session, job: Job) -> list[Operation]:
     return list(forbidden(db, job, open_ones))
 
 
-def priced_work(job: Job) -> list[Operation]:
-    """The work of a job that a customer can be asked for: all of it priced.
+def priced_work(db: Session, job: Job) -> list[Charge]:
+    """Everything of a job that a customer can be asked for: all of it priced.
 
-    Raises RuleError where there is none, a step has no price, or the whole costs nothing.
+    Raises RuleError where there is none, something has no price, the whole costs nothing, or the
+    discounts come to more than what they are taken of.
     """
-    steps = pricing.charged(job)
-    if not steps:
+    charges = pricing.charges(pricing.charged(job))
+    if not charges:
         raise RuleError(gettext("no work is planned yet: add steps first"))
-    blank = [f"{step.kind.name} ({step.job_head.tag})" for step in steps if step.charge is None]
+    blank = [_named(charge.row) for charge in charges if charge.price is None]
     if blank:
         raise RuleError(
             gettext(
@@ -146,9 +167,14 @@ def priced_work(job: Job) -> list[Operation]:
                 blank=", ".join(blank),
             )
         )
-    if not job.is_borne_by_shop and not any(step.charge for step in steps):
+    if not job.is_borne_by_shop and not any(charge.price for charge in charges):
         raise RuleError(gettext("no step has a price above 0.00: enter the prices first"))
-    return steps
+    pricing.check_discounts(pricing.tax_of(db, job, charges))
+    return charges
+
+
+def _named(row: Charged) -> str:
+    return f"{row.title} ({row.tag})" if row.tag else row.title
 
 
 def record(
@@ -159,51 +185,63 @@ def record(
     approved_how: str,
     *,
     quote: Quote | None = None,
-    declined: Collection[int] = (),
+    declined: Keys = (),
 ) -> Approval:
     """Record the customer's approval: of a quote's lines, or without a quote of the work as
     planned.
 
-    `declined` are keys of steps the customer does not want. Raises ValidationError; RuleError where
+    `declined` are keys of what the customer does not want. Raises ValidationError; RuleError where
     the job is closed, nothing is priced or left to approve, or a step declined was begun already.
     """
     clean = fields.read(SPECIFICATION, {"approved_by": approved_by, "approved_how": approved_how})
     if not job.is_open:
         raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
-    lines = _lines(job, quote)
+    lines = _lines(db, job, quote)
     unwanted = _unwanted(lines, declined)
-    wanted = [price for step, price in lines if step not in unwanted]
-    if not wanted:
+    wanted = _wanted(lines, unwanted)
+    if not any(is_on_offer(charge.row) for charge in wanted):
         raise RuleError(
             gettext("every line is declined: cancel the job, or approve one line at least")
         )
+    prices = {charge.row.key: charge.amount for charge in (*lines, *wanted)}
+    total = pricing.tax_of(db, job, wanted)
+    pricing.check_discounts(total)
     row = Approval(
         job=job,
         quote=quote,
         at=by.at,
         recorded_by_id=by.person_id,
-        total=totals(wanted, pricing.tax_rate(get_shop(db), job.customer)).total,
+        total=total.total,
         lines=[
             ApprovalLine(
-                operation_id=step.id, position=position, price=price, declined=step in unwanted
+                **pricing.reference(charge.row),
+                position=position,
+                price=prices[charge.row.key],
+                declined=charge.row in unwanted,
             )
-            for position, (step, price) in enumerate(lines, start=1)
+            for position, charge in enumerate(lines, start=1)
         ],
         **clean,
     )
     db.add(row)
     audit_log.record(db, by, row, "recorded", job=job, note=_in_log(row, unwanted))
-    for step in unwanted:
-        changes = {"state": OperationState.DECLINED}
-        audit_log.change(db, by, step, changes, job=job, verb="declined")
+    for unwanted_row in unwanted:
+        is_step = isinstance(unwanted_row, Operation)
+        changes = {"state": OperationState.DECLINED if is_step else LineState.DECLINED}
+        audit_log.change(db, by, unwanted_row, changes, job=job, verb="declined")
     if job.approved_at is None:
         jobs.mark_approved(db, by, job, **clean)
     return row
 
 
-def declined(job: Job) -> list[Operation]:
-    """The steps of a job that the customer declined."""
-    return [step for visit in job.heads for step in visit.operations if step.is_declined]
+def declined(job: Job) -> list[Charged]:
+    """What of a job the customer declined."""
+    return [row for row in pricing.all_rows(job) if row.is_declined]
+
+
+def declined_in_words(job: Job) -> tuple[str, ...]:
+    """What the customer declined, each with its head."""
+    return tuple(f"{row.tag}: {row.title}" if row.tag else row.title for row in declined(job))
 
 
 def release(
@@ -229,21 +267,30 @@ def release(
     return releases
 
 
-def _lines(job: Job, quote: Quote | None) -> list[tuple[Operation, Decimal]]:
-    """The steps that are asked for, each at the price asked."""
+def _lines(db: Session, job: Job, quote: Quote | None) -> list[Charge]:
+    """What is asked for, each at the price asked."""
     if quote is None:
-        return [(step, step.charge or Decimal(0)) for step in priced_work(job)]
-    steps = {step.id: step for visit in job.heads for step in visit.operations}
-    lines = [(steps[line.operation_id], line.price) for line in quote.lines]
-    # A step skipped since is no longer asked for.
-    return [(step, price) for step, price in lines if step.counts]
+        return priced_work(db, job)
+    return quoted(job, quote)
 
 
-def _unwanted(
-    lines: Sequence[tuple[Operation, Decimal]], declined: Collection[int]
-) -> list[Operation]:
-    steps = {step.id: step for step, _ in lines}
-    if not set(declined) <= steps.keys():
+def quoted(job: Job, quote: Quote) -> list[Charge]:
+    """What a quote asks for, each at the price asked; what was skipped or removed since is not."""
+    rows = {row.key: row for row in pricing.all_rows(job)}
+    asked = [rows[line.key] for line in quote.lines if rows[line.key].counts]
+    return pricing.charges(asked, {line.key: line.price for line in quote.lines})
+
+
+def _wanted(lines: Sequence[Charge], unwanted: Sequence[Charged]) -> list[Charge]:
+    """The lines not declined; a discount in per cent is taken of these alone."""
+    prices = {charge.row.key: charge.amount for charge in lines}
+    return pricing.charges([charge.row for charge in lines if charge.row not in unwanted], prices)
+
+
+def _unwanted(lines: Sequence[Charge], declined: Keys) -> list[Charged]:
+    rows = {charge.row.key: charge.row for charge in lines if is_on_offer(charge.row)}
+    keys = set(map(str, declined))
+    if not keys <= rows.keys():
         raise ValidationError(
             [
                 FieldError(
@@ -251,8 +298,8 @@ def _unwanted(
                 )
             ]
         )
-    unwanted = [step for key, step in steps.items() if key in declined]
-    begun = [step for step in unwanted if step.state is not OperationState.PLANNED]
+    unwanted = [row for key, row in rows.items() if key in keys]
+    begun = [row for row in pricing.steps(unwanted) if row.state is not OperationState.PLANNED]
     if begun:
         states = ", ".join(f"{step.kind.name} ({translated(step.state)})" for step in begun)
         raise RuleError(
@@ -261,7 +308,12 @@ def _unwanted(
     return unwanted
 
 
-def _in_log(row: Approval, unwanted: Sequence[Operation]) -> str:
+def is_on_offer(row: Charged) -> bool:
+    """True where a customer says yes or no to it."""
+    return isinstance(row, Operation) or row.can_be_declined
+
+
+def _in_log(row: Approval, unwanted: Sequence[Charged]) -> str:
     texts: list[Any] = [row.quote.title] if row.quote else []
     approved = gettext(
         "{total} with tax, by {person}, {how}",
@@ -271,6 +323,6 @@ def _in_log(row: Approval, unwanted: Sequence[Operation]) -> str:
     )
     texts.append(approved)
     if unwanted:
-        declined = ", ".join(step.kind.name for step in unwanted)
+        declined = ", ".join(row.title for row in unwanted)
         texts.append(gettext("declined: {steps}", steps=declined))
     return "; ".join(texts)

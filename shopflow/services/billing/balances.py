@@ -14,8 +14,9 @@ from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, aliased
 
 from shopflow.documents.money import Tax
-from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation, Payment
+from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Payment
 from shopflow.services.billing import approvals, pricing
+from shopflow.services.billing.pricing import Charged
 
 _PAPERS = select(Invoice.kind, Invoice.total).where(Invoice.job_id == bindparam("job_id"))
 _RECEIVED = select(func.sum(Payment.amount)).where(Payment.job_id == bindparam("job_id"))
@@ -27,15 +28,23 @@ _CREDITED = (
     .scalar_subquery()
 )
 _HAS_NOTE = select(_NOTE.id).where(_NOTE.credits_id == Invoice.id).correlate(Invoice).exists()
-INVOICED_STEPS = (
-    select(InvoiceLine.operation_id)
+_INVOICED = (
+    select(InvoiceLine.operation_id, InvoiceLine.job_line_id)
     .join(Invoice, Invoice.id == InvoiceLine.invoice_id)
     .where(Invoice.kind == InvoiceKind.INVOICE)
     .where(~_HAS_NOTE | (Invoice.total > _CREDITED))
 )
+INVOICED_STEPS = _INVOICED.with_only_columns(InvoiceLine.operation_id).where(
+    InvoiceLine.operation_id.is_not(None)
+)
 """Keys of the steps on invoices that stand."""
 
-_INVOICED_STEPS = INVOICED_STEPS.where(Invoice.job_id == bindparam("job_id"))
+INVOICED_LINES = _INVOICED.with_only_columns(InvoiceLine.job_line_id).where(
+    InvoiceLine.job_line_id.is_not(None)
+)
+"""Keys of the lines on invoices that stand."""
+
+_INVOICED_ON_JOB = _INVOICED.where(Invoice.job_id == bindparam("job_id"))
 
 
 @dataclass(frozen=True)
@@ -48,16 +57,16 @@ class Balance:
     """Payments and deposits, less what was paid back."""
 
     approved: Tax
-    """Approved work that is on no invoice yet."""
+    """Approved work and lines that are on no invoice yet."""
 
     unapproved: Tax
-    """Priced work that the customer has not approved."""
+    """Priced work and lines that the customer has not approved."""
 
-    to_invoice: tuple[Operation, ...]
-    """The approved steps that are on no invoice yet."""
+    to_invoice: tuple[Charged, ...]
+    """The approved steps and lines that are on no invoice yet."""
 
-    not_approved: tuple[Operation, ...]
-    """The steps, priced or not, that the customer has not approved."""
+    not_approved: tuple[Charged, ...]
+    """The steps and lines, priced or not, that the customer has not approved."""
 
     @property
     def balance(self) -> Decimal:
@@ -75,9 +84,12 @@ class Balance:
         return self.left + self.unapproved.total
 
     @property
-    def not_priced(self) -> list[Operation]:
-        """Steps that have no price yet."""
-        return [step for step in self.not_approved if step.charge is None]
+    def not_priced(self) -> list[Charged]:
+        """Steps and lines that have no price yet."""
+        return [
+            row for row in self.not_approved
+            if row.charge is None and not pricing.is_per_cent(row)
+        ]  # fmt: skip
 
     @property
     def has_work(self) -> bool:
@@ -88,25 +100,37 @@ class Balance:
 def of_job(db: Session, job: Job) -> Balance:
     """Balance of a job."""
     papers = [(kind, total) for kind, total in db.execute(_PAPERS, {"job_id": job.id})]
-    steps = not_invoiced(db, job)
+    rows = not_invoiced(db, job)
     approved = approvals.approved_prices(db, job)
-    ready = tuple(step for step in steps if approvals.is_approved(step, approved))
-    rest = tuple(step for step in steps if step not in ready)
+    shares = [row for row in rows if pricing.is_per_cent(row)]
+    single = [row for row in rows if not pricing.is_per_cent(row)]
+    ready = [row for row in single if approvals.is_approved(row, approved)]
+    rest = [row for row in single if row not in ready]
+    if job.approved_at is None:
+        rest = [row for row in rows if row not in ready]
+    else:
+        ready = pricing.with_discounts(ready, shares)
     return Balance(
         invoiced=_sum(total for kind, total in papers if kind is InvoiceKind.INVOICE),
         credited=_sum(total for kind, total in papers if kind is InvoiceKind.CREDIT_NOTE),
         received=db.scalar(_RECEIVED, {"job_id": job.id}) or Decimal(0),
         approved=pricing.tax(db, job, ready),
-        unapproved=pricing.tax(db, job, rest),
-        to_invoice=ready,
-        not_approved=rest,
+        unapproved=pricing.tax(db, job, pricing.with_discounts(rest, shares)),
+        to_invoice=tuple(ready),
+        not_approved=tuple(rest),
     )
 
 
-def not_invoiced(db: Session, job: Job) -> list[Operation]:
-    """The operations that are charged for and are on no invoice that stands."""
-    invoiced = set(db.scalars(_INVOICED_STEPS, {"job_id": job.id}))
-    return [step for step in pricing.charged(job) if step.id not in invoiced]
+def not_invoiced(db: Session, job: Job) -> list[Charged]:
+    """What is charged for and on no invoice that stands; a discount in per cent is on each."""
+    invoiced = {
+        f"line-{line}" if step is None else str(step)
+        for step, line in db.execute(_INVOICED_ON_JOB, {"job_id": job.id})
+    }
+    return [
+        row for row in pricing.charged(job)
+        if row.key not in invoiced or pricing.is_per_cent(row)
+    ]  # fmt: skip
 
 
 def _sum(amounts: Iterable[Decimal]) -> Decimal:

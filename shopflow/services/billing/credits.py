@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.calc.totals import totals
+from shopflow.calc.totals import HUNDREDTH, totals
 from shopflow.documents.invoice import Invoice as InvoicePaper
-from shopflow.documents.money import MoneyLine, Tax
+from shopflow.documents.money import LineTax, MoneyLine, Tax, TaxPart
 from shopflow.documents.snapshot import from_plain
 from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine
 from shopflow.services import fields
 from shopflow.services.actor import Actor
-from shopflow.services.billing import invoices
+from shopflow.services.billing import invoices, pricing, taxes
 from shopflow.services.billing.invoices import Unprinted
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
@@ -30,8 +30,7 @@ REASON: fields.Specification = {"reason": fields.text(required=True, most=2000)}
 class OpenLine:
     """A line of an invoice, and what credit notes have left of it; before tax."""
 
-    operation_id: int
-    position: int
+    row: InvoiceLine
     printed: MoneyLine
     """As the invoice has it."""
 
@@ -40,21 +39,25 @@ class OpenLine:
     @property
     def name(self) -> str:
         """The field that holds how much of it is credited."""
-        return f"amount-{self.operation_id}"
+        return f"amount-{self.row.key}"
+
+    @property
+    def is_discount(self) -> bool:
+        """True where it was taken off: what is credited of it is below zero too."""
+        return self.printed.price < 0
 
 
 def open_lines(invoice: Invoice) -> list[OpenLine]:
     """The lines of an invoice with the balance of each."""
-    lines_printed = from_plain(InvoicePaper, invoice.snapshot).lines
-    credited: dict[int, Decimal] = {}
+    printed = from_plain(InvoicePaper, invoice.snapshot).lines
+    credited: dict[str, Decimal] = {}
     for note in invoice.credit_notes:
         for line in note.lines:
-            so_far = credited.get(line.operation_id, Decimal(0))
-            credited[line.operation_id] = so_far + line.price
+            credited[line.key] = credited.get(line.key, Decimal(0)) + line.price
     return [
-        OpenLine(line.operation_id, line.position, words,
-             line.price - credited.get(line.operation_id, Decimal(0)))
-        for line, words in zip(invoice.lines, lines_printed, strict=True)
+        OpenLine(line, printed[line.position - 1],
+             line.price - credited.get(line.key, Decimal(0)))
+        for line in invoice.lines
     ]  # fmt: skip
 
 
@@ -81,11 +84,14 @@ def prepare(
         )
     lines = open_lines(invoice)
     amounts_by_line = _all(lines) if amounts is None else _chosen(lines, amounts)
-    content = _content(db, by, invoice, clean["reason"], amounts_by_line, lines)
+    content = _content(db, by, invoice, clean["reason"], amounts_by_line)
     rows = tuple(
-        InvoiceLine(operation_id=line.operation_id, position=line.position, price=amount)
+        InvoiceLine(
+            operation_id=line.row.operation_id, job_line_id=line.row.job_line_id,
+            position=line.row.position, price=amount,
+        )
         for line, amount in amounts_by_line.items()
-    )
+    )  # fmt: skip
     return Unprinted(invoice.job, InvoiceKind.CREDIT_NOTE, content, rows, credits=invoice)
 
 
@@ -96,12 +102,12 @@ def _all(lines: Sequence[OpenLine]) -> dict[OpenLine, Decimal]:
 
 def _chosen(lines: Sequence[OpenLine], amounts: Mapping[str, Any]) -> dict[OpenLine, Decimal]:
     """Amount to credit on each chosen line."""
-    read = fields.read({line.name: fields.amount() for line in lines}, amounts)
+    read = fields.read({line.name: _amount(line) for line in lines}, amounts)
     chosen = {line: read[line.name] for line in lines if read.get(line.name)}
     faults = [
         FieldError(line.name, gettext("no more than the {left:.2f} that is left", left=line.left))
         for line, amount in chosen.items()
-        if amount > line.left
+        if abs(amount) > abs(line.left)
     ]
     if faults:
         raise ValidationError(faults)
@@ -110,16 +116,31 @@ def _chosen(lines: Sequence[OpenLine], amounts: Mapping[str, Any]) -> dict[OpenL
     return chosen
 
 
+def _amount(line: OpenLine) -> fields.Reader:
+    """Reader of the amount credited of a line."""
+    if not line.is_discount:
+        return fields.amount()
+    reader = fields.decimal(places=2, least=None)
+
+    def below_zero(value: Any) -> Decimal:
+        amount = reader(value) or Decimal(0)
+        if amount > 0:
+            raise ValueError(gettext("a discount is credited below zero: enter 0 or less"))
+        return Decimal(amount)
+
+    return below_zero
+
+
 def _content(
     db: Session,
     by: Actor,
     invoice: Invoice,
     reason: str,
     credited: Mapping[OpenLine, Decimal],
-    lines: Sequence[OpenLine],
 ) -> InvoicePaper:
     was = from_plain(InvoicePaper, invoice.snapshot)
-    tax = _tax(was, invoice, credited, lines)
+    tax = _tax(was, invoice, credited)
+    pricing.check_discounts(tax)
     is_whole = tax.total == invoice.total
     display = facts.display(db, invoice.job.customer)
     with spoken(display.language):
@@ -151,18 +172,71 @@ def _line(was: InvoicePaper, line: OpenLine, amount: Decimal) -> MoneyLine:
     if amount == line.printed.price:
         return line.printed
     price = was.display.money(line.printed.price)
-    return replace(line.printed, price=amount, detail=gettext("of {whole}", whole=price))
+    return replace(
+        line.printed,
+        price=amount,
+        detail=gettext("of {whole}", whole=price),
+        quantity="",
+        unit_price=None,
+        shares=(),
+    )
 
 
-def _tax(
-    was: InvoicePaper,
-    invoice: Invoice,
-    credited: Mapping[OpenLine, Decimal],
-    lines: Sequence[OpenLine],
-) -> Tax:
-    """Tax at the invoice's rate; the last credit note takes the remainder, to the cent."""
-    sums = totals(credited.values(), was.tax.rate_percent)
-    tax_left = invoice.tax - sum((note.tax for note in invoice.credit_notes), Decimal(0))
-    all_of_it = sums.net == sum(line.left for line in lines)
-    tax = tax_left if all_of_it else min(sums.tax, tax_left)
-    return replace(was.tax, net=sums.net, tax=tax, total=sums.net + tax)
+def _tax(was: InvoicePaper, invoice: Invoice, credited: Mapping[OpenLine, Decimal]) -> Tax:
+    """Tax at the invoice's rates; the last credit note takes the remainder, to the cent."""
+    notes = [from_plain(Tax, note.snapshot["tax"]) for note in invoice.credit_notes]
+    parts = tuple(
+        part for charged in was.tax.by_rate if (part := _part(charged, notes, credited)) is not None
+    )
+    net, tax = (
+        taxes.sum_of(amounts)
+        for amounts in ([part.net for part in parts], [part.tax for part in parts])
+    )
+    only = parts[0] if len(parts) == 1 else None
+    return replace(
+        was.tax,
+        net=net,
+        tax=tax,
+        total=net + tax,
+        rate_percent=only.rate_percent if only else was.tax.rate_percent,
+        exemption=only.exemption if only else was.tax.exemption,
+        parts=() if only else parts,
+    )
+
+
+def _part(
+    charged: TaxPart, notes: Sequence[Tax], credited: Mapping[OpenLine, Decimal]
+) -> TaxPart | None:
+    """What a note credits in a category of the invoice's tax; none where nothing of it."""
+    of_it = [
+        share
+        for line, amount in credited.items()
+        if (share := _share(line, amount, charged)) is not None
+    ]
+    if not of_it:
+        return None
+    before = [part for note in notes for part in note.by_rate if _is_same(part, charged)]
+    net_left = charged.net - taxes.sum_of(part.net for part in before)
+    tax_left = charged.tax - taxes.sum_of(part.tax for part in before)
+    sums = totals(of_it, charged.rate_percent)
+    tax = tax_left if sums.net == net_left else min(sums.tax, tax_left)
+    return replace(charged, net=sums.net, tax=tax)
+
+
+def _share(line: OpenLine, amount: Decimal, part: TaxPart) -> Decimal | None:
+    """Share of an amount credited that is in a category; the last of several takes what is left."""
+    shares = line.printed.shares
+    if not shares:
+        return amount
+    at = next((index for index, each in enumerate(shares) if _is_same(each, part)), None)
+    if at is None:
+        return None
+    parts = [
+        (amount * each.net / line.printed.price).quantize(HUNDREDTH, ROUND_HALF_UP)
+        for each in shares[:-1]
+    ] if line.printed.price else [each.net for each in shares[:-1]]  # fmt: skip
+    return [*parts, amount - sum(parts, Decimal(0))][at]
+
+
+def _is_same(one: TaxPart | LineTax, other: TaxPart) -> bool:
+    return (one.code, one.rate_percent) == (other.code, other.rate_percent)

@@ -7,7 +7,7 @@ the counter's row stays locked until then, so two at once wait for each other.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.documents.invoice import Invoice as InvoicePaper
 from shopflow.documents.invoice import Received
+from shopflow.documents.money import Tax
 from shopflow.documents.snapshot import to_plain
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import (
@@ -25,13 +26,14 @@ from shopflow.models import (
     InvoiceLine,
     Job,
     Operation,
-    OperationState,
     Payment,
 )
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, balances, payments, pricing
+from shopflow.services.billing.approvals import Keys
 from shopflow.services.billing.balances import Balance
+from shopflow.services.billing.pricing import Charge, Charged
 from shopflow.services.jobs.jobs import must_not_be_practice
 from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
@@ -67,9 +69,21 @@ def standing(db: Session, job: Job) -> list[Invoice]:
     ]
 
 
-def ready(balance: Balance) -> list[Operation]:
-    """The steps an invoice starts with: done, approved and on no invoice yet."""
-    return [step for step in balance.to_invoice if step.state is OperationState.DONE]
+def ready(balance: Balance) -> list[Charged]:
+    """What an invoice starts with: approved and on no invoice yet, the steps done, the lines where
+    nothing is left to do on their head, or on any where they are the job's."""
+    rows = balance.to_invoice
+    chosen = [row for row in rows if _is_ready(row)]
+    if not any(row.can_be_declined or isinstance(row, Operation) for row in chosen):
+        return []
+    return chosen
+
+
+def _is_ready(row: Charged) -> bool:
+    if isinstance(row, Operation):
+        return row.is_done
+    visits = row.job.heads if row.job_head is None else [row.job_head]
+    return not any(step.is_open for visit in visits for step in visit.operations)
 
 
 @dataclass(frozen=True)
@@ -84,57 +98,76 @@ class Unprinted:
     """The invoice that a credit note is for."""
 
 
-def prepare(db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None) -> Unprinted:
-    """An invoice for the steps chosen by their keys, or for all that is `ready`.
+def prepare(db: Session, by: Actor, job: Job, chosen: Keys | None = None) -> Unprinted:
+    """An invoice for the steps and lines chosen by their keys, or for all that is `ready`.
 
-    Raises RuleError where there is nothing to invoice, a step is not approved, or nobody signs.
+    Raises RuleError where there is nothing to invoice, something is not approved, or nobody signs.
     """
     must_not_be_practice(job)
     lock(db, job)
-    steps = selected(balances.of_job(db, job), job, chosen)
-    content = _content(db, by, job, steps)
+    charges = pricing.charges(selected(balances.of_job(db, job), job, chosen))
+    content = _content(db, by, job, charges)
     lines = tuple(
-        InvoiceLine(operation_id=step.id, position=position, price=step.charge)
-        for position, step in enumerate(steps, start=1)
+        InvoiceLine(**pricing.reference(charge.row), position=position, price=charge.amount)
+        for position, charge in enumerate(charges, start=1)
     )
     return Unprinted(job, InvoiceKind.INVOICE, content, lines)
 
 
-def preview(
-    db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None
-) -> InvoicePaper:
-    """The invoice these steps would give, marked as a preview; it takes no number.
+def preview(db: Session, by: Actor, job: Job, chosen: Keys | None = None) -> InvoicePaper:
+    """The invoice these steps and lines would give, marked as a preview; it takes no number.
 
     Raises RuleError as `issue`.
     """
-    steps = selected(balances.of_job(db, job), job, chosen)
-    return _content(db, by, job, steps, is_preview=True)
+    charges = pricing.charges(selected(balances.of_job(db, job), job, chosen))
+    return _content(db, by, job, charges, is_preview=True)
 
 
-def selected(balance: Balance, job: Job, chosen: Collection[int] | None) -> list[Operation]:
-    """The steps to invoice. Raises RuleError where one is not approved, or none is left."""
+def selected(balance: Balance, job: Job, chosen: Keys | None) -> list[Charged]:
+    """What to invoice, with the discounts in per cent that are taken of it.
+
+    Raises RuleError where something is not approved, or nothing is left.
+    """
     if chosen is None:
-        steps = ready(balance)
+        rows = ready(balance)
     else:
-        refused = [step.kind.name for step in balance.not_approved if step.id in chosen]
+        keys = set(map(str, chosen))
+        refused = [row.title for row in balance.not_approved if row.key in keys]
         if refused:
             raise RuleError(
                 gettext("not approved by the customer: {refused}", refused=", ".join(refused))
             )
-        steps = [step for step in balance.to_invoice if step.id in chosen]
-        if len(steps) < len(set(chosen)):
+        rows = [row for row in balance.to_invoice if row.key in keys]
+        if len(rows) < len(keys):
             raise RuleError(
-                gettext("a chosen step was invoiced or dropped meanwhile: check the steps again")
+                gettext("a chosen line was invoiced or dropped meanwhile: check the lines again")
             )
-    if not steps:
+    if not any(isinstance(row, Operation) or row.can_be_declined for row in rows):
         raise RuleError(_nothing(balance, job))
-    return steps
+    with_shares = pricing.with_discounts(rows, balance.to_invoice)
+    return [row for row in balance.to_invoice if row in with_shares]
+
+
+def offered(db: Session, job: Job, balance: Balance, chosen: Keys) -> tuple[list[Charge], Tax]:
+    """What can be invoiced, and the tax on what is chosen of it.
+
+    A discount in per cent is priced by what is chosen.
+    """
+    keys = set(map(str, chosen))
+    rows = [row for row in balance.to_invoice if row.key in keys]
+    shares = pricing.with_discounts(rows, balance.to_invoice)
+    priced = {charge.row.key: charge for charge in pricing.charges(shares)}
+    rest = {charge.row.key: charge for charge in pricing.charges(balance.to_invoice)}
+    return (
+        [priced.get(row.key, rest[row.key]) for row in balance.to_invoice],
+        pricing.tax_of(db, job, priced.values()),
+    )
 
 
 def _nothing(balance: Balance, job: Job) -> str:
     """Reason why nothing can be invoiced."""
     if balance.to_invoice:
-        return gettext("no step chosen: choose at least one to invoice")
+        return gettext("no line chosen: choose at least one to invoice")
     if balance.not_approved:
         return gettext("the customer has not approved this work: record the approval first")
     return gettext("nothing of job {number} is left to invoice", number=job.number)
@@ -146,11 +179,12 @@ def lock(db: Session, job: Job) -> None:
 
 
 def _content(
-    db: Session, by: Actor, job: Job, steps: Sequence[Operation], *, is_preview: bool = False
+    db: Session, by: Actor, job: Job, charges: Sequence[Charge], *, is_preview: bool = False
 ) -> InvoicePaper:
     style = the_style(db)
-    tax = pricing.tax(db, job, steps)
     with spoken_for(db, job.customer):
+        tax = pricing.tax_of(db, job, charges)
+        pricing.check_discounts(tax)
         received = _received(db, job)
         return InvoicePaper(
             shop=facts.letterhead(db),
@@ -162,7 +196,7 @@ def _content(
             customer=facts.party(job),
             job=facts.job_facts(db, job),
             heads=facts.heads_in_words(job),
-            lines=tuple(pricing.line(step) for step in steps),
+            lines=tuple(pricing.lines(db, job, charges, tax)),
             tax=tax,
             due_on=by.at.astimezone(zone(get_shop(db))).date() + timedelta(days=style.payment_days),
             received=received,
@@ -170,9 +204,7 @@ def _content(
             payment_terms=style.payment_terms,
             payment_to=style.payment_to,
             tax_number=style.tax_number,
-            declined=tuple(
-                f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
-            ),
+            declined=approvals.declined_in_words(job),
             preview=is_preview,
         )
 

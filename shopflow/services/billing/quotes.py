@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -12,14 +12,15 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow import sentences
-from shopflow.documents.money import MoneyLine
 from shopflow.documents.quote import Quote as QuotePaper
 from shopflow.documents.snapshot import to_plain
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
-from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
+from shopflow.models import Job, JobLine, JobState, Quote, QuoteLine
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, pricing
+from shopflow.services.billing.approvals import Keys
+from shopflow.services.billing.pricing import Charged
 from shopflow.services.forecasting import forecasts
 from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_number
@@ -92,13 +93,13 @@ def offer(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> QuoteP
     if not job.is_open:
         raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state))
     jobs.must_not_be_practice(job)
-    approvals.priced_work(job)
+    approvals.priced_work(db, job)
     return prepare(db, by, job, values)
 
 
 def keep(db: Session, by: Actor, job: Job, content: QuotePaper, pdf: bytes) -> Quote:
     """Put what `offer` gave on record with its PDF, in the same transaction."""
-    steps, approved = approvals.priced_work(job), _approved(db, job)
+    charges, approved = approvals.priced_work(db, job), _approved(db, job)
     quote = Quote(
         number=content.number,
         revision=content.revision,
@@ -115,12 +116,12 @@ def keep(db: Session, by: Actor, job: Job, content: QuotePaper, pdf: bytes) -> Q
         approved_how="",
         lines=[
             QuoteLine(
-                operation_id=step.id,
+                **pricing.reference(charge.row),
                 position=position,
-                price=step.charge,
-                extra=_is_extra(step, approved),
+                price=charge.amount,
+                extra=_is_extra(charge.row, approved),
             )
-            for position, step in enumerate(steps, start=1)
+            for position, charge in enumerate(charges, start=1)
         ],
     )
     db.add(quote)
@@ -137,9 +138,9 @@ def approve(
     approved_by: str,
     how: str,
     *,
-    declined: Collection[int] = (),
+    declined: Keys = (),
 ) -> Quote:
-    """Record that the customer agrees to a quote, but for the steps `declined` by their keys.
+    """Record that the customer agrees to a quote, but for what is `declined` by its key.
 
     Raises ValidationError, RuleError where the quote is not the job's last, or approved already,
     and as `approvals.record`.
@@ -166,7 +167,7 @@ def approve_job(
     how: str,
     *,
     seen: str = "",
-    declined: Collection[int] = (),
+    declined: Keys = (),
 ) -> None:
     """Record the customer's approval of a job: of the quote that awaits it, where there is one.
 
@@ -198,8 +199,9 @@ def approve_job(
 
 
 def work_seen(job: Job) -> str:
-    """Steps and prices of a job without a quote, distinguished from any other state of them."""
-    return ",".join(f"{step.id}:{step.charge}" for step in pricing.charged(job))
+    """Steps, lines and prices of a job without a quote, told from any other state of them."""
+    charges = pricing.charges(pricing.charged(job))
+    return ",".join(f"{charge.row.key}:{charge.price}" for charge in charges)
 
 
 def prepare(
@@ -222,10 +224,12 @@ def prepare(
     minutes = clean.pop("show_minutes")
     before = of_job(db, job)
     last = agreed(before)
-    steps = approvals.priced_work(job)
+    charges = approvals.priced_work(db, job)
     approved = _approved(db, job)
-    extras = [step for step in steps if _is_extra(step, approved)]
+    extras = [charge for charge in charges if _is_extra(charge.row, approved)]
+    rest = [charge for charge in charges if charge not in extras]
     with spoken_for(db, job.customer):
+        tax = pricing.tax_of(db, job, charges)
         return QuotePaper(
             shop=facts.letterhead(db),
             display=facts.display(db, job.customer),
@@ -236,13 +240,11 @@ def prepare(
             customer=facts.party(job),
             job=facts.job_facts(db, job),
             heads=facts.heads_in_words(job),
-            lines=tuple(_line(step, minutes) for step in steps if step not in extras),
-            extras=tuple(_line(step, minutes) for step in extras),
-            tax=pricing.tax(db, job, steps),
+            lines=tuple(pricing.lines(db, job, rest, tax, minutes=minutes)),
+            extras=tuple(pricing.lines(db, job, extras, tax, minutes=minutes)),
+            tax=tax,
             agreed=_agreed_in_words(db, last or job) if job.approved_at else "",
-            declined=tuple(
-                f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
-            ),
+            declined=approvals.declined_in_words(job),
             draft=draft,
             forecasts=_forecasts(db, job),
             **clean,
@@ -275,13 +277,14 @@ def _approved(db: Session, job: Job) -> approvals.Prices | None:
     return approvals.approved_prices(db, job) if job.approved_at else None
 
 
-def _is_extra(step: Operation, approved: approvals.Prices | None) -> bool:
-    """True where a step is not part of the approved work, or costs more now."""
-    return approved is not None and not approvals.is_approved(step, approved)
-
-
-def _line(step: Operation, minutes: bool) -> MoneyLine:
-    return pricing.line(step, minutes=minutes)
+def _is_extra(row: Charged, approved: approvals.Prices | None) -> bool:
+    """True where a step or line is not part of the approved work, or costs more now; a discount or
+    text, where it was not on a quote approved before."""
+    if approved is None:
+        return False
+    if isinstance(row, JobLine) and not row.can_be_declined:
+        return row.key not in approved
+    return not approvals.is_approved(row, approved)
 
 
 def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:

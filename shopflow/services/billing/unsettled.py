@@ -16,6 +16,8 @@ from shopflow.models import (
     Invoice,
     InvoiceKind,
     Job,
+    JobLine,
+    LineState,
     Operation,
     OperationKind,
     Payment,
@@ -23,7 +25,7 @@ from shopflow.models import (
     WarrantyReturn,
 )
 from shopflow.services.billing import approvals
-from shopflow.services.billing.balances import INVOICED_STEPS
+from shopflow.services.billing.balances import INVOICED_LINES, INVOICED_STEPS
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,14 +33,14 @@ class Unsettled:
     """Money of a job that somebody has to see to."""
 
     to_invoice: bool
-    """True where approved work with a price is on no invoice."""
+    """True where approved work or an approved line with a price is on no invoice."""
 
     owes: bool
     """True where invoices exceed credit notes and payments."""
 
 
 def of_jobs(db: Session, jobs: Collection[int]) -> dict[int, Unsettled]:
-    """Unsettled money of these jobs by their keys, in four queries; none for no job."""
+    """Unsettled money of these jobs by their keys, in five queries; none for no job."""
     if not jobs:
         return {}
     balance: dict[int, Decimal] = defaultdict(Decimal)
@@ -61,7 +63,7 @@ def of_jobs(db: Session, jobs: Collection[int]) -> dict[int, Unsettled]:
 
 
 def _to_invoice(db: Session, jobs: Collection[int]) -> set[int]:
-    """Those jobs that have approved work with a price on no invoice."""
+    """Those jobs that have approved work or lines with a price on no invoice."""
     invoiced = INVOICED_STEPS.where(Invoice.job_id.in_(jobs))
     steps = (
         select(
@@ -81,14 +83,35 @@ def _to_invoice(db: Session, jobs: Collection[int]) -> set[int]:
         )
     )  # fmt: skip
     approved = approvals.approved_prices_of(db, jobs)
-    return {
+    return _of_lines(db, jobs, approved) | {
         job
         for job, key, price, cuts_metal, again_because in db.execute(steps)
         if approvals.covers(
-            approved.get(key),
+            approved.get(str(key)),
             price,
             price,
             cuts_metal=cuts_metal,
             is_repeat=bool(again_because),
         )
     }
+
+
+def _of_lines(db: Session, jobs: Collection[int], approved: approvals.Prices) -> set[int]:
+    """Those jobs that have approved lines with a price on no invoice."""
+    invoiced = INVOICED_LINES.where(Invoice.job_id.in_(jobs))
+    query = (
+        select(JobLine)
+        .join(JobLine.job)
+        .outerjoin(Job.return_of)
+        .where(
+            JobLine.job_id.in_(jobs),
+            JobLine.state == LineState.CHARGED,
+            JobLine.unit_price > Decimal(0),
+            JobLine.id.not_in(invoiced),
+            WarrantyReturn.borne_by.is_distinct_from(Bearer.SHOP),
+        )
+    )
+    return {
+        line.job_id for line in db.scalars(query)
+        if line.can_be_declined and (line.price or 0) <= approved.get(line.key, Decimal(-1))
+    }  # fmt: skip

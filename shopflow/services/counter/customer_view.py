@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -13,8 +14,9 @@ from shopflow.documents import FlowCertificate, SessionResult, Tested
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import Certificate, Job, JobFile, JobState, OperationState, Visit
 from shopflow.models.customer_link import HIDDEN
-from shopflow.services.billing import balances, quotes
+from shopflow.services.billing import approvals, balances, pricing, quotes
 from shopflow.services.billing.balances import Balance
+from shopflow.services.billing.pricing import Charge
 from shopflow.services.counter import inspection_reports
 from shopflow.services.paperwork import facts
 from shopflow.services.registry import attachments
@@ -72,6 +74,13 @@ class CustomerView:
     balance: Balance | None
     """Balance of the job, where the link shows it."""
 
+    charges: tuple[tuple[str, list[Charge], Decimal], ...]
+    """What is charged by head, the whole job last, each with its sum before tax; where the link
+    shows prices."""
+
+    declined: tuple[str, ...]
+    """Lines beside the steps that the customer declined."""
+
     has_inspection: bool
     """True where the inspection report is shown: once a quote was sent, whose companion it is."""
 
@@ -100,9 +109,19 @@ def of(
         photos=tuple(row for row in files if row.is_photo),
         documents=tuple(row for row in files if not row.is_photo),
         balance=balances.of_job(db, job) if shows_prices else None,
+        charges=tuple(_charges(db, job)) if shows_prices else (),
+        declined=tuple(line.title for line in job.lines if line.is_declined),
         has_inspection=inspected,
         tested=tuple(_tested(db, job)) if inspected else (),
     )
+
+
+def _charges(db: Session, job: Job) -> list[tuple[str, list[Charge], Decimal]]:
+    """What is charged by head, of what the customer approved or was offered last."""
+    told = set(approvals.approved_prices(db, job))
+    told |= {line.key for sent in quotes.of_job(db, job)[-1:] for line in sent.lines}
+    rows = [row for row in pricing.charged(job) if row.key in told]
+    return pricing.by_head(job, pricing.charges(rows))
 
 
 def certificates(job: Job, held_back: Mapping[str, str] | None = None) -> list[Certificate]:

@@ -138,15 +138,15 @@ def _inspectors(
         yield f"{name}, {first}" if first == last else f"{name}, {first} – {last}"
 
 
-def _prices(sent: Sequence[Quote]) -> dict[int, Decimal]:
-    return {line.operation_id: line.price for quote in sent for line in quote.lines}
+def _prices(sent: Sequence[Quote]) -> dict[str, Decimal]:
+    return {line.key: line.price for quote in sent for line in quote.lines}
 
 
 def _proposed(
     db: Session,
     visit: Visit,
     measured: Sequence[Measurement],
-    prices: Mapping[int, Decimal],
+    prices: Mapping[str, Decimal],
 ) -> Iterator[ProposedStep]:
     """Steps still open, and those that cut metal since or were declined."""
     for step in visit.operations:
@@ -154,7 +154,7 @@ def _proposed(
         if is_past or step.state is OperationState.SKIPPED:
             continue
         yield ProposedStep(
-            step.kind.name, _reason(step, measured), prices.get(step.id), _state(db, step)
+            step.kind.name, _reason(step, measured), prices.get(step.key), _state(db, step)
         )
 
 

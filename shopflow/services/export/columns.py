@@ -36,7 +36,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "approval_line": (
         "approval lines",
-        "approval_id operation_id position price declined",
+        "approval_id position operation_id job_line_id price declined",
     ),
     "bench": (
         "benches",
@@ -141,7 +141,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "customer": (
         "customers",
-        "id name is_firm email phone address tax_rate_percent tax_exemption notes language "
+        "id name is_firm email phone address tax_rate_percent tax_exemption exemption_certificate "
+        "exemption_valid_until notes language "
         "created_at open_data_consent open_data_consent_at open_data_consent_by_id version",
     ),
     "customer_link": (
@@ -256,13 +257,14 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "invoice_line": (
         "invoice lines",
-        "invoice_id operation_id position price",
+        "invoice_id position operation_id job_line_id price",
     ),
     "job": (
         "jobs",
         "id number earlier_number customer_id state priority booked_in_at promised_on "
         "closed_at purpose induction boost_typed boost_si rev_limit_rpm fuel "
         "intake_lift_typed intake_lift_si exhaust_lift_typed exhaust_lift_si asked_for notes "
+        "order_number "
         "approved_at approved_by approved_how cancel_reason is_practice version",
     ),
     "job_file": (
@@ -275,6 +277,11 @@ TABLES: dict[str, tuple[str, str]] = {
         "heads on jobs",
         "id job_id head_id position tag casting_state condition parts_received came_back_because "
         "untouched_because version",
+    ),
+    "job_line": (
+        "lines of jobs",
+        "id job_id job_head_id position kind state description part_number quantity unit "
+        "unit_price percent discount_of tax_class added_at version",
     ),
     "leak_test": (
         "leak tests",
@@ -320,7 +327,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "operation_kind": (
         "step types",
         "id code name cuts_metal cautions asks_for asks_where tests_by usual_minutes usual_price "
-        "active version",
+        "tax_class active version",
     ),
     "outgoing_mail": (
         "messages",
@@ -343,7 +350,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "quote_line": (
         "quote lines",
-        "quote_id operation_id position price extra",
+        "quote_id position operation_id job_line_id price extra",
     ),
     "reading": (
         "readings",
@@ -389,6 +396,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "shop",
         "id name address phone email web_address language time_zone unit_system paper_size "
         "currency altitude_typed altitude_si spring_shims tax_rate_percent "
+        "reduced_tax_rate_percent exempt_reason "
         "first_days_put_away version",
     ),
     "sign_in": (

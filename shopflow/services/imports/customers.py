@@ -33,7 +33,9 @@ COLUMNS = (
     Column("phone", ""),
     Column("address", ""),
     Column("tax rate", lazy("Percent, if it differs from the shop's rate.")),
-    Column("tax exemption", lazy("Number of the exemption certificate.")),
+    Column("tax exemption", lazy("Reason for the exemption.")),
+    Column("exemption certificate", lazy("Number of the exemption certificate.")),
+    Column("exemption valid until", lazy("Day, as 2026-12-31.")),
     Column("notes", ""),
     Column("language", lazy("Of documents and mail: en_US or en_GB; empty for the shop's "
            "language.")),
@@ -55,6 +57,8 @@ FIELDS = {
     "phone": "phone",
     "address": "address",
     "tax_exemption": "tax exemption",
+    "exemption_certificate": "exemption certificate",
+    "exemption_valid_until": "exemption valid until",
     "notes": "notes",
     "language": "language",
 }

@@ -47,6 +47,7 @@ SPECIFICATION: fields.Specification = {
     "exhaust_lift": fields.quantity("length", above=0.0),
     "asked_for": fields.words(),
     "notes": fields.words(),
+    "order_number": fields.text(),
 }
 VISIT: fields.Specification = {
     "casting_state": fields.one_of(CastingState),

@@ -100,6 +100,7 @@ def job_facts(
         exhaust_lift=job.exhaust_lift.text if job.exhaust_lift else "",
         asked_for=job.asked_for,
         approval=approval,
+        order_number=job.order_number,
     )
 
 
@@ -112,4 +113,5 @@ def stated_on_papers(db: Session, job: Job) -> tuple[object, ...]:
         job_facts(db, job),
         *(identity(visit) for visit in job.heads),
         *(text for step in steps for text in (step.kind.name, step.customer_text)),
+        *(text for line in job.lines for text in (line.description, line.part_number, line.unit)),
     )

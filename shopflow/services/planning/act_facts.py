@@ -213,7 +213,7 @@ def of_visits(
         step = next(iter(steps[key]), None)
         needs_approval = step is not None and _needs_approval(
             step,
-            approved.get(step.key),
+            approved.get(str(step.key)),
             is_approved=approved_at is not None,
             is_free=borne_by is Bearer.SHOP,
         )

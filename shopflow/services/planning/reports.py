@@ -211,17 +211,17 @@ def takings_by_day(db: Session, period: Period) -> list[Takings]:
 def tax_by_month(db: Session, period: Period) -> list[TaxOfMonth]:
     """Tax of invoices less that of credit notes in each month they were issued in, by its name."""
     query = _within(
-        select(Invoice.issued_at, Invoice.kind, Invoice.total, Invoice.tax, Invoice.snapshot),
-        Invoice.issued_at,
-        period,
+        select(Invoice.issued_at, Invoice.kind, Invoice.snapshot), Invoice.issued_at, period
     )
     rows: dict[tuple[date, str], TaxOfMonth] = {}
-    for issued_at, kind, total, tax, snapshot in db.execute(query):
-        key = period.month(issued_at), from_plain(Tax, snapshot["tax"]).name
-        row = rows.setdefault(key, TaxOfMonth(*key))
+    for issued_at, kind, snapshot in db.execute(query):
         sign = -1 if kind is InvoiceKind.CREDIT_NOTE else 1
-        row.net += sign * (total - tax)
-        row.tax += sign * tax
+        tax = from_plain(Tax, snapshot["tax"])
+        for part in tax.by_rate:
+            key = period.month(issued_at), tax.name_of(part)
+            row = rows.setdefault(key, TaxOfMonth(*key))
+            row.net += sign * part.net
+            row.tax += sign * part.tax
     return [rows[key] for key in sorted(rows)]
 
 

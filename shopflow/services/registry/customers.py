@@ -23,6 +23,8 @@ SPECIFICATION: fields.Specification = {
     "address": fields.words(),
     "tax_rate_percent": fields.decimal(),
     "tax_exemption": fields.text(),
+    "exemption_certificate": fields.text(),
+    "exemption_valid_until": fields.day(),
     "notes": fields.words(),
     "open_data_consent": fields.flag(),
     "language": lambda value: fields.among(*LANGUAGES)(value) if value else "",

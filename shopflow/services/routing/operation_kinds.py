@@ -17,6 +17,7 @@ from shopflow.models import (
     Operation,
     OperationKind,
     OperationState,
+    TaxClass,
     Visit,
 )
 from shopflow.services import audit_log, fields
@@ -115,6 +116,7 @@ def _specification(db: Session) -> fields.Specification:
         "tests_by": lambda value: fields.one_of(IntegrityKind)(value) if value else None,
         "usual_minutes": fields.count(required=True),
         "usual_price": fields.price(),
+        "tax_class": fields.one_of(TaxClass),
     }
 
 

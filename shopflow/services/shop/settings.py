@@ -84,6 +84,8 @@ SPECIFICATION: fields.Specification = {
     "spring_shims": shim_sizes.reader,
     "currency": _currency,
     "tax_rate_percent": lambda value: fields.decimal()(value) or 0,
+    "reduced_tax_rate_percent": lambda value: fields.decimal()(value) or 0,
+    "exempt_reason": fields.text(),
 }
 
 

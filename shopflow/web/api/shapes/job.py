@@ -52,6 +52,49 @@ class Operation:
 
 
 @dataclass(frozen=True)
+class JobLine:
+    """A part, outside work, freight, fee, discount or text of a job."""
+
+    id: int
+    position: int
+    kind: models.LineKind
+    state: models.LineState
+    head: str
+    """Tag of its head; empty where it is for the whole job."""
+
+    description: str
+    part_number: str
+    quantity: Decimal
+    unit: str
+    unit_price: Decimal | None
+    percent: Decimal | None
+    discount_of: models.DiscountOf
+    tax_class: models.TaxClass
+    price: Decimal | None
+    """Before tax, below zero for a discount; null where it is not priced or in per cent."""
+
+    @classmethod
+    def of(cls, row: models.JobLine) -> JobLine:
+        """A line of a job."""
+        return cls(
+            id=row.id,
+            position=row.position,
+            kind=row.kind,
+            state=row.state,
+            head=row.tag,
+            description=row.description,
+            part_number=row.part_number,
+            quantity=row.quantity,
+            unit=row.unit,
+            unit_price=row.unit_price,
+            percent=row.percent,
+            discount_of=row.discount_of,
+            tax_class=row.tax_class,
+            price=row.price,
+        )
+
+
+@dataclass(frozen=True)
 class Stay:
     """A head on a job, with its operations in order."""
 
@@ -127,9 +170,13 @@ class Job:
     boost: Quantity | None
     asked_for: str
     notes: str
+    order_number: str
+    """The customer's own number of the order."""
+
     approved_at: datetime | None
     money: Money
     heads: list[Stay]
+    lines: list[JobLine]
 
     @classmethod
     def of(cls, row: models.Job) -> Job:
@@ -149,7 +196,9 @@ class Job:
             boost=Quantity.of(row.boost),
             asked_for=row.asked_for,
             notes=row.notes,
+            order_number=row.order_number,
             approved_at=row.approved_at,
             money=Money.of(balances.of_job(db(), row)),
             heads=[Stay.of(visit) for visit in row.heads],
+            lines=[JobLine.of(line) for line in row.lines],
         )

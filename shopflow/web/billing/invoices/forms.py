@@ -11,31 +11,31 @@ from shopflow.services.billing import invoices
 from shopflow.services.billing.balances import Balance
 from shopflow.services.billing.credits import OpenLine
 from shopflow.texts import gettext, lazy
-from shopflow.web.fields import MoneyField, TicksField, WordsField
+from shopflow.web.fields import MoneyField, SignedMoneyField, TicksField, WordsField
 from shopflow.web.forms import Form
 
 
 class IssueForm(Form):
-    """Issuing an invoice for the steps chosen, once looked at."""
+    """Issuing an invoice for the steps and lines chosen, once looked at."""
 
     refusal = lazy("Not issued yet.")
 
-    steps = TicksField(lazy("Steps to invoice"))
+    steps = TicksField(lazy("Lines to invoice"))
     issue = SubmitField(lazy("Issue invoice"))
     preview = SubmitField(lazy("Preview PDF"))
     look = SubmitField(lazy("Update total"))
 
     @classmethod
     def offering(cls, balance: Balance) -> IssueForm:
-        """The form with the approved steps, those that are done ticked."""
-        form = cls(data={"steps": [str(step.id) for step in invoices.ready(balance)]})
-        form.steps.choices = {str(step.id): step.kind.name for step in balance.to_invoice}
+        """The form with what is approved, what is ready ticked."""
+        form = cls(data={"steps": [row.key for row in invoices.ready(balance)]})
+        form.steps.choices = {row.key: row.title for row in balance.to_invoice}
         return form
 
     @property
-    def chosen(self) -> list[int]:
-        """Keys of the steps that are ticked."""
-        return [int(key) for key in self.steps.data or () if key in self.steps.choices]
+    def chosen(self) -> list[str]:
+        """Keys of what is ticked."""
+        return [key for key in self.steps.data or () if key in self.steps.choices]
 
 
 class CreditForm(Form):
@@ -57,7 +57,7 @@ class CreditForm(Form):
 def credit_form(lines: Sequence[OpenLine]) -> CreditForm:
     """The form with an amount to a line, at first all that is left of it."""
     fields = {
-        line.name: MoneyField(
+        line.name: (SignedMoneyField if line.is_discount else MoneyField)(
             gettext("Credit for {what}", what=line.printed.what), default=f"{line.left:.2f}"
         )
         for line in lines

@@ -7,13 +7,14 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import issuing, papers
 from shopflow.papers.letters import wrong_letters
-from shopflow.services.billing import balances, credits, invoices, pricing
+from shopflow.services.billing import balances, credits, invoices, taxes
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.billing.invoices.forms import IssueForm, credit_form
+from shopflow.web.context import today
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.paperwork.papers.pdf import pdf
@@ -40,13 +41,15 @@ def issue(number: str) -> ResponseReturnValue:
                 )
             )
             return redirect(url_for("invoices.invoice", number=invoice_issued.number))
-    steps = [step for step in balance.to_invoice if step.id in form.chosen]
+    charges, tax = invoices.offered(db(), job, balance, form.chosen)
     return form_page(
         "invoices/new.html",
         form,
         job=job,
         balance=balance,
-        tax=pricing.tax(db(), job, steps),
+        charges=charges,
+        tax=tax,
+        outdated=taxes.outdated(job.customer, today()),
         style=the_style(db()),
         wrong=wrong_letters(facts.stated_on_papers(db(), job)),
     )

@@ -8,11 +8,11 @@ from wtforms import BooleanField, SubmitField
 
 from shopflow.services.billing import payments
 from shopflow.texts import lazy
-from shopflow.web.fields import DayField, MoneyField, TypedField
+from shopflow.web.fields import DayField, SignedMoneyField, TypedField
 from shopflow.web.forms import Form
 
 
-class SignedMoneyField(MoneyField):
+class PaidField(SignedMoneyField):
     """An amount that may be below zero, and not nothing."""
 
     reader = staticmethod(payments.SPECIFICATION["amount"])
@@ -21,7 +21,7 @@ class SignedMoneyField(MoneyField):
 class PaymentForm(Form):
     """Money that came in on a job."""
 
-    amount = SignedMoneyField(
+    amount = PaidField(
         lazy("Amount"), lazy("For example 300.00, or -300.00 for money paid back."), needed=True
     )
     method = TypedField(

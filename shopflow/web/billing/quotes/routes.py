@@ -7,13 +7,14 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import issuing, papers
 from shopflow.papers.letters import wrong_letters
-from shopflow.services.billing import pricing, quotes
+from shopflow.services.billing import pricing, quotes, taxes
 from shopflow.services.forecasting import forecasts
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.billing.quotes.forms import QuoteForm
+from shopflow.web.context import today
 from shopflow.web.db import db, rollback
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.paperwork.papers.pdf import pdf
@@ -42,15 +43,15 @@ def new(number: str) -> ResponseReturnValue:
                 )
             )
             return redirect(url_for("payments.index", number=number))
-    steps = pricing.charged(job)
-    tax = pricing.tax(db(), job, steps)
+    charges = pricing.charges(pricing.charged(job))
     wrong = wrong_letters(facts.stated_on_papers(db(), job))
     return form_page(
         "quotes/new.html",
         form,
         job=job,
-        steps=steps,
-        tax=tax,
+        charges=charges,
+        tax=pricing.tax_of(db(), job, charges),
+        outdated=taxes.outdated(job.customer, today()),
         wrong=wrong,
         forecasts=forecasts.of_visits(db(), job.heads),
     )

@@ -8,6 +8,7 @@ from wtforms import BooleanField, HiddenField
 from wtforms import Form as PlainForm
 
 from shopflow.models import CastingState, Induction, Job, JobState, Purpose, Visit
+from shopflow.services.billing import pricing
 from shopflow.services.jobs.jobs import VISIT, untouched
 from shopflow.services.jobs.received_parts import in_lines
 from shopflow.texts import gettext_noop, lazy
@@ -66,6 +67,9 @@ class JobFields(PlainForm):
     )
     promised_on = DayField(lazy("Promised for"))
     priority = ChoiceField(lazy("Priority"), PRIORITIES, default="0")
+    order_number = TypedField(
+        lazy("Customer's order number (optional)"), lazy("Printed on quotes and invoices.")
+    )
     notes = WordsField(lazy("Notes"), lazy("Only the shop sees these notes."), rows=2)
 
 
@@ -103,9 +107,8 @@ class ApproveForm(EditForm):
             way, _, detail = job.approved_how.partition(", ")
             start |= {"approved_by": job.approved_by, "approved_how": way, "detail": detail}
         form = cls(data=start)
-        steps = [step for visit in job.heads for step in visit.operations]
         # A box of an offer answered meanwhile is no fault of the field: the conflict is shown.
-        form.lines.choices = {str(step.id): step.kind.name for step in steps}
+        form.lines.choices = {row.key: row.title for row in pricing.all_rows(job)}
         form.offer = offer
         return form
 
@@ -115,14 +118,14 @@ class ApproveForm(EditForm):
         return ", ".join(filter(None, (self.approved_how.data, (self.detail.data or "").strip())))
 
     @property
-    def declined(self) -> list[int]:
-        """Keys of the steps on offer whose boxes are clear."""
-        return [line.step.id for line in self._clear]
+    def declined(self) -> list[str]:
+        """Keys of what is on offer and whose boxes are clear."""
+        return [line.key for line in self._clear]
 
     @property
     def declined_in_words(self) -> str:
-        """The names of those steps, to be added to a message."""
-        names = ", ".join(line.step.kind.name for line in self._clear)
+        """The names of those, to be added to a message."""
+        names = ", ".join(line.row.title for line in self._clear)
         return f"; declined: {names}" if names else ""
 
     @property

@@ -132,7 +132,7 @@ def job(number: str) -> ResponseReturnValue:
         waiting=approvals.waiting(db(), row),
         overnight=time_tracking.left_open(db(), running_on(row), actor().at),
         balance=(balance := balances.of_job(db(), row)),
-        extras=[step for step in balance.not_approved if step.is_open],
+        extras=[each for each in balance.not_approved if each.is_open],
         move=MoveForm.of(row),
         log=lines(row, audit_log.of_job(db(), row)),
         files=attachments.of_job(db(), row),
@@ -161,7 +161,7 @@ def approve(number: str) -> ResponseReturnValue:
     """Record who approved the work, how, and which lines the customer declined."""
     row = jobs.get(db(), number)
     quote = quotes.awaiting(db(), row)
-    offered = Offer.of(row, quote)
+    offered = Offer.of(db(), row, quote)
     form = ApproveForm.over(row, offered)
     if form.validate_on_submit():
         with faults_shown(form, row):

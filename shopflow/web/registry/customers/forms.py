@@ -5,7 +5,7 @@ from __future__ import annotations
 from wtforms import BooleanField
 
 from shopflow.texts import LANGUAGES, lazy
-from shopflow.web.fields import ChoiceField, DecimalField, TypedField, WordsField
+from shopflow.web.fields import ChoiceField, DayField, DecimalField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
 
@@ -28,7 +28,11 @@ class CustomerForm(EditForm):
         lazy("Only if it differs from the shop's rate; 0 if exempt."),
     )
     tax_exemption = TypedField(
-        lazy("Reason for exemption (optional)"), lazy("The certificate number or the reason.")
+        lazy("Reason for exemption (optional)"), lazy("For example Resale. Printed on invoices.")
+    )
+    exemption_certificate = TypedField(lazy("Certificate number (optional)"))
+    exemption_valid_until = DayField(
+        lazy("Certificate valid until (optional)"), lazy("Quotes and invoices warn once it passed.")
     )
     open_data_consent = BooleanField(
         lazy("Results may be published as open data"),

@@ -8,7 +8,7 @@ from wtforms import BooleanField, FieldList, FormField
 from wtforms import Form as PlainForm
 
 from shopflow.documents.cautions import BY_HAZARD
-from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
+from shopflow.models import IntegrityKind, MeasurementKind, OperationKind, TaxClass
 from shopflow.services.routing.operation_kinds import FIXED, is_built_in
 from shopflow.services.shop.built_in_kinds import EACH_CYLINDER, EACH_PORT, EVERY
 from shopflow.texts import lazy
@@ -70,6 +70,10 @@ class KindForm(EditForm):
     usual_price = MoneyField(
         lazy("Usual price (optional)"), lazy("Leave blank to price each job; 0.00 for no charge.")
     )
+    tax_class = ChoiceField(
+        lazy("Tax class"), TaxClass, lazy("Of this work on quotes and invoices."),
+        default=TaxClass.STANDARD.value,
+    )  # fmt: skip
 
     @classmethod
     def over(cls, kind: OperationKind | None, figures: Sequence[MeasurementKind]) -> KindForm:

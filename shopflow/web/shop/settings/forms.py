@@ -100,6 +100,13 @@ class ShopBasics(Form):
 class ShopForm(EditForm, ShopBasics):
     """Every setting."""
 
+    reduced_tax_rate_percent = DecimalField(
+        lazy("Reduced tax rate in percent"), lazy("Of lines in the reduced tax class."), default=0
+    )
+    exempt_reason = TypedField(
+        lazy("Reason for exempt lines (optional)"),
+        lazy("Printed where a line is in the exempt tax class."),
+    )
     altitude = QuantityField(
         lazy("Altitude (optional)"),
         "length",

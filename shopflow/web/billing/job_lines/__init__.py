@@ -1,0 +1,1 @@
+"""Lines of a job: parts, outside work, freight, fees, discounts and text."""
