@@ -41,7 +41,7 @@ class Approval(Base):
 
 
 class ApprovalLine(DocumentLine, Base):
-    """What was offered, at the price offered, approved or declined."""
+    """A step or line offered, at the price offered, approved or declined."""
 
     __tablename__ = "approval_line"
     __table_args__ = of_one("approval")

@@ -94,7 +94,7 @@ class Invoice(Base):
 
 
 class InvoiceLine(DocumentLine, Base):
-    """What is charged for, at the price charged; a credit note's, at what it credits."""
+    """A step or line charged for, at the price charged; a credit note's, at what it credits."""
 
     __tablename__ = "invoice_line"
     __table_args__ = of_one("invoice")

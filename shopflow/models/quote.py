@@ -79,7 +79,7 @@ class Quote(Base):
 
 
 class QuoteLine(DocumentLine, Base):
-    """What a quote offers, at the price offered."""
+    """A step or line offered, at the price offered."""
 
     __tablename__ = "quote_line"
     __table_args__ = of_one("quote")

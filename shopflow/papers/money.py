@@ -41,7 +41,7 @@ ROUNDING_BY_RATE = lazy(
 
 
 def rounding(tax: Tax) -> Flowable:
-    """How the tax was rounded."""
+    """The note on the rounding of the tax."""
     return para(ROUNDING_BY_RATE if tax.parts else ROUNDING, NOTE)
 
 
@@ -167,7 +167,7 @@ def _by_head(lines: Sequence[MoneyLine]) -> dict[str, list[MoneyLine]]:
 
 
 def _words(line: MoneyLine, display: Display, style: ParagraphStyle) -> list[Any]:
-    """What a line is for, and the small print below it."""
+    """Title of a line, and the small print below it."""
     words = [para(line.what, CELL if line.is_text else style)]
     if line.part_number:
         words.append(para(gettext("Part number {number}", number=line.part_number), SMALL))
@@ -193,7 +193,7 @@ def tax_rows(tax: Tax, display: Display) -> list[tuple[str, str]]:
 
 
 def exemptions(tax: Tax) -> list[Flowable]:
-    """Why no tax is due on what is exempt."""
+    """Reasons why no tax is due on exempt lines."""
     reasons = dict.fromkeys(part.exemption for part in tax.by_rate if part.exemption)
     return [
         para(gettext("Exempt from tax: {exemption}", exemption=reason), NOTE) for reason in reasons

@@ -42,13 +42,13 @@ def net_of(item: Item) -> Decimal:
 def allowances(items: Sequence[Item]) -> list[tuple[tuple[str, Decimal], Decimal]]:
     """BT-92 of each document allowance, an allowance on several categories being several."""
     parts = [item for item in items if item.is_part]
-    found = []
+    amounts = []
     for item in items:
         if item.allowance is not None:
             for category in dict.fromkeys(part.category for part in parts):
                 base = sum(net_of(part) for part in parts if part.category == category)
-                found.append((category, half_up(Decimal(base) * item.allowance / 100)))
-    return found
+                amounts.append((category, half_up(Decimal(base) * item.allowance / 100)))
+    return amounts
 
 
 def taxable(items: Sequence[Item]) -> dict[tuple[str, Decimal], Decimal]:

@@ -137,7 +137,7 @@ def forbidden(db: Session, job: Job, steps: Iterable[Operation]) -> dict[Operati
 
 
 def extras(db: Session, job: Job, rows: Iterable[Charged]) -> list[Charged]:
-    """What of a job approved already the customer has not approved at its price."""
+    """Charges of a job approved already that the customer has not approved at their price."""
     if job.approved_at is None:
         return []
     approved = approved_prices(db, job)
@@ -235,12 +235,12 @@ def record(
 
 
 def declined(job: Job) -> list[Charged]:
-    """What of a job the customer declined."""
+    """Steps and lines of a job that the customer declined."""
     return [row for row in pricing.all_rows(job) if row.is_declined]
 
 
 def declined_in_words(job: Job) -> tuple[str, ...]:
-    """What the customer declined, each with its head."""
+    """Names of the steps and lines declined, each with its head."""
     return tuple(f"{row.tag}: {row.title}" if row.tag else row.title for row in declined(job))
 
 
@@ -268,14 +268,14 @@ def release(
 
 
 def _lines(db: Session, job: Job, quote: Quote | None) -> list[Charge]:
-    """What is asked for, each at the price asked."""
+    """Charges asked for, each at the price asked."""
     if quote is None:
         return priced_work(db, job)
     return quoted(job, quote)
 
 
 def quoted(job: Job, quote: Quote) -> list[Charge]:
-    """What a quote asks for, each at the price asked; what was skipped or removed since is not."""
+    """Charges of a quote at the prices asked; none that was skipped or removed since."""
     rows = {row.key: row for row in pricing.all_rows(job)}
     asked = [rows[line.key] for line in quote.lines if rows[line.key].counts]
     return pricing.charges(asked, {line.key: line.price for line in quote.lines})

@@ -122,7 +122,7 @@ def of_job(db: Session, job: Job) -> Balance:
 
 
 def not_invoiced(db: Session, job: Job) -> list[Charged]:
-    """What is charged for and on no invoice that stands; a discount in per cent is on each."""
+    """Charges on no invoice that stands; a discount in per cent is on each."""
     invoiced = {
         f"line-{line}" if step is None else str(step)
         for step, line in db.execute(_INVOICED_ON_JOB, {"job_id": job.id})

@@ -207,7 +207,7 @@ def _tax(was: InvoicePaper, invoice: Invoice, credited: Mapping[OpenLine, Decima
 def _part(
     charged: TaxPart, notes: Sequence[Tax], credited: Mapping[OpenLine, Decimal]
 ) -> TaxPart | None:
-    """What a note credits in a category of the invoice's tax; none where nothing of it."""
+    """Sum and tax that a note credits in a category of the invoice; none where nothing of it."""
     of_it = [
         share
         for line, amount in credited.items()

@@ -70,7 +70,7 @@ def standing(db: Session, job: Job) -> list[Invoice]:
 
 
 def ready(balance: Balance) -> list[Charged]:
-    """What an invoice starts with: approved and on no invoice yet, the steps done, the lines where
+    """Charges an invoice starts with, approved and on none yet: the steps done, and the lines where
     nothing is left to do on their head, or on any where they are the job's."""
     rows = balance.to_invoice
     chosen = [row for row in rows if _is_ready(row)]
@@ -124,7 +124,7 @@ def preview(db: Session, by: Actor, job: Job, chosen: Keys | None = None) -> Inv
 
 
 def selected(balance: Balance, job: Job, chosen: Keys | None) -> list[Charged]:
-    """What to invoice, with the discounts in per cent that are taken of it.
+    """Charges to invoice, with the discounts in per cent that are taken of it.
 
     Raises RuleError where something is not approved, or nothing is left.
     """
@@ -149,7 +149,7 @@ def selected(balance: Balance, job: Job, chosen: Keys | None) -> list[Charged]:
 
 
 def offered(db: Session, job: Job, balance: Balance, chosen: Keys) -> tuple[list[Charge], Tax]:
-    """What can be invoiced, and the tax on what is chosen of it.
+    """Charges that can be invoiced, and the tax on those chosen.
 
     A discount in per cent is priced by what is chosen.
     """

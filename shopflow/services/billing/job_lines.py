@@ -202,7 +202,7 @@ _Worth = tuple[Decimal | None, Decimal | None, DiscountOf, int | None]
 
 
 def _worth(line: JobLine) -> _Worth:
-    """How much a discount takes off, of what."""
+    """Size of a discount, and the charges it is taken of."""
     head = line.job_head.id if line.job_head else None
     return line.percent, line.unit_price, line.discount_of, head
 

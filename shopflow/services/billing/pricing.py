@@ -18,7 +18,7 @@ from shopflow.services.billing.taxes import Share
 from shopflow.texts import gettext
 
 Charged = Operation | JobLine
-"""What is charged on a job: a step, or a line beside the steps."""
+"""A step, or a line beside the steps."""
 
 
 @dataclass(frozen=True)
@@ -224,7 +224,7 @@ def quantity_in_words(line: JobLine) -> str:
 
 
 def _of_what(line: JobLine) -> str:
-    """What a discount in per cent is taken of."""
+    """Charges that a discount in per cent is taken of, in words."""
     if line.percent is None:
         return ""
     rate = percent(line.percent)

@@ -75,7 +75,7 @@ class CustomerView:
     """Balance of the job, where the link shows it."""
 
     charges: tuple[tuple[str, list[Charge], Decimal], ...]
-    """What is charged by head, the whole job last, each with its sum before tax; where the link
+    """Charges by head, the whole job last, each with its sum before tax; where the link
     shows prices."""
 
     declined: tuple[str, ...]
@@ -117,7 +117,7 @@ def of(
 
 
 def _charges(db: Session, job: Job) -> list[tuple[str, list[Charge], Decimal]]:
-    """What is charged by head, of what the customer approved or was offered last."""
+    """Charges by head, of those the customer approved or was offered last."""
     told = set(approvals.approved_prices(db, job))
     told |= {line.key for sent in quotes.of_job(db, job)[-1:] for line in sent.lines}
     rows = [row for row in pricing.charged(job) if row.key in told]

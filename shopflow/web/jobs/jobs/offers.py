@@ -37,7 +37,7 @@ class Offer:
     """The lines asked for, and what tells them from any others."""
 
     lines: tuple[Line, ...]
-    """What the customer says yes or no to."""
+    """Lines that the customer says yes or no to."""
 
     seen: str
     refusal: str = ""
