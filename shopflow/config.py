@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import stat
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +17,13 @@ PAPERS_FOLDER = "papers"
 FILES_FOLDER = "files"
 IMPORTS_FOLDER = "imports"
 COUNTER_FOLDER = "counter"
+SHORTEST_KEY = 32
+"""Characters of a secret key, of which LEAST_VARIED differ: `openssl rand -hex 32` gives 64."""
+
+LEAST_VARIED = 10
+PRIVATE_UMASK = 0o077
+"""Of every process that works with a shop's folder: its files are for its account alone."""
+
 SET_UP_FILE = "set-up.txt"
 """Written once the shop is set up, so that a lost database is not taken for a new shop."""
 
@@ -72,11 +80,13 @@ class Settings:
     def for_folder(cls, data: Path, database_url: str | None = None) -> Settings:
         """Settings for a data folder, which is made with its secret key where it is new.
 
-        Raises ShopflowError where the folder cannot be made or written to.
+        The folder is for its owner alone, also one that was not. Raises ShopflowError where it
+        cannot be made or written to, or the secret key could be guessed.
         """
         data = data.resolve()
         try:
-            data.mkdir(parents=True, exist_ok=True)
+            if (data / SECRET_FILE).exists() or not (data.exists() and any(data.iterdir())):
+                _make_private(data)
             secret_key = _secret_key(data / SECRET_FILE)
         except OSError as error:
             raise ShopflowError(
@@ -97,13 +107,41 @@ class Settings:
 def _secret_key(path: Path) -> str:
     """The key that signs cookies: from SHOPFLOW_SECRET_KEY, or made once for this folder."""
     configured = os.environ.get("SHOPFLOW_SECRET_KEY")
-    if configured:
-        return configured
+    if configured is not None:
+        return _strong(configured, "SHOPFLOW_SECRET_KEY")
     try:
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:
-        return path.read_text(encoding="ascii").strip()
+        return _strong(path.read_text(encoding="ascii", errors="replace").strip(), str(path))
     with os.fdopen(descriptor, "w", encoding="ascii") as file:
         key = secrets.token_hex(32)
         file.write(key + "\n")
     return key
+
+
+def _strong(key: str, where: str) -> str:
+    """A key that nobody guesses. Raises ShopflowError."""
+    if len(key) >= SHORTEST_KEY and len({*key}) >= LEAST_VARIED:
+        return key
+    raise ShopflowError(
+        gettext(
+            "the secret key in {where} is empty or easy to guess, and whoever knows it can sign in "
+            "as anyone. Use {shortest} or more random characters, for example from 'openssl rand "
+            "-hex 32', or a backup's secret.key",
+            where=where,
+            shortest=SHORTEST_KEY,
+        )
+    )
+
+
+def _make_private(data: Path) -> None:
+    """Make the folder where it is new, and shut it, its records and its secrets to others."""
+    data.mkdir(mode=0o700, parents=True, exist_ok=True)
+    state = data.stat()
+    if state.st_uid != os.geteuid() or state.st_mode & stat.S_IWOTH:
+        # Somebody else's, or everybody's as /tmp.
+        return
+    data.chmod(0o700)
+    for path in (*data.glob(f"{DATABASE_FILE}*"), *data.glob("*.key"), *data.glob("*.pem")):
+        if path.is_file() and not path.is_symlink():
+            path.chmod(0o600)

@@ -11,6 +11,7 @@ from io import TextIOWrapper
 from pathlib import Path
 
 from shopflow.cli.terminal import one_line
+from shopflow.config import PRIVATE_UMASK
 from shopflow.errors import ShopflowError, ValidationError
 from shopflow.texts import LANGUAGES, SOURCE, gettext, lazy, spoken, translated
 
@@ -25,6 +26,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if isinstance(sys.stdout, TextIOWrapper):
         # A terminal that lacks a letter shows a mark in its place.
         sys.stdout.reconfigure(errors="replace")
+    before = os.umask(PRIVATE_UMASK)
     try:
         try:
             with spoken(language_of_machine()):
@@ -36,6 +38,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         # Python flushes once more at exit and would report the closed pipe there.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    finally:
+        os.umask(before)
 
 
 def _run(argv: Sequence[str]) -> int:
@@ -134,12 +138,20 @@ def _simulation(command: argparse.ArgumentParser) -> None:
 def _demo(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", type=Path, metavar="DIR", help=gettext("a new folder"))
     command.add_argument("--serve", action="store_true", help=gettext("then serve it"))
+    command.set_defaults(workers=0)
     _address(command)
 
 
 def _serve(command: argparse.ArgumentParser) -> None:
     _add_location(command)
     _address(command)
+    command.add_argument(
+        "--workers",
+        type=_whole_number(64),
+        default=0,
+        metavar="N",
+        help=gettext("processes that answer (one for each processor core)"),
+    )
 
 
 def _send(command: argparse.ArgumentParser) -> None:
@@ -359,7 +371,7 @@ def _address(command: argparse.ArgumentParser) -> None:
 
 _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "demo": ("shop", lazy("Create an invented shop in a new folder and run its jobs"), _demo),
-    "serve": ("shop", lazy("Serve the shop's pages"), _serve),
+    "serve": ("serving", lazy("Serve the shop's pages"), _serve),
     "send": ("outgoing", lazy("Send what is due in the outbox"), _send),
     "find": ("shop", lazy("Search past jobs"), _find),
     "work-order": ("papers", lazy("Write a job's work order as PDF"), _work_order),

@@ -1,32 +1,18 @@
-"""The commands that make a shop, serve it and find in it."""
+"""The commands that make a shop and find in it."""
 
 from __future__ import annotations
 
 import argparse
-import gc
 import json
-import signal
-import sys
-import threading
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC
 from pathlib import Path
-from typing import Any
-
-from sqlalchemy import Engine
 
 from shopflow import sentences, units
 from shopflow.cli.records import records
-from shopflow.config import Settings, default_data_folder
-from shopflow.database import session_factory
-from shopflow.errors import ShopflowError
-from shopflow.services.accounts import set_up_codes
 from shopflow.services.search import past_jobs
 from shopflow.services.shop.settings import get_shop, unit_system
 from shopflow.texts import gettext
-
-LAST_MESSAGE = 10.0
-"""Seconds the server waits at its end for a message that is on its way."""
 
 
 def demo(arguments: argparse.Namespace) -> int:
@@ -49,91 +35,12 @@ def demo(arguments: argparse.Namespace) -> int:
     for login, password in shop.passwords.items():
         print(f"  {login:12} {password}")
     if arguments.serve:
+        from shopflow.cli.serving import serve
+
         arguments.data, arguments.database_url = shop.data, shop.database_url
         return serve(arguments)
     print(gettext("To open it in a browser: shopflow serve --data {data}", data=shop.data))
     return 0
-
-
-def serve(arguments: argparse.Namespace) -> int:
-    """Serve the shop's pages, and send what lies in the outbox, until stopped."""
-    if sys.stdout.isatty():
-        # Before the slow imports, so that whoever waits knows what for.
-        print(gettext("Starting shopflow ..."), flush=True)
-    import waitress
-
-    from shopflow import create_app
-    from shopflow.sender import Sender
-    from shopflow.web.health import SENDER
-
-    settings = Settings.for_folder(arguments.data or default_data_folder(), arguments.database_url)
-    app = create_app(settings)
-    try:
-        server = waitress.create_server(
-            app,
-            host=arguments.host,
-            port=arguments.port,
-            threads=4,
-            ident=None,
-            **believed(settings),
-        )
-    except (OSError, ValueError) as error:
-        where = gettext("{host} port {port}", host=arguments.host, port=arguments.port)
-        raise ShopflowError(
-            gettext("cannot serve on {where}: {error}", where=where, error=error)
-        ) from None
-    # What lasts as long as the server need not be looked through for rubbish over and over.
-    gc.collect()
-    gc.freeze()
-    # What is being answered is finished before the server ends, as after Ctrl+C.
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit())
-    print(gettext("Records lie in {data}.", data=settings.data))
-    _print_set_up_code(app.extensions["shopflow.engine"])
-    print(
-        gettext(
-            "Open http://{host}:{port}/ in a browser; Ctrl+C stops.",
-            host=arguments.host,
-            port=arguments.port,
-        ),
-        flush=True,
-    )
-    stop = threading.Event()
-    sender = Sender.of(settings, app.extensions["shopflow.engine"])
-    sending = threading.Thread(target=sender.watch, args=(stop,), name="sender", daemon=True)
-    app.extensions[SENDER] = sending
-    sending.start()
-    try:
-        server.run()
-    finally:
-        # A message being handed over is given time to be done with.
-        stop.set()
-        sending.join(timeout=LAST_MESSAGE)
-    return 0
-
-
-def _print_set_up_code(engine: Engine) -> None:
-    """Print a code for the set-up page, where the shop is still to be set up."""
-    with session_factory(engine)() as db:
-        if set_up_codes.is_wanted(db):
-            code = set_up_codes.make(db, datetime.now(UTC))
-            db.commit()
-            print(gettext("Set-up code: {code}. The set-up page asks for it once.", code=code))
-
-
-def believed(settings: Settings) -> dict[str, Any]:
-    """Options for waitress on the client's address: the proxy's word where there is a proxy.
-
-    Without it every visitor behind a proxy would count as the proxy, and wait for each other's
-    failures.
-    """
-    if not settings.proxy:
-        return {"clear_untrusted_proxy_headers": True}
-    return {
-        "clear_untrusted_proxy_headers": True,
-        "trusted_proxy": settings.proxy,
-        "trusted_proxy_count": 1,
-        "trusted_proxy_headers": {"x-forwarded-for"},
-    }
 
 
 def find(arguments: argparse.Namespace) -> int:
@@ -155,7 +62,6 @@ def find(arguments: argparse.Namespace) -> int:
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": demo,
-    "serve": serve,
     "find": find,
 }
 

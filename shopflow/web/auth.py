@@ -10,6 +10,7 @@ from flask.sessions import SecureCookieSessionInterface, SessionMixin
 from flask_wtf import CSRFProtect
 
 from shopflow.models import LoginSession, User
+from shopflow.network import network_of
 from shopflow.services.accounts import login_sessions
 from shopflow.services.actor import Actor
 from shopflow.web.db import db
@@ -94,8 +95,8 @@ def leave() -> None:
 
 
 def network_address() -> str:
-    """Network address of the client."""
-    return request.remote_addr or ""
+    """Address of the client, as it is counted and recorded: of IPv6, its network of 64 bits."""
+    return network_of(request.remote_addr or "")
 
 
 def current_sign_in() -> LoginSession | None:

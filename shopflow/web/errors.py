@@ -32,8 +32,9 @@ WORDS = {
     413: (
         lazy("Upload too large"),
         lazy(
-            "Requests are limited to 8 MB, and to 256 MB with photos. Nothing was saved. Go back, "
-            "where what you typed is still filled in, and send less at a time."
+            "You can send up to 8 MB at once, 256 MB with photos, and much less before you sign "
+            "in. Nothing was saved. Sign in if you have not, or go back, where what you typed is "
+            "still filled in, and send less at a time."
         ),
     ),
 }

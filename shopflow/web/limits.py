@@ -1,22 +1,91 @@
-"""Limits on the size of a request: small, except where photos are uploaded."""
+"""Limits on the size of a request: small, larger for users signed in, largest for their photos."""
 
 from __future__ import annotations
 
-from flask import Flask, request
+from datetime import UTC, datetime
+from io import BytesIO
+
+from flask import Flask, abort, g, request, session
+from sqlalchemy.exc import SQLAlchemyError
+
+from shopflow.services.accounts import login_sessions
+from shopflow.serving.limits import Allowance
+from shopflow.web.auth import SECRET
+
+STRANGERS = 256 * 1024
+"""Bytes that anyone may send: no form that is open to strangers needs more."""
+
+DOCUMENT = 4 * 1024 * 1024
+"""A document of the shop that a stranger wants verified."""
 
 USUAL = 8 * 1024 * 1024
 PHOTOS = 256 * 1024 * 1024
-"""Bytes. What is large lies on the disk while it comes in, so that several photos may at once."""
+"""What is large lies on the disk while it comes in, so that several photos may at once."""
 
 SCAN = 32 * 1024 * 1024
 LARGER = {"attachments.add": PHOTOS, "jobs.book_in": PHOTOS, "scans.index": SCAN}
-"""Endpoints that may be sent more than is usual."""
+"""Endpoints that a user may send more to than is usual."""
+
+LARGER_OF_STRANGERS = {"verification.file": DOCUMENT}
+"""Endpoints that anyone may send more to."""
+
+SLOWEST = 600.0
+"""Seconds that a user's upload may take: 256 MB at 3.6 Mbit/s."""
+
+STRANGERS_SLOWEST = 60.0
 
 
 def init_app(app: Flask) -> None:
-    """Set the limit of each request before anything of it is read."""
+    """Refuse what is too large before anything of it is read."""
     app.config.update(MAX_CONTENT_LENGTH=USUAL, MAX_FORM_MEMORY_SIZE=USUAL)
 
     @app.before_request
     def set_limit() -> None:
-        request.max_content_length = LARGER.get(request.endpoint or "", USUAL)
+        size = request.content_length or 0
+        allowed = _most(_is_signed_in(app)) if size > STRANGERS else STRANGERS
+        request.max_content_length = allowed
+        if size > allowed:
+            # A refused request writes nothing, so that it waits for no writer either.
+            g.db = app.extensions["shopflow.reading"]()
+            abort(413)
+
+
+def allowance(app: Flask, method: str, path: str, cookie: str) -> Allowance:
+    """Allowance of a request of which the headers alone have arrived."""
+    environ = {
+        "REQUEST_METHOD": method,
+        "SCRIPT_NAME": "",
+        "PATH_INFO": path,
+        "QUERY_STRING": "",
+        "SERVER_NAME": "localhost",
+        "SERVER_PORT": "80",
+        "SERVER_PROTOCOL": "HTTP/1.1",
+        "HTTP_COOKIE": cookie,
+        "wsgi.url_scheme": "http",
+        "wsgi.input": BytesIO(),
+    }
+    with app.request_context(environ):
+        signed_in = _is_signed_in(app)
+        seconds = SLOWEST if signed_in else STRANGERS_SLOWEST
+        return Allowance(_most(signed_in), seconds, stranger=not signed_in)
+
+
+def _most(signed_in: bool) -> int:
+    """Bytes that the request at hand may bring."""
+    endpoint = request.endpoint or ""
+    if signed_in:
+        return LARGER.get(endpoint, USUAL)
+    return LARGER_OF_STRANGERS.get(endpoint, STRANGERS)
+
+
+def _is_signed_in(app: Flask) -> bool:
+    """True where the cookie belongs to an open login session. No other writer is waited for."""
+    secret = session.get(SECRET)
+    if not secret:
+        return False
+    try:
+        with app.extensions["shopflow.reading"]() as reading:
+            return login_sessions.standing(reading, secret, datetime.now(UTC)) is not None
+    except SQLAlchemyError:
+        # Signed by this server: the page itself then says that the database is away.
+        return True

@@ -11,7 +11,7 @@ from flask.logging import default_handler
 
 from shopflow.texts import gettext
 
-_PRIVATE = re.compile(r"(/c/)[^/\s'\"?]+")
+_PRIVATE = re.compile(r"(/(?:c|calendar)/)[^/\s'\"?]+")
 _CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 
 
@@ -31,11 +31,16 @@ class Plain(logging.Formatter):
         return super().formatMessage(record)
 
     def format(self, record: logging.LogRecord) -> str:
-        """All of it, without what opens a customer's page."""
+        """All of it, without what opens a customer's page or a calendar."""
         return _PRIVATE.sub(r"\1…", super().format(record))
 
 
 def init_app(app: Flask) -> None:
-    """Write the app's own log so."""
+    """Write the app's own log so, and the server's."""
     default_handler.setFormatter(Plain())
     app.logger.setLevel(logging.INFO)
+    server = logging.getLogger("waitress")
+    if default_handler not in server.handlers:
+        server.addHandler(default_handler)
+    # A queue is no fault: four people opened pages at once.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import http.client
 import itertools
-import os
 import re
 import signal
 import socket
@@ -141,9 +140,10 @@ def _until_up(port: int) -> None:
 
 
 def _memory(pid: int) -> float:
-    """Bytes that a process holds in memory."""
-    pages = int(Path(f"/proc/{pid}/statm").read_text().split()[1])
-    return float(pages * os.sysconf("SC_PAGE_SIZE"))
+    """Bytes that a process and those it started hold in memory, what they share counted once."""
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    rollups = [Path(f"/proc/{each}/smaps_rollup").read_text() for each in (str(pid), *children)]
+    return sum(1024.0 * int(re.findall(r"^Pss: +(\d+)", text, re.M)[0]) for text in rollups)
 
 
 def _p95(times: list[float]) -> float:

@@ -52,6 +52,9 @@ class Server:
     before: tuple[str, ...] = ()
     """A command that runs it, such as one that watches what it does."""
 
+    options: tuple[str, ...] = ()
+    """More options of the command."""
+
     process: subprocess.Popen[bytes] | None = None
     logs: Path = field(default_factory=lambda: Path(tempfile.mkdtemp(prefix="serve-")))
 
@@ -68,7 +71,7 @@ class Server:
     def start(self) -> None:
         """Start it and wait until it answers."""
         command = [*self.before, str(SHOPFLOW), "serve", "--data", str(self.folder)]
-        command += ["--port", str(self.port)]
+        command += ["--port", str(self.port), *self.options]
         if self.database_url:
             command += ["--database-url", self.database_url]
         with self.log.open("ab") as log:

@@ -147,7 +147,7 @@ def test_no_host_header_gets_into_a_page_a_redirect_or_a_link(
 def test_no_header_changes_where_a_request_is_taken_to_come_from(
     stranger: Client, everything: OneOfEverything, header: str
 ):
-    """Guard: `request.remote_addr` is the connection's; waitress clears the rest. Otherwise one
+    """Guard: `request.remote_addr` is the connection's; the server clears the rest. Otherwise one
     could try codes without end."""
     from shopflow.services.accounts.verification_throttle import MOST_WRONG
 
@@ -156,6 +156,20 @@ def test_no_header_changes_where_a_request_is_taken_to_come_from(
         stranger.get(f"/verify/{number}?code=0000", headers={header: f"for=10.0.0.{turn}"})
     answer = stranger.get(f"/verify/{number}?code=0000", headers={header: "10.9.9.9"})
     assert answer.status_code == 429
+
+
+def test_all_addresses_of_one_ipv6_network_count_as_one(
+    stranger: Client, everything: OneOfEverything
+):
+    """Guard: `network.network_of`. One customer has 2^64 of them (RFC 4291, 2.5.4)."""
+    from shopflow.services.accounts.verification_throttle import MOST_WRONG
+
+    path = f"/verify/{everything.places['verification number']}?code=0000"
+    for turn in range(MOST_WRONG):
+        stranger.get(path, environ_overrides={"REMOTE_ADDR": f"2001:db8:1:2::{turn:x}"})
+    for address, status in (("2001:db8:1:2:9::9", 429), ("2001:db8:1:3::9", 200)):
+        answer = stranger.get(path, environ_overrides={"REMOTE_ADDR": address})
+        assert answer.status_code == status
 
 
 @pytest.mark.parametrize(

@@ -14,8 +14,11 @@ from sqlalchemy.orm import Session
 
 from shopflow import signing
 from shopflow.config import SECRET_FILE, Settings
-from shopflow.web.logs import Plain
+from shopflow.errors import ShopflowError
+from shopflow.web.logs import Plain, init_app
+from tests.demo_shop import DemoShop
 from tests.factories import NOW
+from tests.reliability.serving import run
 from tests.security.one_of_everything import OneOfEverything
 from tests.web.client import Client
 
@@ -59,6 +62,58 @@ def test_the_shops_keys_are_for_its_account_alone(tmp_path: Path):
     for name in (SECRET_FILE, signing.KEY_FILE):
         path = tmp_path / "shop" / name
         assert stat.S_IMODE(path.stat().st_mode) == 0o600, name
+
+
+def test_all_that_a_shop_writes_is_for_its_account_alone(demo_shop: DemoShop, tmp_path: Path):
+    """Guard: `cli.main`'s umask; photos, documents, originals and backups (ASVS 13.4.6)."""
+    assert run("backup", tmp_path / "backups", "--data", demo_shop.folder).returncode == 0
+    for folder in (demo_shop.folder, tmp_path / "backups"):
+        paths = [folder, *folder.rglob("*")]
+        assert len(paths) > 1
+        assert not [path for path in paths if path.stat().st_mode & 0o077]
+
+
+def test_a_shops_folder_that_others_could_read_is_shut(tmp_path: Path):
+    """Guard: `config._make_private`; a folder of something else is left as it is."""
+    shop = tmp_path / "shop"
+    Settings.for_folder(shop)
+    (shop / "shopflow.db").touch()
+    for path in (shop, shop / "shopflow.db", shop / SECRET_FILE):
+        path.chmod(0o755)
+    Settings.for_folder(shop)
+    assert stat.S_IMODE(shop.stat().st_mode) == 0o700
+    assert {stat.S_IMODE(path.stat().st_mode) for path in shop.iterdir()} == {0o600}
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "notes.txt").touch()
+    other.chmod(0o755)
+    Settings.for_folder(other)
+    assert stat.S_IMODE(other.stat().st_mode) == 0o755
+
+
+@pytest.mark.parametrize("key", ["", "shopflow", "x" * 64, "changeme" * 8, "0123456789" * 3])
+def test_a_key_that_could_be_guessed_is_refused(
+    key: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """Guard: `config._strong`; an empty setting means a key that was forgotten, not none."""
+    monkeypatch.setenv("SHOPFLOW_SECRET_KEY", key)
+    with pytest.raises(ShopflowError, match="SHOPFLOW_SECRET_KEY is empty or easy to guess"):
+        Settings.for_folder(tmp_path)
+    monkeypatch.delenv("SHOPFLOW_SECRET_KEY")
+    (tmp_path / SECRET_FILE).write_text(key)
+    with pytest.raises(ShopflowError, match=r"secret\.key is empty or easy to guess"):
+        Settings.for_folder(tmp_path)
+
+
+def test_a_calendars_address_is_in_no_log():
+    """Guard: `logs.Plain`, for the server's own words too: its logger has the same."""
+    init_app(Flask("shopflow"))
+    (handler,) = logging.getLogger("waitress").handlers
+    record = logging.LogRecord(
+        "waitress", logging.ERROR, "", 0, "Exception while serving %s", ("/calendar/abc.ics",), None
+    )
+    assert "serving /calendar/…" in handler.format(record)
+    assert "abc" not in handler.format(record)
 
 
 def test_each_shop_has_its_own_key_and_keeps_it(tmp_path: Path):

@@ -164,7 +164,7 @@ def test_a_method_not_taken_is_refused_in_words(client):
 def test_too_much_at_once_is_refused_in_words(client):
     answer = client.post("/customers/new", data={"notes": "x" * (8 * 1024 * 1024 + 1)})
     assert answer.status_code == 413
-    assert "limited to 8 MB" in answer.text
+    assert "up to 8 MB at once" in answer.text
 
 
 def test_a_break_of_ours_is_owned_up_to_without_details(client, web_app, db, monkeypatch):
