@@ -16,7 +16,7 @@ from urllib.parse import urljoin, urlsplit
 import lxml.html
 import pytest
 from flask.testing import FlaskClient
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import RequestRedirect
 
@@ -36,6 +36,9 @@ FIRST, OF_EACH = 4, 7
 The first that links lead to are of the work on the floor; the rest are taken from the last, as of
 jobs collected long ago.
 """
+
+REFLOWED: ViewportSize = {"width": 320, "height": 256}
+"""A small phone; or a desktop of 1280 by 1024 at 400 % (WCAG 2.2, 1.4.10 Reflow)."""
 
 BESIDES = (
     "/search?q=clean",
@@ -220,7 +223,7 @@ def main_of(text: str) -> str:
 
 
 def assert_all_fit(context: BrowserContext, pages: dict[str, Answer], name: str) -> None:
-    """Nothing is wrong with any page in a window of either size."""
+    """Nothing is wrong with any page in a window of any size."""
     tab = context.new_page()
     complaints: list[str] = []
     tab.on("pageerror", lambda error: complaints.append(str(error)))
@@ -237,7 +240,7 @@ def assert_all_fit(context: BrowserContext, pages: dict[str, Answer], name: str)
 def faults_of(tab: Page, name: str) -> list[str]:
     """Faults of a page for eyes, gloves and screen readers."""
     rows = []
-    for size in (DESKTOP, TABLET):
+    for size in (REFLOWED, DESKTOP, TABLET):
         tab.set_viewport_size(size)
         if not tab.evaluate(NO_SIDEWAYS_SCROLL):
             rows.append(f"scrolls sideways at {size['width']}")
