@@ -16,4 +16,5 @@ def _beside(name: str) -> Path:
 MIGRATIONS = _beside("migrations")
 SEED_DATA = _beside("seed_data")
 GUIDE = _PACKAGE / "guide"
+DEPLOYMENT = _PACKAGE / "serving" / "deployment"
 VERSION = version("shopflow")

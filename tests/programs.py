@@ -46,6 +46,8 @@ PACKAGES = (
     Package("git", "the tests of what is under version control", ("git",)),
     Package("mount", "the tests with a disk of their own", ("mount", "umount")),
     Package("strace", "the test of a power cut", ("strace",)),
+    Package("nginx-light", "the tests behind a proxy", ("nginx",)),
+    Package("systemd", "the test of the service's unit files", ("systemd-analyze",)),
     Package("libfribidi0", "the tests of shaped letters", libraries=("libfribidi.so.0",)),
     Package("libatomic1", "the browser tests", libraries=("libatomic.so.1",)),
     Package(

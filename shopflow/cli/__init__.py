@@ -154,6 +154,36 @@ def _serve(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _deployment(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", type=Path, metavar="FOLDER", help=gettext("where they go"))
+    command.add_argument(
+        "--name", type=_text, required=True, help=gettext("the server's name, as in its address")
+    )
+    command.add_argument(
+        "--data",
+        type=Path,
+        default=Path("/srv/shopflow"),
+        metavar="DIR",
+        help=gettext("the shop's folder (/srv/shopflow)"),
+    )
+    command.add_argument(
+        "--backups",
+        type=Path,
+        default=Path("/var/backups/shopflow"),
+        metavar="DIR",
+        help=gettext("where backups are kept (/var/backups/shopflow)"),
+    )
+    command.add_argument(
+        "--user", type=_text, default="shopflow", help=gettext("account it runs as (shopflow)")
+    )
+    command.add_argument(
+        "--port",
+        type=_whole_number(65535),
+        default=8460,
+        help=gettext("port behind the proxy (8460)"),
+    )
+
+
 def _send(command: argparse.ArgumentParser) -> None:
     command.add_argument("--watch", action="store_true", help=gettext("go on until stopped"))
     _add_location(command)
@@ -372,6 +402,11 @@ def _address(command: argparse.ArgumentParser) -> None:
 _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "demo": ("shop", lazy("Create an invented shop in a new folder and run its jobs"), _demo),
     "serve": ("serving", lazy("Serve the shop's pages"), _serve),
+    "deployment": (
+        "deployment",
+        lazy("Write files for nginx and systemd that run the shop as a service"),
+        _deployment,
+    ),
     "send": ("outgoing", lazy("Send what is due in the outbox"), _send),
     "find": ("shop", lazy("Search past jobs"), _find),
     "work-order": ("papers", lazy("Write a job's work order as PDF"), _work_order),
