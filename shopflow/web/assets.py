@@ -6,11 +6,10 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, Response, abort, send_file
+from flask import Blueprint, Flask, Response, abort, request
 
-from shopflow.fonts import files
+from shopflow.web.typefaces import STYLES, woff2
 
-STYLES = ("It", "Regular", "Semibold", "Bold")
 A_YEAR = 365 * 24 * 3600
 
 ENDPOINTS = ("static", "assets.font")
@@ -35,9 +34,14 @@ def init_app(app: Flask) -> None:
             values.setdefault("v", stamps[values["filename"]])
 
 
-@blueprint.get("/fonts/<style>.ttf")
+@blueprint.get("/fonts/<style>.woff2")
 def font(style: str) -> Response:
-    """One style of the typeface, from the package that carries it."""
+    """One style of the typeface, which changes with the program alone."""
     if style not in STYLES:
         abort(404)
-    return send_file(files.path(f"SourceSansPro-{style}.ttf"), mimetype="font/ttf")
+    answer = Response(woff2(style), mimetype="font/woff2")
+    answer.cache_control.public = True
+    answer.cache_control.max_age = A_YEAR
+    answer.add_etag()
+    answer.make_conditional(request)
+    return answer

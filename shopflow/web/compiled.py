@@ -1,14 +1,10 @@
 """Compiled templates, kept beside Python's own compiled modules for the next process.
 
-Compiling all templates takes some seconds. As with Python's modules, nothing is written where
-PYTHONDONTWRITEBYTECODE forbids it or the folder is read-only.
+Compiling all templates takes some seconds.
 """
 
 from __future__ import annotations
 
-import os
-import sys
-from contextlib import suppress
 from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
@@ -16,6 +12,8 @@ from pathlib import Path
 from flask import Flask
 from jinja2 import BytecodeCache, Environment
 from jinja2.bccache import Bucket
+
+from shopflow.web.kept_files import KeptFiles
 
 FOLDER = Path(__file__).parent / "__pycache__" / "templates"
 
@@ -26,10 +24,10 @@ def init_app(app: Flask) -> None:
 
 
 class CompiledTemplates(BytecodeCache):
-    """Files of compiled templates, each headed by the SHA-256 of the rest."""
+    """Compiled templates, each a file of a folder."""
 
     def __init__(self, environment: Environment, folder: Path) -> None:
-        self.folder = folder
+        self.kept = KeptFiles(folder)
         self._settings = _settings(environment)
 
     def get_source_checksum(self, source: str) -> str:
@@ -38,28 +36,17 @@ class CompiledTemplates(BytecodeCache):
 
     def load_bytecode(self, bucket: Bucket) -> None:
         """Fill the bucket with the code of its template, if that is there and whole."""
-        with suppress(OSError):
-            content = self._file(bucket).read_bytes()
-            head, code = content[:32], content[32:]
-            if sha256(code).digest() == head:
-                bucket.bytecode_from_string(code)
+        code = self.kept.get(_name(bucket))
+        if code is not None:
+            bucket.bytecode_from_string(code)
 
     def dump_bytecode(self, bucket: Bucket) -> None:
-        """Write the code of a template, as far as the folder can be written to."""
-        if sys.dont_write_bytecode:
-            return
-        code, file = bucket.bytecode_to_string(), self._file(bucket)
-        part = file.with_suffix(f".{os.getpid()}")
-        with suppress(OSError):
-            self.folder.mkdir(parents=True, exist_ok=True)
-            try:
-                part.write_bytes(sha256(code).digest() + code)
-                part.replace(file)
-            finally:
-                part.unlink(missing_ok=True)
+        """Keep the code of a template."""
+        self.kept.put(_name(bucket), bucket.bytecode_to_string())
 
-    def _file(self, bucket: Bucket) -> Path:
-        return self.folder / f"{bucket.key}.code"
+
+def _name(bucket: Bucket) -> str:
+    return f"{bucket.key}.code"
 
 
 def _settings(environment: Environment) -> str:

@@ -91,4 +91,4 @@ def test_a_key_too_large_for_the_database(client: Client):
 def test_static_files_come_from_their_folder_alone(stranger: Client, path: str):
     """Guard: werkzeug's `safe_join` behind Flask's static route and `send_from_directory`."""
     assert stranger.get(f"/static/{path}").status_code in (404, 308)
-    assert stranger.get(f"/fonts/{path}.ttf").status_code in (404, 308)
+    assert stranger.get(f"/fonts/{path}.woff2").status_code in (404, 308)

@@ -114,8 +114,9 @@ def test_style_sheets_scripts_and_the_typeface_are_served_to_be_kept(client):
     sheet = client.get("/static/css/base.css").text
     for address in re.findall(r'url\("([^"]+)"\)', sheet):
         answer = client.get(address)
-        assert answer.mimetype == "font/ttf"
-    assert client.get("/fonts/Comic.ttf").status_code == 404
+        assert answer.mimetype == "font/woff2"
+        assert "max-age=31536000" in answer.headers["Cache-Control"]
+    assert client.get("/fonts/Comic.woff2").status_code == 404
 
 
 def test_no_style_sheet_or_script_reaches_elsewhere(web_app):

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from flask import Flask, current_app, url_for
 
-from shopflow.web.assets import STYLES
+from shopflow.web.typefaces import STYLES
 
 KEPT = (
     *("bench_mode.index", "bench_mode.ports", "bench_mode.benches", "bench_mode.test"),
