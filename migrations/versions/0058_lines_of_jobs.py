@@ -73,7 +73,10 @@ def _job_line() -> None:
         sa.Column("position", sa.Integer(), nullable=False),
         sa.Column(
             "kind",
-            _choice("linekind", "part", "outside work", "freight", "fee", "discount", "text"),
+            _choice(
+                "linekind",
+                *("part", "outside work", "freight", "fee", "discount", "text", "deposit"),
+            ),
             nullable=False,
         ),
         sa.Column("state", _choice("linestate", "charged", "declined", "removed"), nullable=False),

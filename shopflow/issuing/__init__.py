@@ -6,7 +6,12 @@ goes back. A certificate, which takes longest, can be drawn before that under th
 next. Services themselves know no renderer.
 """
 
-from shopflow.issuing.billing import give_quote, issue_credit_note, issue_invoice
+from shopflow.issuing.billing import (
+    give_quote,
+    issue_credit_note,
+    issue_deposit_invoice,
+    issue_invoice,
+)
 from shopflow.issuing.certificates import Drawn, Sign, draw_certificate, issue_certificate
 
 __all__ = [
@@ -16,5 +21,6 @@ __all__ = [
     "give_quote",
     "issue_certificate",
     "issue_credit_note",
+    "issue_deposit_invoice",
     "issue_invoice",
 ]

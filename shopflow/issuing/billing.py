@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow import papers
 from shopflow.models import Invoice, Job, Quote
 from shopflow.services.actor import Actor
-from shopflow.services.billing import credits, invoices, quotes
+from shopflow.services.billing import credits, deposit_invoices, invoices, quotes
 from shopflow.services.billing.approvals import Keys
 
 
@@ -26,6 +26,12 @@ def issue_invoice(db: Session, by: Actor, job: Job, chosen: Keys | None = None) 
     Raises as `invoices.prepare`.
     """
     unprinted = invoices.prepare(db, by, job, chosen)
+    return invoices.keep(db, by, unprinted, papers.invoice(unprinted.content))
+
+
+def issue_deposit_invoice(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Invoice:
+    """Issue an invoice of a deposit ahead of the work. Raises as `deposit_invoices.prepare`."""
+    unprinted = deposit_invoices.prepare(db, by, job, values)
     return invoices.keep(db, by, unprinted, papers.invoice(unprinted.content))
 
 

@@ -39,6 +39,8 @@ class LineKind(StrEnum):
     FEE = gettext_noop("fee")
     DISCOUNT = gettext_noop("discount")
     TEXT = gettext_noop("text")
+    DEPOSIT = gettext_noop("deposit")
+    """Invoiced ahead of the work, and taken off the invoices that follow."""
 
 
 class LineState(StrEnum):
@@ -131,8 +133,8 @@ class JobLine(Versioned, Base):
 
     @property
     def counts(self) -> bool:
-        """True where it is charged for."""
-        return self.state is LineState.CHARGED
+        """True where it is charged for; a deposit is no charge of its own."""
+        return self.state is LineState.CHARGED and self.kind is not LineKind.DEPOSIT
 
     @property
     def is_open(self) -> bool:

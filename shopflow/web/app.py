@@ -49,6 +49,7 @@ NOUNS = (
     "bench.sessions",
     "bench.test_drafts",
     "bench.withdrawals",
+    "billing.deposits",
     "billing.invoices",
     "billing.job_lines",
     "billing.payments",

@@ -133,6 +133,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "customers.customer": ALL,
     "customers.index": ALL,
     "decisions.decide": WORKSHOP,
+    "deposits.issue": OFFICE,
     "drafts.change": WORKSHOP,
     "drafts.check": WORKSHOP,
     "drafts.discard": WORKSHOP,

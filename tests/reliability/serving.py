@@ -153,9 +153,9 @@ class Browser:
         """A page."""
         return self._open(urllib.request.Request(self.address + path))
 
-    def post(self, path: str, values: Mapping[str, str]) -> Answer:
+    def post(self, path: str, values: Mapping[str, str | list[str]]) -> Answer:
         """Send a form, with the token its page would have had."""
-        body = urllib.parse.urlencode({"csrf_token": self.token, **values}).encode()
+        body = urllib.parse.urlencode({"csrf_token": self.token, **values}, doseq=True).encode()
         return self._open(urllib.request.Request(self.address + path, body))
 
     def upload(self, path: str, content: bytes, name: str = "a.pdf") -> Answer:

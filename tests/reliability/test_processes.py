@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from decimal import Decimal
 from functools import partial
 from pathlib import Path
 
@@ -23,14 +24,17 @@ from shopflow.models import (
     Customer,
     Invoice,
     InvoiceKind,
+    InvoiceLine,
     Job,
+    JobState,
     MailState,
     OutgoingMail,
+    TaxClass,
     User,
     Visit,
 )
 from shopflow.services.actor import Actor
-from shopflow.services.billing import balances
+from shopflow.services.billing import balances, deposits, pricing
 from shopflow.services.certificates import drafts
 from shopflow.web import idempotency
 from tests import factories
@@ -188,6 +192,46 @@ def test_invoices_issued_at_once_have_numbers_without_a_gap_and_no_work_is_charg
     with session_factory(engine)() as db:
         kinds = list(db.scalars(select(Invoice.kind).where(Invoice.number.in_(values))))
         assert kinds == [InvoiceKind.INVOICE] * len(open_jobs)
+
+
+def test_of_steps_parts_and_freight_invoiced_in_parts_at_once_none_is_billed_twice(
+    browsers: list[Browser], engine: Engine
+):
+    """Three processes each invoice overlapping lines of one job, and ask for its whole price as a
+    deposit: what stands of it all is the job's price once."""
+    with session_factory(engine)() as db:
+        job = db.scalars(select(Job).where(Job.state == JobState.APPROVED, Job.lines.any())).one()
+        number, key = job.number, job.id
+        before = balances.of_job(db, job)
+        keys = [row.key for row in before.to_invoice if not pricing.is_per_cent(row)]
+        rows = pricing.charges(before.to_invoice)
+        most = deposits.most(db, job, rows, TaxClass.STANDARD)
+    assert {"line" in each for each in keys} == {True, False}
+    ask = {"amount": str(most), "tax_class": "standard", "description": "Deposit"}
+    asked = at_once(
+        [partial(browser.post, f"/jobs/{number}/deposit-invoice", ask) for browser in browsers]
+    )
+    assert Counter(answer.status for answer in asked) == {302: 1, 422: 2}
+    parts = [keys[start : start + 4] for start in range(0, len(keys), 2)]
+    answers = at_once([
+        partial(browser.post, f"/jobs/{number}/invoice", {"steps": part})
+        for part in parts for browser in browsers
+    ])  # fmt: skip
+    assert {answer.status for answer in answers} <= {302, 409, 422}
+    with session_factory(engine)() as db:
+        lines = db.scalars(
+            select(InvoiceLine)
+            .join(Invoice)
+            .where(Invoice.job_id == key, InvoiceLine.price > Decimal(0))
+        ).all()
+        billed = Counter(line.key for line in lines)
+        assert set(billed.values()) == {1}
+        assert {*billed} - {*keys} == {f"line-{max(line.job_line_id or 0 for line in lines)}"}
+        after = balances.of_job(db, db.get_one(Job, key))
+    # Part invoices round their tax one by one.
+    cents = len(answers) * Decimal("0.01")
+    assert abs(after.left - before.left) <= cents
+    assert after.left <= before.left + cents
 
 
 def assert_no_gap(numbers: Sequence[str], count: int) -> None:

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session, aliased
 
 from shopflow.documents.money import Tax
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Payment
-from shopflow.services.billing import approvals, pricing
+from shopflow.services.billing import approvals, deposits, pricing
 from shopflow.services.billing.pricing import Charged
 
 _PAPERS = select(Invoice.kind, Invoice.total).where(Invoice.job_id == bindparam("job_id"))
@@ -57,7 +57,7 @@ class Balance:
     """Payments and deposits, less what was paid back."""
 
     approved: Tax
-    """Approved work and lines that are on no invoice yet."""
+    """Approved work and lines that are on no invoice yet, less the deposits they settle."""
 
     unapproved: Tax
     """Priced work and lines that the customer has not approved."""
@@ -110,12 +110,16 @@ def of_job(db: Session, job: Job) -> Balance:
         rest = [row for row in rows if row not in ready]
     else:
         ready = pricing.with_discounts(ready, shares)
+    charges = pricing.charges(ready)
+    settled = deposits.settled(db, job, charges)
+    others = pricing.charges(pricing.with_discounts(rest, shares))
+    left = deposits.settled(db, job, others, settled)
     return Balance(
         invoiced=_sum(total for kind, total in papers if kind is InvoiceKind.INVOICE),
         credited=_sum(total for kind, total in papers if kind is InvoiceKind.CREDIT_NOTE),
         received=db.scalar(_RECEIVED, {"job_id": job.id}) or Decimal(0),
-        approved=pricing.tax(db, job, ready),
-        unapproved=pricing.tax(db, job, pricing.with_discounts(rest, shares)),
+        approved=pricing.tax_of(db, job, (*charges, *settled)),
+        unapproved=pricing.tax_of(db, job, (*others, *left)),
         to_invoice=tuple(ready),
         not_approved=tuple(rest),
     )

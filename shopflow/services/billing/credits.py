@@ -17,7 +17,7 @@ from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine
 from shopflow.services import fields
 from shopflow.services.actor import Actor
-from shopflow.services.billing import invoices, pricing, taxes
+from shopflow.services.billing import deposits, invoices, pricing, taxes
 from shopflow.services.billing.invoices import Unprinted
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
@@ -84,6 +84,7 @@ def prepare(
         )
     lines = open_lines(invoice)
     amounts_by_line = _all(lines) if amounts is None else _chosen(lines, amounts)
+    _must_be_unsettled(db, invoice, amounts_by_line)
     content = _content(db, by, invoice, clean["reason"], amounts_by_line)
     rows = tuple(
         InvoiceLine(
@@ -93,6 +94,15 @@ def prepare(
         for line, amount in amounts_by_line.items()
     )  # fmt: skip
     return Unprinted(invoice.job, InvoiceKind.CREDIT_NOTE, content, rows, credits=invoice)
+
+
+def _must_be_unsettled(db: Session, invoice: Invoice, amounts: Mapping[OpenLine, Decimal]) -> None:
+    """Refuse to credit a deposit that a later invoice took off."""
+    left = {deposit.line.key: deposit.open for deposit in deposits.of_job(db, invoice.job)}
+    if any(amount > left.get(line.row.key, amount) for line, amount in amounts.items()):
+        raise RuleError(
+            gettext("a later invoice took this deposit off: issue a credit note for that one first")
+        )
 
 
 def _all(lines: Sequence[OpenLine]) -> dict[OpenLine, Decimal]:

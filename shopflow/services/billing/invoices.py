@@ -30,7 +30,7 @@ from shopflow.models import (
 )
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
-from shopflow.services.billing import approvals, balances, payments, pricing
+from shopflow.services.billing import approvals, balances, deposits, payments, pricing
 from shopflow.services.billing.approvals import Keys
 from shopflow.services.billing.balances import Balance
 from shopflow.services.billing.pricing import Charge, Charged
@@ -40,9 +40,12 @@ from shopflow.services.paperwork import facts
 from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop, zone
-from shopflow.texts import gettext
+from shopflow.texts import gettext, gettext_noop, translated
 
 PREVIEW_NUMBER = "–"
+INVOICE, DEPOSIT_INVOICE = gettext_noop("Invoice"), gettext_noop("Deposit invoice")
+"""Headings."""
+
 SERIES = {InvoiceKind.INVOICE: "INV", InvoiceKind.CREDIT_NOTE: "CN"}
 
 
@@ -105,8 +108,14 @@ def prepare(db: Session, by: Actor, job: Job, chosen: Keys | None = None) -> Unp
     """
     must_not_be_practice(job)
     lock(db, job)
-    charges = pricing.charges(selected(balances.of_job(db, job), job, chosen))
-    content = _content(db, by, job, charges)
+    return unprinted(db, by, job, _charges(db, job, chosen))
+
+
+def unprinted(
+    db: Session, by: Actor, job: Job, charges: Sequence[Charge], kind: str = INVOICE
+) -> Unprinted:
+    """An invoice of these charges with its number, under this heading."""
+    content = _content(db, by, job, charges, kind=kind)
     lines = tuple(
         InvoiceLine(**pricing.reference(charge.row), position=position, price=charge.amount)
         for position, charge in enumerate(charges, start=1)
@@ -114,13 +123,18 @@ def prepare(db: Session, by: Actor, job: Job, chosen: Keys | None = None) -> Unp
     return Unprinted(job, InvoiceKind.INVOICE, content, lines)
 
 
+def _charges(db: Session, job: Job, chosen: Keys | None) -> list[Charge]:
+    """Charges chosen, less the deposits that they settle."""
+    charges = pricing.charges(selected(balances.of_job(db, job), job, chosen))
+    return [*charges, *deposits.settled(db, job, charges)]
+
+
 def preview(db: Session, by: Actor, job: Job, chosen: Keys | None = None) -> InvoicePaper:
     """The invoice these steps and lines would give, marked as a preview; it takes no number.
 
     Raises RuleError as `issue`.
     """
-    charges = pricing.charges(selected(balances.of_job(db, job), job, chosen))
-    return _content(db, by, job, charges, is_preview=True)
+    return _content(db, by, job, _charges(db, job, chosen), is_preview=True)
 
 
 def selected(balance: Balance, job: Job, chosen: Keys | None) -> list[Charged]:
@@ -149,7 +163,7 @@ def selected(balance: Balance, job: Job, chosen: Keys | None) -> list[Charged]:
 
 
 def offered(db: Session, job: Job, balance: Balance, chosen: Keys) -> tuple[list[Charge], Tax]:
-    """Charges that can be invoiced, and the tax on those chosen.
+    """Charges that can be invoiced, with the deposits settled, and the tax on those chosen.
 
     A discount in per cent is priced by what is chosen.
     """
@@ -157,10 +171,11 @@ def offered(db: Session, job: Job, balance: Balance, chosen: Keys) -> tuple[list
     rows = [row for row in balance.to_invoice if row.key in keys]
     shares = pricing.with_discounts(rows, balance.to_invoice)
     priced = {charge.row.key: charge for charge in pricing.charges(shares)}
+    settled = deposits.settled(db, job, list(priced.values()))
     rest = {charge.row.key: charge for charge in pricing.charges(balance.to_invoice)}
     return (
-        [priced.get(row.key, rest[row.key]) for row in balance.to_invoice],
-        pricing.tax_of(db, job, priced.values()),
+        [*(priced.get(row.key, rest[row.key]) for row in balance.to_invoice), *settled],
+        pricing.tax_of(db, job, (*priced.values(), *settled)),
     )
 
 
@@ -179,7 +194,13 @@ def lock(db: Session, job: Job) -> None:
 
 
 def _content(
-    db: Session, by: Actor, job: Job, charges: Sequence[Charge], *, is_preview: bool = False
+    db: Session,
+    by: Actor,
+    job: Job,
+    charges: Sequence[Charge],
+    *,
+    kind: str = INVOICE,
+    is_preview: bool = False,
 ) -> InvoicePaper:
     style = the_style(db)
     with spoken_for(db, job.customer):
@@ -189,7 +210,7 @@ def _content(
         return InvoicePaper(
             shop=facts.letterhead(db),
             display=facts.display(db, job.customer),
-            kind=gettext("Invoice"),
+            kind=translated(kind),
             number=PREVIEW_NUMBER if is_preview else next_paper(db, by, InvoiceKind.INVOICE),
             issued_at=by.at,
             issued_by=signer(by),

@@ -94,7 +94,7 @@ def add(db: Session, by: Actor, job: Job, kind: LineKind, values: Mapping[str, A
     line = JobLine(
         job=job,
         kind=kind,
-        position=max((other.position for other in job.lines), default=0) + 1,
+        position=next_position(job),
         added_at=by.at,
         **clean,
     )
@@ -102,6 +102,11 @@ def add(db: Session, by: Actor, job: Job, kind: LineKind, values: Mapping[str, A
     db.add(line)
     audit_log.record(db, by, line, "added", job=job, note=_in_log(line))
     return line
+
+
+def next_position(job: Job) -> int:
+    """The position after a job's last line."""
+    return max((line.position for line in job.lines), default=0) + 1
 
 
 def change(db: Session, by: Actor, line: JobLine, values: Mapping[str, Any]) -> JobLine:
@@ -156,6 +161,8 @@ def _must_be_open(job: Job) -> None:
 
 def _may_change(db: Session, line: JobLine) -> None:
     _must_be_open(line.job)
+    if line.kind is LineKind.DEPOSIT:
+        raise RuleError(gettext("a deposit is invoiced: issue a credit note to take it back"))
     if not line.counts:
         raise RuleError(
             gettext("this line is {state}: add another one", state=translated(line.state))

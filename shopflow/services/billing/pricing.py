@@ -32,6 +32,9 @@ class Charge:
     shares: tuple[Share, ...]
     """The price by class of tax."""
 
+    settles: str = ""
+    """Number of the deposit invoice that it takes off; empty for a charge."""
+
     @property
     def amount(self) -> Decimal:
         """The price; nothing where it is not priced."""
@@ -208,7 +211,7 @@ def _of_line(line: JobLine, charge: Charge) -> MoneyLine:
         what=line.title,
         price=charge.amount,
         waived=_waived(line),
-        detail=_of_what(line),
+        detail=_settled(charge) or _of_what(line),
         quantity=quantity,
         unit_price=line.unit_price if quantity else None,
         part_number=line.part_number,
@@ -221,6 +224,11 @@ def quantity_in_words(line: JobLine) -> str:
     if line.is_discount or line.is_text or (line.quantity == 1 and not line.unit):
         return ""
     return f"{line.quantity:f} {line.unit}".strip()
+
+
+def _settled(charge: Charge) -> str:
+    """The deposit invoice that a line takes off."""
+    return gettext("invoice {number}", number=charge.settles) if charge.settles else ""
 
 
 def _of_what(line: JobLine) -> str:

@@ -32,6 +32,12 @@ class IssueForm(Form):
         form.steps.choices = {row.key: row.title for row in balance.to_invoice}
         return form
 
+    def take_head(self, balance: Balance, tag: str) -> bool:
+        """Tick all of a head and nothing else, where its button was pressed; False where none."""
+        if tag:
+            self.steps.data = [row.key for row in balance.to_invoice if row.tag == tag]
+        return bool(tag)
+
     @property
     def chosen(self) -> list[str]:
         """Keys of what is ticked."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, flash, redirect, render_template, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow import issuing, papers
 from shopflow.papers.letters import wrong_letters
-from shopflow.services.billing import balances, credits, invoices, taxes
+from shopflow.services.billing import balances, credits, invoices, pricing, taxes
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
@@ -28,7 +28,8 @@ def issue(number: str) -> ResponseReturnValue:
     job = jobs.get(db(), number)
     balance = balances.of_job(db(), job)
     form = IssueForm.offering(balance)
-    if form.validate_on_submit() and not form.look.data:
+    is_looked_at = form.look.data or form.take_head(balance, request.form.get("only", ""))
+    if form.validate_on_submit() and not is_looked_at:
         with faults_shown(form):
             if form.preview.data:
                 content = invoices.preview(db(), actor(), job, form.chosen)
@@ -48,6 +49,7 @@ def issue(number: str) -> ResponseReturnValue:
         job=job,
         balance=balance,
         charges=charges,
+        groups=pricing.by_head(job, charges),
         tax=tax,
         outdated=taxes.outdated(job.customer, today()),
         style=the_style(db()),

@@ -48,6 +48,14 @@ def kinds_offered() -> dict[LineKind, str]:
     return {kind: str(words) for kind, words in kinds.items()}
 
 
+def class_choices(shop: Shop) -> dict[str, str]:
+    """Tax classes, each with the shop's rate."""
+    return {
+        tax_class.value: f"{translated(tax_class).capitalize()} ({percent(rate)})"
+        for tax_class, rate in taxes.rates(shop).items()
+    }
+
+
 class LineForm(EditForm):
     """A line of a job."""
 
@@ -75,10 +83,7 @@ class LineForm(EditForm):
             "": gettext("Whole job"),
             **{visit.tag: f"{visit.tag}, {visit.head.engine_type.title}" for visit in job.heads},
         }
-        form.tax_class.choices = {
-            tax_class.value: f"{translated(tax_class).capitalize()} ({percent(rate)})"
-            for tax_class, rate in taxes.rates(shop).items()
-        }
+        form.tax_class.choices = class_choices(shop)
         form.description.description = EXAMPLES[kind]
         if kind is LineKind.DISCOUNT:
             form.unit_price.label.text = gettext("Amount off")

@@ -1,0 +1,1 @@
+"""Deposits invoiced ahead of the work."""
