@@ -27,7 +27,7 @@ class Invoice:
     shop: Letterhead
     display: Display
     kind: str
-    """ "Invoice" or "Credit note"."""
+    """ "Invoice", "Deposit invoice" or "Credit note"."""
 
     number: str
     issued_at: datetime
@@ -49,6 +49,9 @@ class Invoice:
     reason: str = ""
     stands: Decimal | None = field(default=None, metadata=snapshot.LATER)
     """Balance of the invoice after a credit note in part."""
+
+    is_deposit: bool = field(default=False, metadata=snapshot.LATER)
+    """True where it asks for a deposit ahead of the work."""
 
     declined: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
     """Work offered that the customer declined."""

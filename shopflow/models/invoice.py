@@ -88,6 +88,11 @@ class Invoice(Base):
         return self.total - self.credited
 
     @property
+    def is_deposit(self) -> bool:
+        """True where it asks for a deposit ahead of the work, as its data say."""
+        return bool(self.snapshot.get("is_deposit"))
+
+    @property
     def is_taken_back(self) -> bool:
         """True where credit notes cover the whole invoice."""
         return bool(self.credit_notes) and not self.balance

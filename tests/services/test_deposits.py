@@ -74,7 +74,7 @@ def test_the_final_invoice_takes_the_deposit_off(db: Session, machinist: Actor, 
     assert [(row.invoice.number, row.open) for row in owed.invoices] == [
         (final.number, Decimal("74.18"))
     ]
-    with refused("took this deposit off"):
+    with refused("settled this deposit"):
         credits.prepare(db, machinist, deposit, "called off")
     issuing.issue_credit_note(db, machinist, final, "called off")
     assert [row.open for row in deposits.of_job(db, job)] == [Decimal(100)]

@@ -101,7 +101,7 @@ def _must_be_unsettled(db: Session, invoice: Invoice, amounts: Mapping[OpenLine,
     left = {deposit.line.key: deposit.open for deposit in deposits.of_job(db, invoice.job)}
     if any(amount > left.get(line.row.key, amount) for line, amount in amounts.items()):
         raise RuleError(
-            gettext("a later invoice took this deposit off: issue a credit note for that one first")
+            gettext("a later invoice settled this deposit: issue a credit note for that one first")
         )
 
 

@@ -211,6 +211,7 @@ def _content(
             shop=facts.letterhead(db),
             display=facts.display(db, job.customer),
             kind=translated(kind),
+            is_deposit=kind == DEPOSIT_INVOICE,
             number=PREVIEW_NUMBER if is_preview else next_paper(db, by, InvoiceKind.INVOICE),
             issued_at=by.at,
             issued_by=signer(by),

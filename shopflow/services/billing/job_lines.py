@@ -162,7 +162,7 @@ def _must_be_open(job: Job) -> None:
 def _may_change(db: Session, line: JobLine) -> None:
     _must_be_open(line.job)
     if line.kind is LineKind.DEPOSIT:
-        raise RuleError(gettext("a deposit is invoiced: issue a credit note to take it back"))
+        raise RuleError(gettext("a deposit is on an invoice: issue a credit note for it"))
     if not line.counts:
         raise RuleError(
             gettext("this line is {state}: add another one", state=translated(line.state))
