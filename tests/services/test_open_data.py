@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import shutil
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
@@ -30,6 +31,7 @@ from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US, PERCENT
 from tests.demo_shop import DemoShop
 from tests.factories import BY
+from tests.once import SharedFolder
 from tests.services.expecting import refused
 
 STATED = INTAKE_US.replace(
@@ -56,8 +58,10 @@ def visit(db: Session):
 
 
 @pytest.fixture
-def other_shop(tmp_path: Path) -> Iterator[Session]:
-    factories.a_new_shop(tmp_path / "other.db")
+def other_shop(shared_folder: SharedFolder, tmp_path: Path) -> Iterator[Session]:
+    shutil.copyfile(
+        shared_folder.once("empty-shop.db", factories.a_new_shop), tmp_path / "other.db"
+    )
     engine = open_engine(f"sqlite:///{tmp_path / 'other.db'}")
     with session_factory(engine)() as db:
         yield db
