@@ -22,6 +22,8 @@ from tests.benchmarks.pages import latest_tested, measured_whole
 from tests.benchmarks.served import Served
 from tests.postgres import Server
 
+pytestmark = pytest.mark.slow
+
 SMALL, LARGE = Size(40, 4), Size(400, 4)
 
 

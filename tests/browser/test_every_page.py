@@ -30,6 +30,8 @@ from tests.browser.fitness import NO_SIDEWAYS_SCROLL, SMALL_TARGETS, violations
 from tests.demo_shop import DemoShop
 from tests.security.one_of_everything import takes
 
+pytestmark = pytest.mark.slow
+
 FIRST, OF_EACH = 4, 7
 """Addresses of one endpoint that are followed; the largest page of them is looked at.
 

@@ -19,6 +19,8 @@ from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET
 from tests.reliability.serving import Server, serving
 
+pytestmark = pytest.mark.slow
+
 OWNER = ("nila", "porting by lamplight")
 MACHINIST = ("wim", "seats before bowls always")
 CUSTOMER = "Marrow Creek Racing"

@@ -17,6 +17,8 @@ from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET, Served
 from tests.browser.fitness import assert_fit
 
+pytestmark = pytest.mark.slow
+
 LIFTS = ("0.100", "0.200", "0.300", "0.400")
 BEFORE = ("58.0", "104.0", "131.0", "142.0")
 AFTER = ("63.5", "111.0", "139.5", "151.0")

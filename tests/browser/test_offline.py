@@ -33,6 +33,8 @@ from tests.browser.fitness import assert_fit
 from tests.browser.test_bench import free_port, start_server
 from tests.browser.test_bench_mode import READINGS, TEN_LIFTS
 
+pytestmark = pytest.mark.slow
+
 CONTROLLED = """() => new Promise((resolve) => {
   const look = () => (navigator.serviceWorker.controller ? resolve() : setTimeout(look, 50));
   look();

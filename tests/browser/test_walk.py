@@ -19,6 +19,8 @@ from tests.browser.actions import follow, press
 from tests.browser.conftest import DESKTOP, TABLET, Served
 from tests.browser.fitness import violations
 
+pytestmark = pytest.mark.slow
+
 DATA = Path(__file__).parents[1] / "data"
 AS_RECEIVED = (26.0, 54.5, 78.0, 98.0, 112.0, 121.0)
 SEAT_CUT = (28.5, 58.0, 81.5, 100.0, 113.0, 121.5)

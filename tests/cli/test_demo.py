@@ -20,6 +20,8 @@ from tests.cli.conftest import Run
 from tests.demo_shop import DemoShop
 from tests.factories import NOW
 
+pytestmark = pytest.mark.slow
+
 
 def everything_under(folder: Path) -> dict[str, bytes]:
     """Every file of a folder."""

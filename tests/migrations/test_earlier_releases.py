@@ -24,6 +24,8 @@ from tests.migrations.test_migrations import (
 )
 from tests.postgres import Server
 
+pytestmark = pytest.mark.slow
+
 Nothing = Callable[[], AbstractContextManager[Engine]]
 
 

@@ -435,6 +435,7 @@ def constraints(engine: Engine) -> dict[str, Any]:
     }
 
 
+@pytest.mark.slow
 def test_the_invented_shop_goes_down_and_up_again_revision_by_revision(full: Engine):
     """Each revision by itself; all that follow one are in `test_earlier_releases` and below."""
     fill_up(full)
@@ -553,6 +554,7 @@ PLACES = {
 """Places as they were written before distances were kept, and what becomes of each."""
 
 
+@pytest.mark.slow
 def test_the_filled_shop_goes_down_to_the_second_revision_and_all_the_way_up(full: Engine):
     """Later tables come up empty; places on a port become distances, and go back (0003)."""
     fill_up(full)

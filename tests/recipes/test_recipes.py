@@ -12,6 +12,8 @@ import pytest
 
 from tests.recipes.conftest import ROOT, Tree
 
+pytestmark = pytest.mark.slow
+
 BIN = Path(sys.executable).parent
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 MODEL = "shopflow/models/customer.py"

@@ -23,6 +23,8 @@ from tests.reliability.conftest import ShopCopy, copied
 from tests.reliability.saving import READING, Crowd
 from tests.reliability.serving import run, serving, wait_until
 
+pytestmark = pytest.mark.slow
+
 PHOTO = b"not a picture, but the bytes of one"
 
 

@@ -19,6 +19,8 @@ from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import Server, booking, run, serving, typed_in, wait_until
 from tests.smtp import mail_server
 
+pytestmark = pytest.mark.slow
+
 BACK = -timedelta(hours=30).total_seconds()
 """More than a sign-in lasts: a browser that knows better must not drop its cookie at once.
 

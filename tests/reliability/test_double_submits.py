@@ -5,6 +5,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
 
+import pytest
 from sqlalchemy import func, select
 
 from shopflow.database import session_factory
@@ -12,6 +13,8 @@ from shopflow.models import Customer, OutgoingMail, Payment, Quote
 from tests import factories
 from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import Answer, serving, typed_in, until_taken
+
+pytestmark = pytest.mark.slow
 
 TIMES = 6
 

@@ -13,6 +13,8 @@ from tests.reliability.conftest import ShopCopy
 from tests.reliability.saving import Crowd, assert_nothing_is_lost
 from tests.reliability.serving import run, serving
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize(
     ("saves", "kills"), [(40, 1), pytest.param(1000, 20, marks=pytest.mark.long)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from sqlalchemy import select
 
 from shopflow.database import session_factory
@@ -11,6 +12,8 @@ from tests import factories
 from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import serving, wait_until
 from tests.smtp import mail_server
+
+pytestmark = pytest.mark.slow
 
 
 def spoil_one_and_queue_another(shop_copy: ShopCopy, port: int) -> int:

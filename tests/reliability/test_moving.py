@@ -20,6 +20,8 @@ from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import SHOPFLOW, run, serving, wait_until
 from tests.reliability.test_backups import every_row, rows_in
 
+pytestmark = pytest.mark.slow
+
 
 def test_every_row_arrives_and_the_shop_goes_on_there(in_sqlite: ShopCopy, empty_postgres: str):
     before = rows_in(in_sqlite.folder)

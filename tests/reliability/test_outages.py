@@ -40,6 +40,8 @@ from tests.reliability.serving import (
     wait_until,
 )
 
+pytestmark = pytest.mark.slow
+
 A_TEXT = b"A note to keep with the job.\n" * 40
 BUSY = "Server busy: not saved"
 TYPED = 'Iron & Sons <"quoted">\nsecond line'

@@ -22,6 +22,8 @@ from tests.reliability.disk import STRACE, Disk, forgetful, image, moments
 from tests.reliability.saving import Crowd
 from tests.reliability.serving import serving
 
+pytestmark = pytest.mark.slow
+
 FILES = (DATABASE_FILE, f"{DATABASE_FILE}-wal")
 _MADE = re.compile(rb"Location: [^\r\n]*/customers/(\d+)\r\n")
 

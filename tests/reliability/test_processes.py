@@ -53,6 +53,8 @@ from tests.reliability.serving import (
 )
 from tests.smtp import mail_server
 
+pytestmark = pytest.mark.slow
+
 PROCESSES = 3
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import pytest
 from sqlalchemy import select
 
 from shopflow.config import Settings
@@ -29,6 +30,8 @@ from tests.reliability.serving import (
 )
 from tests.reliability.test_processes import numbers, queue_messages
 from tests.smtp import mail_server
+
+pytestmark = pytest.mark.slow
 
 WORKERS = 3
 

@@ -17,6 +17,8 @@ from tests.optional import present
 from tests.security.one_of_everything import OneOfEverything, parts, rules, takes
 from tests.web.client import Client
 
+pytestmark = pytest.mark.slow
+
 KEYS = ("0", "-1", "00", "2147483647", "2147483648", "9223372036854775808", "9" * 400, "x", "1.5",
         "1e3", "0x1", "%00", "1%00", "٣", "%20", "1;2", "1,2", "..", "None", "+1")  # fmt: skip
 WORDS = ("none", "0", "-1", "..", "...", "%2e%2e", "%2e%2e%2f%2e%2e%2fetc%2fpasswd", "%00", "x%00",

@@ -21,6 +21,8 @@ from tests.security.test_script import spoil_with
 from tests.security.test_search import later_long
 from tests.web.client import Client
 
+pytestmark = pytest.mark.slow
+
 FORMULAS = ['=HYPERLINK("http://x.example","y")', "+1+cmd|' /C calc'!A0", "@SUM(1)", "-2+3", "\t=1"]
 
 

@@ -15,6 +15,8 @@ from tests.security.one_of_everything import OneOfEverything, rules, takes
 from tests.security.test_rights import everything_in
 from tests.web.client import Client
 
+pytestmark = pytest.mark.slow
+
 GOOD = {"login": "owner", "password": PASSWORD}
 
 

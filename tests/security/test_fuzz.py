@@ -36,6 +36,8 @@ from tests.security.fuzzing import anything, run, session_files, spoil
 from tests.security.one_of_everything import OneOfEverything, rules, takes
 from tests.web.client import Client
 
+pytestmark = pytest.mark.slow
+
 
 def shares(long: int) -> list[ParameterSet]:
     """A test's cases once over, with the suite, and so often over, in the long run."""

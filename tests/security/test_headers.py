@@ -27,6 +27,8 @@ from tests.security.one_of_everything import WEB, OneOfEverything, rules, takes
 from tests.security.test_search import later_long
 from tests.web.client import Client, client_of
 
+pytestmark = pytest.mark.slow
+
 
 def every_answer(
     app: Flask, client: Client, everything: OneOfEverything

@@ -34,6 +34,8 @@ from tests.security.one_of_everything import (
 from tests.smtp import mail_server
 from tests.web.client import Client, Page
 
+pytestmark = pytest.mark.slow
+
 SCRIPT = "\"'><script>hurt()</script><img src=x onerror=hurt()>"
 MARKUP = '<a href="javascript:hurt()">x</a></p><b>&amp;{{7*7}}'
 

@@ -22,6 +22,8 @@ from shopflow.services.search.question import ask
 from tests.demo_shop import DemoShop
 from tests.migrations.test_migrations import copy_rows
 
+pytestmark = pytest.mark.slow
+
 NOTES = (
     "Señor Öztürk wants it quiet",
     "100% of it, or 50_50",

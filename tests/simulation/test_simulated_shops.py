@@ -27,6 +27,8 @@ from tests.simulation.cases import (
 )
 from tests.simulation.shop import drawn, session_file
 
+pytestmark = pytest.mark.slow
+
 PAIRS = 100
 POINT_PAIRS = 300
 LONG_PAIRS = 2000

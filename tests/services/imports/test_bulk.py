@@ -22,6 +22,8 @@ from shopflow.services.imports.writing import Writer
 from tests import factories
 from tests.services.imports.files import AIR, LIFTS, Row, csv_of
 
+pytestmark = pytest.mark.slow
+
 Dump = dict[str, list[dict[str, Any]]]
 
 

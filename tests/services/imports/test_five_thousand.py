@@ -18,6 +18,8 @@ from shopflow.services.imports.reading import Writing
 from tests import factories
 from tests.services.imports.files import AIR, csv_of, past_jobs
 
+pytestmark = pytest.mark.slow
+
 COUNT = 5000
 PLANTED = [
     ("job", ""),
