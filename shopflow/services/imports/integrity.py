@@ -11,6 +11,7 @@ from shopflow.models import IntegrityKind, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.imports import visits
+from shopflow.services.imports.file_heads import FileHead
 from shopflow.services.imports.measured import PLACE_COLUMNS, typed_values
 from shopflow.services.imports.planning import (
     Action,
@@ -21,7 +22,7 @@ from shopflow.services.imports.planning import (
     sorted_faults,
 )
 from shopflow.services.imports.reading import Column, Record, Sheet
-from shopflow.services.imports.visits import FileHead, Visits
+from shopflow.services.imports.visits import Visits
 from shopflow.services.measuring import integrity_tests
 from shopflow.texts import gettext, lazy, translated
 

@@ -13,9 +13,10 @@ from shopflow.models import MeasurementKind, Visit, When
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.imports import visits
+from shopflow.services.imports.file_heads import FileHead
 from shopflow.services.imports.planning import Action, Plan, already_there, faults_at, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
-from shopflow.services.imports.visits import FileHead, Visits
+from shopflow.services.imports.visits import Visits
 from shopflow.services.measuring import measurements
 from shopflow.texts import gettext, lazy
 from shopflow.units import Quantity

@@ -12,6 +12,7 @@ from shopflow.models.places import SIDES
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.imports import visits
+from shopflow.services.imports.file_heads import FileEngine, Owner
 from shopflow.services.imports.planning import (
     Action,
     Plan,
@@ -24,7 +25,7 @@ from shopflow.services.imports.planning import (
 )
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.springs import JOB, SIDE, YES
-from shopflow.services.imports.visits import FileEngine, Owner, Visits, refuse_difference
+from shopflow.services.imports.visits import Visits, refuse_difference
 from shopflow.services.measuring import placing, seat_entry, seat_profiles
 from shopflow.services.shop.settings import get_shop
 from shopflow.texts import gettext, lazy, translated

@@ -12,6 +12,7 @@ from shopflow.models.places import SIDES
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.imports import visits
+from shopflow.services.imports.file_heads import Owner
 from shopflow.services.imports.planning import (
     Action,
     Plan,
@@ -22,7 +23,7 @@ from shopflow.services.imports.planning import (
     with_the_rest,
 )
 from shopflow.services.imports.reading import Column, Record, Sheet
-from shopflow.services.imports.visits import Owner, Visits, refuse_difference
+from shopflow.services.imports.visits import Visits, refuse_difference
 from shopflow.services.springs import records
 from shopflow.texts import gettext, lazy, translated
 

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.errors import NotFoundError
-from shopflow.models import EngineType, Head, HeadPlan, Job, Visit
+from shopflow.models import Head, Job, Visit
 from shopflow.services import fields
 from shopflow.services.actor import Actor
-from shopflow.services.counter import booking
-from shopflow.services.imports import flows
+from shopflow.services.imports import flows, past_visits
+from shopflow.services.imports.file_heads import FileEngine, FileHead, FileJob, Owner
 from shopflow.services.imports.heads import (
     CASTING_COLUMNS,
-    HeadKey,
     casting_given,
     head_key,
     on_file,
@@ -27,9 +24,8 @@ from shopflow.services.imports.parties import ENGINE_COLUMNS, Parties, Party
 from shopflow.services.imports.pastjobs import key_of_record
 from shopflow.services.imports.planning import checked
 from shopflow.services.imports.reading import DATE_ORDERS, Column, Record, Sheet
-from shopflow.services.jobs import jobs
 from shopflow.services.matching.fuzzy import plain
-from shopflow.services.registry import head_layouts, heads
+from shopflow.services.registry import heads
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext, lazy
 
@@ -72,139 +68,6 @@ _NAMED: fields.Specification = {
 }
 
 
-@dataclass(frozen=True)
-class HeadShape:
-    """Shape of a head, on record or to be: all that its places are told from."""
-
-    engine_type: EngineType
-    cylinders: str = ""
-
-    @property
-    def plan(self) -> HeadPlan | None:
-        """Its places; none while the layout of its engine type is not recorded."""
-        return self.engine_type.plan(self.cylinders)
-
-
-@dataclass(eq=False)
-class FileJob:
-    """A job that rows name: on record, or a past one that the file makes."""
-
-    number: str
-    first_row: int
-    row: Job | None
-    customer: Party | None
-    by_position: dict[int, FileHead] = field(default_factory=dict)
-    by_casting: dict[HeadKey, FileHead] = field(default_factory=dict)
-
-    @property
-    def heads(self) -> list[FileHead]:
-        """The heads that the file names, each once, in their order on the job."""
-        heads_here = [*self.by_position.values(), *self.by_casting.values()]
-        return sorted(dict.fromkeys(heads_here), key=lambda head: head.position or 0)
-
-
-@dataclass(eq=False)
-class FileHead:
-    """A head on a job that rows are of, and the days of its rows."""
-
-    job: FileJob
-    position: int | None
-    engine: Party
-    casting: dict[str, Any]
-    row: Visit | None = None
-    days: list[datetime] = field(default_factory=list)
-    is_told: bool = False
-    """True where a row has announced that it will be made."""
-
-    @property
-    def on_record(self) -> Visit | None:
-        """Its visit, where that is on record."""
-        return self.row
-
-    @property
-    def record(self) -> Visit:
-        """Its visit, once all is made."""
-        if self.row is None:
-            raise NotFoundError(gettext("{head} is not on record yet", head=self.title))
-        return self.row
-
-    @property
-    def shape(self) -> HeadShape:
-        """Its places, before it is on record."""
-        if self.row is not None:
-            return HeadShape(self.row.head.engine_type, self.row.head.cylinders)
-        return HeadShape(engine_to_be(self.engine))
-
-    @property
-    def title(self) -> str:
-        """The head in words, as "head 1 of job 1842"."""
-        if self.row is not None:
-            return gettext("head {tag}", tag=self.row.tag)
-        return gettext("head {head} of job {job}", head=self.position or 1, job=self.job.number)
-
-    def making(self, words: str, at: datetime | None = None) -> str:
-        """Effect of a row of it, after what the first such row makes; notes the row's day."""
-        is_first = self.row is None and not self.is_told
-        self.is_told = True
-        self.days += [at] if at is not None else []
-        if not is_first:
-            return words
-        if self.job.row is None and self.job.customer is not None:
-            return gettext(
-                "makes {head}, {engine}, of {customer}; {words}",
-                head=self.title,
-                engine=self.engine.announced(),
-                customer=self.job.customer.announced(),
-                words=words,
-            )
-        return gettext(
-            "makes {head}, {engine}; {words}",
-            head=self.title,
-            engine=self.engine.announced(),
-            words=words,
-        )
-
-
-@dataclass(eq=False)
-class FileEngine:
-    """An engine type whose usual springs or seats rows are of."""
-
-    engine: Party
-    is_told: bool = False
-
-    @property
-    def shape(self) -> HeadShape:
-        """Places of its heads."""
-        return HeadShape(engine_to_be(self.engine))
-
-    @property
-    def on_record(self) -> EngineType | None:
-        """The engine type, where it is on record."""
-        row: EngineType | None = self.engine.row
-        return row
-
-    @property
-    def record(self) -> EngineType:
-        """The engine type, once all is made."""
-        row: EngineType = self.engine.row
-        return row
-
-    @property
-    def title(self) -> str:
-        """Its name."""
-        return self.engine.name
-
-    def making(self, words: str, at: datetime | None = None) -> str:
-        """Effect of a row of it, after what the first such row makes."""
-        is_first = self.engine.is_new and not self.engine.is_told
-        if not is_first:
-            return words
-        return gettext("makes {engine}; {words}", engine=self.engine.announced(), words=words)
-
-
-Owner = FileHead | FileEngine
-
-
 def refuse_difference(
     sheet: Sheet,
     record: Record,
@@ -218,22 +81,6 @@ def refuse_difference(
         if values.get(name) != stated.get(name):
             words = gettext("differs from row {row}, which it belongs to", row=row.row)
             sheet.fault(record.row, columns[name], words)
-
-
-def engine_to_be(engine: Party) -> EngineType:
-    """An engine type on record, or as it will be recorded."""
-    if not engine.is_new:
-        row: EngineType = engine.row
-        return row
-    cylinders = int(engine.get("cylinders"))
-    valves = int(engine.get("valves_per_cylinder") or 2)
-    return EngineType(
-        builder=engine.get("builder"),
-        family=engine.get("family"),
-        cylinders=cylinders,
-        valves_per_cylinder=valves,
-        **head_layouts.certain(cylinders, valves),
-    )
 
 
 def day_of(sheet: Sheet, record: Record) -> datetime | None:
@@ -300,10 +147,10 @@ class Visits:
     def make(self, db: Session, by: Actor) -> None:
         """Record customers, engine types, jobs and heads that are not on record yet."""
         wanted = [job for job in self.jobs.values() if any(head.row is None for head in job.heads)]
-        self.parties.make(db, by, [*_parties(wanted), *self.engines])
+        self.parties.make(db, by, [*past_visits.parties(wanted), *self.engines])
         # Jobs have their numbers in the order of their days.
-        for job in sorted(wanted, key=lambda job: sorted(_days(job))[:1]):
-            _make(db, by, self, job)
+        for job in sorted(wanted, key=lambda job: sorted(past_visits.days(job))[:1]):
+            past_visits.make(db, by, job, self.castings, self.at)
         db.flush()
 
     def _job(self, record: Record, number: str) -> FileJob | None:
@@ -407,69 +254,6 @@ def _alike(record: Record, visits: Iterable[Visit]) -> Visit | None:
         if head_key(Party("", visit.head.engine_type), typed) == key_of_record(visit.head)
     ]
     return alike[0] if len(alike) == 1 else None
-
-
-def _parties(wanted: Iterable[FileJob]) -> Iterable[Party]:
-    for job in wanted:
-        if job.row is None and job.customer is not None:
-            yield job.customer
-        yield from (head.engine for head in job.heads if head.row is None)
-
-
-def _days(job: FileJob) -> list[datetime]:
-    return [day for head in job.heads for day in head.days]
-
-
-def _make(db: Session, by: Actor, visits: Visits, job: FileJob) -> None:
-    """Book a past job's heads in at the day of its first row, and close it."""
-    days = [visits.at(day) for day in _days(job)]
-    then = Actor(by.person, min(days, default=by.at))
-    used: set[Head] = set()
-    for head in job.heads:
-        if head.row is None:
-            head.row = _taken_in(db, then, visits.castings, head, used)
-            used.add(head.row.head)
-    if job.row is not None and job.row.is_open and job.row.earlier_number == job.number:
-        jobs.close_past(db, Actor(by.person, max(days, default=by.at)), job.row)
-
-
-def _taken_in(
-    db: Session,
-    then: Actor,
-    castings: dict[HeadKey, list[Head]],
-    head: FileHead,
-    used: Collection[Head],
-) -> Visit:
-    job, engine = head.job, head.engine.row
-    key = head_key(head.engine, head.casting)
-    recorded = next(
-        (row for row in castings.get(key, ()) if row not in used and _is_theirs(row, job)), None
-    )
-    if recorded is not None and recorded.id is None:
-        # One that this file made for an earlier job.
-        db.flush()
-    values = {**head.casting, **({"head_id": recorded.id} if recorded else {})}
-    if job.row is not None:
-        visit = booking.add_head(db, then, job.row, engine, values, is_past=True)
-    else:
-        customer = job.customer.row.id if job.customer else None
-        form = booking.BookIn(
-            heads=[values], customer_id=customer, engine_type_id=engine.id, is_past=True
-        )
-        job.row = booking.book_in(db, then, form)
-        job.row.earlier_number = job.number
-        visit = job.row.heads[0]
-    if recorded is None:
-        castings.setdefault(key, []).append(visit.head)
-    return visit
-
-
-def _is_theirs(head: Head, job: FileJob) -> bool:
-    """True where a recorded head is the job's: by its serial, or as one of its customer's."""
-    if head.serial:
-        return True
-    owner = job.row.customer if job.row else job.customer and job.customer.row
-    return bool(head.casting_number) and any(term.customer is owner for term in head.owners)
 
 
 def _jobs_on_file(db: Session) -> dict[str, Job]:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy.orm import Session
 from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
-from wtforms import Form as PlainForm
 
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import Bearer, CastingState, Job, Visit
+from shopflow.models import Job, Visit
 from shopflow.services.counter import job_templates
 from shopflow.services.counter.booking import MOST_HEADS, BookIn
 from shopflow.services.jobs import jobs
@@ -19,9 +17,10 @@ from shopflow.services.registry import customers, engine_types
 from shopflow.services.registry.attachments import StagedFile
 from shopflow.services.routing import work_plans
 from shopflow.texts import gettext, lazy
-from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
+from shopflow.web.fields import TypedField
 from shopflow.web.forms import Form
-from shopflow.web.jobs.jobs.forms import OF_CASTINGS, DepositPart, JobFields
+from shopflow.web.jobs.jobs.booking_parts import CustomerPart, EnginePart, HeadPart, WarrantyPart
+from shopflow.web.jobs.jobs.forms import DepositPart, JobFields
 from shopflow.web.jobs.jobs.on_file import (
     NEW,
     OnFileField,
@@ -29,17 +28,10 @@ from shopflow.web.jobs.jobs.on_file import (
     offer_engine_types,
     offer_heads,
 )
-from shopflow.web.jobs.jobs.receiving import PartCounts, PartLines, PhotosPart, counted
-from shopflow.web.jobs.warranty.forms import BEARS
+from shopflow.web.jobs.jobs.receiving import counted
 
 LIKE = "like:"
 """Before the tag of a past head, where its steps are chosen as the routing."""
-
-STATES = {
-    "": lazy("As it left the last visit, otherwise unknown"),
-    **{state.value: state for state in CastingState if state is not CastingState.UNKNOWN},
-}
-"""A casting's states as they are offered at the counter."""
 
 STEPS = {
     "customer": lazy("Customer"),
@@ -59,68 +51,6 @@ FIELDS_OF = {
 
 NOT_OF_A_HEAD = ("head_id", "photos", "remove")
 UNDECIDED = lazy("choose a record below, or a new one")
-
-
-class CustomerPart(PlainForm):
-    """A new customer."""
-
-    name = TypedField(lazy("Name"))
-    phone = TypedField(lazy("Telephone"), render_kw={"type": "tel"})
-    email = TypedField(lazy("E-mail"), render_kw={"type": "email"})
-    address = WordsField(lazy("Address"), rows=2)
-
-
-class EnginePart(PlainForm):
-    """A new engine type."""
-
-    builder = TypedField(lazy("Builder"))
-    family = TypedField(lazy("Family"), lazy("Code or name of this engine."))
-    aliases = TypedField(
-        lazy("Other names"), lazy("Any other name people use, separated by commas.")
-    )
-    displacement = QuantityField(
-        lazy("Displacement"), "volume", lazy("For example 1792 cm3 or 342 in3.")
-    )
-    bore = QuantityField(lazy("Bore"), "length", lazy("For example 80.5 mm."))
-    stroke = QuantityField(lazy("Stroke"), "length", lazy("For example 88.0 mm."))
-    cylinders = CountField(lazy("Cylinders"), least=1)
-    valves_per_cylinder = CountField(
-        lazy("Valves per cylinder"), lazy("Leave empty for 2."), least=2
-    )
-
-
-class HeadPart(PlainForm):
-    """One head, and how it came in."""
-
-    casting_number = TypedField(lazy("Casting number"))
-    serial = TypedField(lazy("Serial"), lazy("Stamped or tagged on the casting."))
-    head_id = OnFileField(lazy("Has this casting been here before?"))
-    material = TypedField(lazy("Material"))
-    ports = TypedField(lazy("Ports"), lazy("For example siamesed exhaust 2 and 3."))
-    chamber = TypedField(lazy("Chamber"), lazy("For example pent roof."))
-    casting_state = ChoiceField(lazy("State of the casting"), STATES, OF_CASTINGS, default="")
-    condition = WordsField(
-        lazy("Condition on arrival"), lazy("For example cracks, bent valves, old repairs.")
-    )
-    counts = FormField(PartCounts)
-    other_parts = PartLines(
-        lazy("Other parts"), lazy("One per line. For example 2 rocker shafts."), rows=2
-    )
-    parts_received = TypedField(
-        lazy("Notes on parts"), lazy("For example springs bagged by cylinder, no cam.")
-    )
-    photos = FormField(PhotosPart)
-    came_back_because = WordsField(lazy("Reason for return"), rows=2)
-    remove = SubmitField(lazy("Remove head"))
-
-
-class WarrantyPart(PlainForm):
-    """Reason why a job comes back, and who pays."""
-
-    reason = WordsField(
-        lazy("Reason for return"), lazy("The customer's words, or what you noticed."), rows=2
-    )
-    borne_by = ChoiceField(lazy("Who pays"), Bearer, BEARS, default=Bearer.UNDECIDED.value)
 
 
 class BookInForm(Form):
@@ -368,81 +298,6 @@ class BookInForm(Form):
             returns=self.returns.data or "",
             warranty=self.warranty.data if self.returns.data else {},
         )
-
-
-def starting(db: Session, arguments: Mapping[str, str]) -> BookInForm:
-    """An empty form, or one for the customer, engine type or head named in the address.
-
-    With `like`, the number of a past job, it begins as that job did. Raises NotFoundError.
-    """
-    data: dict[str, Any] = {
-        "customer_id": arguments.get("customer", ""),
-        "engine_type_id": arguments.get("engine", ""),
-        "heads": [{"head_id": arguments.get("head", "")}],
-    }
-    number = arguments.get("like", "").replace("\x00", "")
-    if number:
-        past = job_templates.like(db, number)
-        data["engine_type_id"] = str(past.engine_type_id)
-        data["routing_id"] = f"{LIKE}{past.tag}"
-        data["job"] = past.job
-    returns = arguments.get("returns", "").replace("\x00", "")
-    if returns:
-        past_job = jobs.get(db, returns)
-        data["returns"] = past_job.number
-        data["customer_id"] = str(past_job.customer_id)
-        data["engine_type_id"] = str(past_job.heads[0].head.engine_type_id)
-        data["heads"] = [{"head_id": str(visit.head_id)} for visit in past_job.heads]
-    form = BookInForm(data=data)
-    form.step.data = _first_open(data)
-    return form
-
-
-def _first_open(data: Mapping[str, Any]) -> str:
-    """The first step that the address leaves open."""
-    if not data["customer_id"]:
-        return "customer"
-    heads = [head["head_id"] for head in data["heads"] if head["head_id"]]
-    return "heads" if data["engine_type_id"] or heads else "engine"
-
-
-def sent(store: FileStore) -> BookInForm:
-    """The form as it was sent, its photos kept, changed in shape where that was asked for."""
-    form = BookInForm()
-    form.keep_photos(store)
-    return reshaped(form)
-
-
-def form_with_offers(db: Session, what: str, text: str) -> BookInForm:
-    """A form that offers the customers or engine types that this text may mean."""
-    form = BookInForm(formdata=None, data={f"{what}_find": text.replace("\x00", "")})
-    {"customer": offer_customers, "engine": offer_engine_types}[what](db, form)
-    return form
-
-
-def form_with_records(db: Session, arguments: Mapping[str, str]) -> BookInForm:
-    """A form whose last head, at this index, offers the records that match its numbers."""
-    index = arguments.get("place", "0")
-    count = min(int(index), MOST_HEADS - 1) + 1 if index.isdecimal() and len(index) < 4 else 1
-    numbers = {
-        name: arguments.get(name, "").replace("\x00", "") for name in ("casting_number", "serial")
-    }
-    form = BookInForm(formdata=None, data={"heads": [{}] * (count - 1) + [numbers]})
-    offer_heads(db, form.heads[-1].form)
-    return form
-
-
-def reshaped(form: BookInForm) -> BookInForm:
-    """The form with a head added or removed, where that was requested; else unchanged."""
-    typed = form.data
-    for part, values in zip(form.heads, typed["heads"], strict=True):
-        values["photos"] = part.form.photos.form.carried
-    remaining = [part for part in typed["heads"] if not part.pop("remove")]
-    if form.add_head.data and len(remaining) < MOST_HEADS:
-        remaining.append({})
-    if len(remaining) == len(form.heads):
-        return form
-    return BookInForm(formdata=None, data={**typed, "heads": remaining, "look": True})
 
 
 def _clear(field: Any) -> None:

@@ -28,9 +28,8 @@ from shopflow.web.following import following_of
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.history.lines import lines
 from shopflow.web.jobs.jobs import gain_map
-from shopflow.web.jobs.jobs.booking import (
-    STEPS,
-    BookInForm,
+from shopflow.web.jobs.jobs.booking import STEPS, BookInForm
+from shopflow.web.jobs.jobs.booking_starts import (
     form_with_offers,
     form_with_records,
     sent,
