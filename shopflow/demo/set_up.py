@@ -8,7 +8,7 @@ from shopflow.demo.seed import Seed, Table
 from shopflow.models import EngineType
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches
+from shopflow.services.bench import bench_checks, benches
 from shopflow.services.engine import cams
 from shopflow.services.measuring import kinds, limits
 from shopflow.services.registry import customers, engine_types
@@ -87,7 +87,7 @@ def add_bench(seed: Seed, by: Actor, row: Table) -> None:
             for name in ("made_on", "due_on"):
                 if name in calibration:
                     calibration[name] = seed.moved(calibration[name])
-            benches.calibrate(seed.db, by, added, calibration)
+            calibrations.calibrate(seed.db, by, added, calibration)
 
 
 def check_bench(seed: Seed, row: Table) -> None:
@@ -97,4 +97,4 @@ def check_bench(seed: Seed, row: Table) -> None:
     name = values.pop("range")
     ranges = [candidate for candidate in (bench.ranges if bench else []) if candidate.name == name]
     by = seed.actor(values.pop("by"), values.pop("at"))
-    benches.check(seed.db, by, ranges[0], values)
+    bench_checks.check(seed.db, by, ranges[0], values)

@@ -18,7 +18,7 @@ from shopflow.files import FileStore
 from shopflow.models import Job, LineKind, Operation, Role, User, Visit, steps_key
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, scans, sections, sessions
+from shopflow.services.bench import benches, calibrations, scans, sections, sessions
 from shopflow.services.billing import job_lines, payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
@@ -118,7 +118,7 @@ def create_one_of_everything(
     stored = sessions.store(db, owner, visit, testfile.loads(INTAKE_US))
     bench = benches.create(db, owner, {"name": f"bench {turn}", "reading": "volume flow"})
     range_ = benches.add_range(db, owner, bench, {"name": "whole"})
-    calibration = benches.calibrate(
+    calibration = calibrations.calibrate(
         db,
         owner,
         range_,

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from shopflow import testfile
 from shopflow.calc.repeatability import pooled_repeatability
 from shopflow.models import BenchRange
-from shopflow.services.bench import bench_records, benches, sessions
+from shopflow.services.bench import bench_records, benches, calibrations, sessions
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY
@@ -87,7 +87,7 @@ def test_a_division_is_typed_as_the_scale_reads(
 def test_repeatability_is_learned_from_the_range_s_own_tests(db: Session) -> None:
     row = a_range(db)
     values = {"identifier": "N-1", "expanded_uncertainty": "1 %", "made_on": BY.at.date()}
-    benches.calibrate(db, BY, row, values)
+    calibrations.calibrate(db, BY, row, values)
     visit = factories.create_visit(db)
     document = testfile.loads(INTAKE_US)
     for place in range(4):

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchRange
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches
+from shopflow.services.bench import benches, calibrations
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at
 
@@ -65,7 +65,7 @@ def test_faults_come_at_their_fields(db: Session, by: Actor, scale: BenchRange):
     with faults_at("full_scale"):
         benches.add_range(db, by, percent, {"name": "high", "full_scale": "0 cfm"})
     with faults_at("identifier", "expanded_uncertainty", "made_on"):
-        benches.calibrate(db, by, scale, {})
+        calibrations.calibrate(db, by, scale, {})
 
 
 @pytest.mark.parametrize(
@@ -87,17 +87,17 @@ def test_a_calibration_that_cannot_be_is_refused(
 ):
     scale = factories.create_bench(sqlite_db).ranges[0]
     with faults_at(field):
-        benches.calibrate(sqlite_db, by, scale, {**CALIBRATION, field: value})
+        calibrations.calibrate(sqlite_db, by, scale, {**CALIBRATION, field: value})
 
 
 def test_the_calibration_in_force_is_the_last_one_made_by_the_day(
     db: Session, by: Actor, scale: BenchRange
 ):
-    later = benches.calibrate(
+    later = calibrations.calibrate(
         db, by, scale,
         {**CALIBRATION, "identifier": "NB-2026", "made_on": "2026-10-12", "due_on": ""},
     )  # fmt: skip
-    first = benches.calibrate(db, by, scale, CALIBRATION)
+    first = calibrations.calibrate(db, by, scale, CALIBRATION)
     assert_logged(db, first, by, "calibrated")
     db.flush()
     db.expire_all()
@@ -111,4 +111,4 @@ def test_the_calibration_in_force_is_the_last_one_made_by_the_day(
     assert first.is_overdue(date(2026, 10, 14))
     assert not later.is_overdue(date(2099, 1, 1))
     with faults_at("identifier"):
-        benches.calibrate(db, by, scale, CALIBRATION)
+        calibrations.calibrate(db, by, scale, CALIBRATION)

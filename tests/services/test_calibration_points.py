@@ -13,9 +13,10 @@ from shopflow.errors import NotFoundError
 from shopflow.models import BenchRange
 from shopflow.services.actor import Actor
 from shopflow.services.bench import (
+    bench_checks,
     bench_records,
-    benches,
     calibration_points,
+    calibrations,
     leak_tests,
     sessions,
 )
@@ -55,7 +56,7 @@ def test_points_are_kept_as_typed_and_what_they_share_may_be_left_empty(
 ):
     blank = {"reading": "", "flow": " ", "uncertainty": ""}
     typed = [blank, *points(*ROWS[:2]), blank, *points(*ROWS[2:])]
-    row = benches.calibrate(db, by, scale, {**CALIBRATION, "points": typed})
+    row = calibrations.calibrate(db, by, scale, {**CALIBRATION, "points": typed})
     assert_logged(db, row, by, "calibrated")
     db.flush()
     db.expire_all()
@@ -64,9 +65,9 @@ def test_points_are_kept_as_typed_and_what_they_share_may_be_left_empty(
     assert row.expanded_uncertainty.text == "0 %"
     assert row.factor == 1
     assert calibration_points.as_typed(row)["calibration_readings"] == "20, 60, 100, 140.0"
-    assert benches.get_calibration(db, row.id) is row
+    assert calibrations.get_calibration(db, row.id) is row
     with pytest.raises(NotFoundError):
-        benches.get_calibration(db, 4711)
+        calibrations.get_calibration(db, 4711)
 
 
 @pytest.mark.parametrize(
@@ -94,15 +95,15 @@ def test_points_that_cannot_be_are_refused_at_their_cell(
 ):
     scale = factories.create_bench(sqlite_db).ranges[0]
     with faults_at(field):
-        benches.calibrate(sqlite_db, by, scale, {**CALIBRATION, **changed})
+        calibrations.calibrate(sqlite_db, by, scale, {**CALIBRATION, **changed})
 
 
 def test_a_calibration_by_a_factor_still_needs_its_uncertainty(
     db: Session, by: Actor, scale: BenchRange
 ):
     with faults_at("expanded_uncertainty"):
-        benches.calibrate(db, by, scale, {"identifier": "N-2", "made_on": "2026-01-05"})
-    row = benches.calibrate(
+        calibrations.calibrate(db, by, scale, {"identifier": "N-2", "made_on": "2026-01-05"})
+    row = calibrations.calibrate(
         db, by, scale,
         {"identifier": "N-2", "made_on": "2026-01-05", "expanded_uncertainty": "1 %",
          "model": "", "points": points(("", "", ""))},
@@ -116,10 +117,10 @@ def test_a_check_counts_by_the_points_at_what_the_bench_showed(
     db: Session, by: Actor, scale: BenchRange
 ):
     """By hand: the line's value at 80 over 80."""
-    row = benches.calibrate(db, by, scale, CALIBRATION)
+    row = calibrations.calibrate(db, by, scale, CALIBRATION)
     curve = calibration_points.curve_of_calibration(row)
     assert curve is not None
-    answer = benches.check(
+    answer = bench_checks.check(
         db, by, scale, {"plate": "2", "expected": "80.4 cfm", "indicated": "80 cfm"}
     )
     wanted = float(curve.true_flow(80 * CFM)) / (80 * CFM)
@@ -130,7 +131,7 @@ def test_a_check_counts_by_the_points_at_what_the_bench_showed(
 def test_a_test_by_points_comes_back_to_the_last_digit_and_finds_its_calibration(
     db: Session, by: Actor, scale: BenchRange
 ):
-    calibration = benches.calibrate(db, by, scale, CALIBRATION)
+    calibration = calibrations.calibrate(db, by, scale, CALIBRATION)
     lines = {
         "name": f'"{scale.bench.name}"', "calibration_id": '"N-1"', "calibration_model": '"line"',
         "calibration_reading_unit": '"cfm"', "calibration_readings": "[20, 60.0, 100, 1.40e2]",

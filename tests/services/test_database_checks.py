@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import Base
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches
+from shopflow.services.bench import calibrations
 from shopflow.services.hand_off import notes
 from shopflow.services.measuring import measurements
 from tests import factories
@@ -32,7 +32,7 @@ def filled(db: Session, by: Actor) -> Session:
     measurements.record(db, by, visit, kind.id, {"value": "0.04 mm"}, step)
     notes.write(db, by, visit, {}, {"intake": {"base_seat_load": "90 lbf"}}, [])
     bench = factories.create_bench(db)
-    benches.calibrate(
+    calibrations.calibrate(
         db, by, bench.ranges[0],
         {"identifier": "N-7", "expanded_uncertainty": "1 %", "made_on": "2025-10-13"},
     )  # fmt: skip

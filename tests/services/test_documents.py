@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import Visit
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, sessions, test_results
+from shopflow.services.bench import calibrations, sessions, test_results
 from shopflow.services.measuring import measurements
 from shopflow.services.routing import operations, work_orders
 from tests import factories
@@ -72,7 +72,7 @@ def test_an_overdue_calibration_is_said_plainly(
     bench = factories.create_bench(db, name="north")
     values = {"identifier": "N-7", "expanded_uncertainty": "1.2 %", "made_on": "2025-02-03",
               "due_on": due_on, "reference": "plate 2", "certificate_number": "MP2"}  # fmt: skip
-    benches.calibrate(db, by, bench.ranges[0], values)
+    calibrations.calibrate(db, by, bench.ranges[0], values)
     measured = INTAKE_US.replace(
         'side = "intake"', 'side = "intake"\nmeasured_at = 2026-02-03T10:00:00'
     )

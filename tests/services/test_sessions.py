@@ -18,7 +18,7 @@ from shopflow.errors import NotFoundError, ValidationError
 from shopflow.models import BenchSession, Reading
 from shopflow.resources import SEED_DATA
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, sessions
+from shopflow.services.bench import benches, calibrations, sessions
 from shopflow.services.counter import booking
 from tests import factories
 from tests.cli.sessions import AFTER_US, ALL, EXHAUST_SI, EXTENDED, INTAKE_US, ONE_LIFT, PERCENT
@@ -301,7 +301,7 @@ def test_percent_of_range_is_a_flow(db: Session):
 def test_the_shops_own_calibration_is_found_by_bench_and_mark(db: Session, by: Actor):
     bench = factories.create_bench(db, name="north")
     values = {"identifier": "N-7", "expanded_uncertainty": "1.2 %", "made_on": "2025-10-13"}
-    recorded = benches.calibrate(db, by, bench.ranges[0], values)
+    recorded = calibrations.calibrate(db, by, bench.ranges[0], values)
     assert factories.create_session(db).calibration is recorded
     unknown = INTAKE_US.replace('"N-7"', '"N-8"')
     row = factories.create_session(db, text=unknown)
@@ -316,7 +316,7 @@ def test_of_two_ranges_with_one_mark_the_sessions_own_is_found(db: Session, by: 
     answer = {}
     for size in ("60", "120.0", "240"):
         added = benches.add_range(db, by, bench, {"name": size, "full_scale": f"{size} cfm"})
-        answer[size] = benches.calibrate(db, by, added, values)
+        answer[size] = calibrations.calibrate(db, by, added, values)
     assert factories.create_session(db, text=PERCENT).calibration is answer["120.0"]
 
 

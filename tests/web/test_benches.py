@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from shopflow.models import Role
-from shopflow.services.bench import benches
+from shopflow.services.bench import benches, calibrations
 from tests import factories
 
 TODAY = datetime.now(UTC).date()
@@ -44,10 +44,10 @@ def test_a_bench_a_range_and_a_calibration_are_added_in_turn(client, db):
 def test_an_overdue_calibration_is_called_so_on_list_and_page(client, db, by, bench):
     # In the zone of the shop it may still be the day before.
     due = TODAY - timedelta(days=2)
-    benches.calibrate(db, by, bench.ranges[0], _calibration(due_on=due))
+    calibrations.calibrate(db, by, bench.ranges[0], _calibration(due_on=due))
     assert "Overdue" in client.page("/benches").text
     assert "Overdue" in client.page(f"/benches/{bench.id}").text
-    benches.calibrate(
+    calibrations.calibrate(
         db, by, bench.ranges[0], _calibration(identifier="C-2", made_on=TODAY - timedelta(days=2))
     )
     assert "Overdue" not in client.page("/benches").text

@@ -14,7 +14,7 @@ from sqlalchemy import event
 from shopflow import testfile
 from shopflow.calc.results import FLOW_AS_TESTED
 from shopflow.models import OperationState
-from shopflow.services.bench import benches, sessions
+from shopflow.services.bench import benches, calibrations, sessions
 from shopflow.services.routing import operations
 from shopflow.units import parse
 from tests.cli.sessions import INTAKE_US, PERCENT
@@ -367,7 +367,7 @@ def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, vis
     range_ = benches.add_range(db, BY, bench, {"name": "whole"})
     dates = {"made_on": "2020-01-06", "due_on": "2021-01-06"}
     values = {"identifier": "N-1", "factor": "1.01", "expanded_uncertainty": "1 %", **dates}
-    benches.calibrate(db, BY, range_, values)
+    calibrations.calibrate(db, BY, range_, values)
     page = client.page(f"/heads/{visit.tag}/test?range={range_.id}")
     assert "fell due Jan 6, 2021" in page.text
     assert page.value("bench-calibration_factor") == "1.01"

@@ -12,8 +12,8 @@ from markupsafe import Markup
 from shopflow.calc.control import ControlChart
 from shopflow.charts import Axis, Chart, Series
 from shopflow.models import BenchRange
-from shopflow.services.bench import benches
-from shopflow.services.bench.benches import Drift
+from shopflow.services.bench import bench_checks
+from shopflow.services.bench.bench_checks import Drift
 from shopflow.texts import gettext
 from shopflow.web.context import local_zone
 from shopflow.web.drawing import draw
@@ -32,7 +32,7 @@ def drift_charts(bench_range: BenchRange) -> list[DriftChart]:
     """Every plate's chart."""
     return [
         DriftChart(drift, _drawing(bench_range, index, drift))
-        for index, drift in enumerate(benches.drifts(bench_range))
+        for index, drift in enumerate(bench_checks.drifts(bench_range))
     ]
 
 

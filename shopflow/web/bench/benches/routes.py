@@ -6,7 +6,14 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Bench
-from shopflow.services.bench import bench_records, benches, calibration_points, leak_tests
+from shopflow.services.bench import (
+    bench_checks,
+    bench_records,
+    benches,
+    calibration_points,
+    calibrations,
+    leak_tests,
+)
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.benches import fits
@@ -112,7 +119,7 @@ def calibrate(range_id: int) -> ResponseReturnValue:
             fit = fits.of_columns(row, calibration_points.read_points(row, form.values))
     elif form.validate_on_submit():
         with faults_shown(form):
-            calibration = benches.calibrate(db(), actor(), row, form.values)
+            calibration = calibrations.calibrate(db(), actor(), row, form.values)
             flash(gettext("Calibration {identifier} is saved.", identifier=calibration.identifier))
             return _to_page(row.bench)
     return form_page("benches/calibrate.html", form, range=row, bench=row.bench, fit=fit)
@@ -121,7 +128,7 @@ def calibrate(range_id: int) -> ResponseReturnValue:
 @blueprint.get("/calibrations/<int:calibration_id>")
 def calibration(calibration_id: int) -> ResponseReturnValue:
     """One calibration, with the fit of its points."""
-    row = benches.get_calibration(db(), calibration_id)
+    row = calibrations.get_calibration(db(), calibration_id)
     return render_template(
         "benches/calibration.html", calibration=row, fit=fits.of_calibration(row)
     )
@@ -159,7 +166,7 @@ def check(range_id: int) -> ResponseReturnValue:
     form = CheckForm.after(row.checks[-1] if row.checks else None)
     if form.validate_on_submit():
         with faults_shown(form):
-            check_row = benches.check(db(), actor(), row, form.values)
+            check_row = bench_checks.check(db(), actor(), row, form.values)
             flash(
                 gettext(
                     "The check is saved: {ratio:.4f} of the plate's flow.", ratio=check_row.ratio

@@ -6,7 +6,7 @@ from flask import Blueprint, make_response, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
-from shopflow.services.bench import benches, test_drafts
+from shopflow.services.bench import bench_checks, test_drafts
 from shopflow.services.planning import floor
 from shopflow.services.planning.next_act import Party
 from shopflow.services.shop import opening_hours
@@ -50,7 +50,7 @@ def index() -> ResponseReturnValue:
         following={item.row.head.id: acts.of_head(item.row.acts) for item in matching},
         open_tests=test_drafts.all_open(db()),
         tasks=_first_days(),
-        concerns=benches.concerns(db(), today()),
+        concerns=bench_checks.concerns(db(), today()),
     )
 
 
