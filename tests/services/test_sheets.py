@@ -14,6 +14,7 @@ from shopflow.services.measuring import (
     limit_checks,
     limits,
     measurements,
+    sheet_cells,
     sheets,
     usual_values,
 )
@@ -28,15 +29,15 @@ HEIGHTS = "installed height"
 
 def a_sheet(
     db: Session, visit: Visit, *codes: str, step: Operation | None = None, units: str = "us"
-) -> sheets.Sheet:
+) -> sheet_cells.Sheet:
     chosen = sheets.usual_columns(db, visit, step, codes)
     return sheets.sheet(db, visit, step, chosen, sheets.Units(units))
 
 
 def fill(
-    db: Session, visit: Visit, cell: sheets.Cell, typed: str, *, step: Operation | None = None,
+    db: Session, visit: Visit, cell: sheet_cells.Cell, typed: str, *, step: Operation | None = None,
     by: Actor = BY, seen: str | None = None,
-) -> list[sheets.Cell]:  # fmt: skip
+) -> list[sheet_cells.Cell]:  # fmt: skip
     seen = cell.text if seen is None else seen
     return sheets.fill(db, by, visit, step, cell.name, typed, seen, sheets.Units("us"))
 
@@ -50,7 +51,7 @@ def come_back(db: Session, visit: Visit) -> Visit:
     return booking.book_in(db, BY, form).heads[0]
 
 
-def cells_after(sheet: sheets.Sheet) -> list[sheets.Cell]:
+def cells_after(sheet: sheet_cells.Sheet) -> list[sheet_cells.Cell]:
     return [cell for cell in sheet.cells.values() if cell.when is When.AFTER]
 
 
@@ -86,7 +87,7 @@ def test_a_column_is_in_the_unit_of_its_page_its_values_or_its_limits(db: Sessio
     visit = factories.create_planned_visit(db)
     kind = measurements.kind_by_code(db, HEIGHTS)
 
-    def first(units: sheets.Units) -> sheets.Cell:
+    def first(units: sheets.Units) -> sheet_cells.Cell:
         chosen = sheets.usual_columns(db, visit, None, [HEIGHTS])
         return cells_after(sheets.sheet(db, visit, None, chosen, units))[0]
 

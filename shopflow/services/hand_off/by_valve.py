@@ -11,7 +11,8 @@ from shopflow.models import HeadPlace, HeadPlan, MeasurementKind, PlaceKind, Vis
 from shopflow.models.places import OF_A_VALVE, SIDES
 from shopflow.services.measuring import sheets
 from shopflow.services.measuring.place_tables import place_cell, place_row
-from shopflow.services.measuring.sheets import Cell, Sheet, Units
+from shopflow.services.measuring.sheet_cells import Cell, Sheet
+from shopflow.services.measuring.sheets import Units
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.settings import get_shop
 from shopflow.texts import gettext

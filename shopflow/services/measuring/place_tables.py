@@ -17,7 +17,8 @@ from shopflow.models import (
     When,
 )
 from shopflow.models.places import OF_A_PORT
-from shopflow.services.measuring.sheets import Cell, Sheet, Units, number_in
+from shopflow.services.measuring.sheet_cells import Cell, Sheet, number_in
+from shopflow.services.measuring.sheets import Units
 from shopflow.services.measuring.sheets import sheet as sheet_of
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.settings import get_shop

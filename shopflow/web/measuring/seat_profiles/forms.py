@@ -8,7 +8,7 @@ from wtforms import BooleanField, FieldList, FormField, SubmitField
 from wtforms import Form as Fields
 
 from shopflow.models import SeatCut
-from shopflow.services.measuring import seat_entry, sheets
+from shopflow.services.measuring import seat_entry, sheet_cells
 from shopflow.services.measuring.seat_defaults import Start
 from shopflow.services.measuring.seat_profiles import CUT
 from shopflow.texts import lazy
@@ -92,4 +92,4 @@ def _bare(value: Any) -> Any:
     if not isinstance(value, Quantity):
         return value
     unit = "deg" if value.unit == "deg" else system().unit("seat")
-    return sheets.in_unit(value, unit)
+    return sheet_cells.in_unit(value, unit)

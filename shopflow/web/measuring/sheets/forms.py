@@ -10,7 +10,8 @@ from shopflow.errors import ConflictError, ValidationError
 from shopflow.models import Operation, Visit
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import sheets
-from shopflow.services.measuring.sheets import Cell, Units
+from shopflow.services.measuring.sheet_cells import Cell
+from shopflow.services.measuring.sheets import Units
 from shopflow.units import UNIT_SYSTEMS
 from shopflow.web.context import system
 from shopflow.web.db import db

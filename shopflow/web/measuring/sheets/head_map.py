@@ -10,7 +10,7 @@ from shopflow.charts import svg
 from shopflow.charts.head_map import HeadMap, Spot, State, layout_head_map
 from shopflow.models import HeadPlace
 from shopflow.models.places import SIDES
-from shopflow.services.measuring.sheets import Cell, Sheet, Table
+from shopflow.services.measuring.sheet_cells import Cell, Sheet, Table
 from shopflow.texts import gettext
 
 ON_THE_MAP = ("valves", "cylinders")
