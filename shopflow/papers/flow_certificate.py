@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether
+from reportlab.platypus import Flowable, KeepTogether
 
-from shopflow.calc.results import FLOW_STANDARD
-from shopflow.calc.standard_flow import STANDARD_DENSITY
-from shopflow.charts import Chart, layout
 from shopflow.documents import CertifiedCam, FlowCertificate, SessionResult
-from shopflow.documents.session import SIDES
 from shopflow.papers.brief import conclusion_block, in_brief
-from shopflow.papers.budget import budget_block
+from shopflow.papers.certificate_annex import annex_block
+from shopflow.papers.certificate_charts import flow_charts, gain_drawn
 from shopflow.papers.conditions import conditions_block
-from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.description import Attachment
-from shopflow.papers.explained import explained_block
-from shopflow.papers.figures import ChartFigure
-from shopflow.papers.flow_test import coefficients_block, flows_note, session_block
-from shopflow.papers.gains import gain_block, gain_chart
+from shopflow.papers.flow_test import flows_note, session_block
+from shopflow.papers.gains import gain_block
 from shopflow.papers.language import in_its_language
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.results_file import results_csv
@@ -28,9 +22,7 @@ from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     BODY,
     CENTRED,
-    HEADING,
     SMALL,
-    SMALLEST,
     STRONG,
     SUBTITLE,
     TITLE,
@@ -42,25 +34,15 @@ from shopflow.papers.style import (
     paper_title,
     para,
     paragraphs,
-    subheading,
 )
-from shopflow.papers.tables import beside_each_other, boxed, facts, half_of
+from shopflow.papers.tables import boxed, facts
 from shopflow.papers.tested_ports import tested_ports_block
 from shopflow.papers.through_cam import through_cam_block
 from shopflow.papers.work_order import job_rows
-from shopflow.texts import gettext, lazy, listed, translated
-from shopflow.units import UnitSystem, pretty
+from shopflow.texts import gettext
+from shopflow.units import UnitSystem
 
-CROWDED = lazy(
-    "Drawn in several charts to keep the curves apart. Of a port with more than eight tests the "
-    "first and the latest seven are drawn; the tables list all of them."
-)
 CODE = 22 * mm
-CHART_HEIGHT = 150.0
-GAIN_HEIGHT = 92.0
-"""Points; the first page holds the gain and who authorized it."""
-
-CHART_TYPE = SMALLEST
 
 
 @in_its_language
@@ -88,9 +70,9 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
         *conclusion_block(certificate),
         *in_brief(certificate, width),
         *tested_ports_block(certificate, width),
-        *_gain_drawn(certificate, width),
+        *gain_drawn(certificate, width),
         *_authority_block(certificate, width, draft=draft),
-        *_flow_charts(certificate, width),
+        *flow_charts(certificate, width),
     ]
     for gain in certificate.gains:
         story += gain_block(gain, certificate.display, width)
@@ -100,7 +82,11 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
         story += session_block(session, certificate.display, width)
     if certificate.through_cam is not None:
         story += through_cam_block(certificate.through_cam, certificate.display, width)
-    story += [*_terms(certificate, width), *_end_mark(certificate), *_annex(certificate, width)]
+    story += [
+        *_terms(certificate, width),
+        *_end_mark(certificate),
+        *annex_block(certificate, width),
+    ]
     return sheet.build(story, _attachments(certificate))
 
 
@@ -213,80 +199,6 @@ def tested(certificate: FlowCertificate) -> str:
     return first if first == last else gettext("{first} to {last}", first=first, last=last)
 
 
-def _gain_drawn(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    """The gain of each port lift by lift, where any is stated."""
-    chart = gain_chart(certificate.gains, certificate.display.units)
-    if not chart.series:
-        return []
-    return [KeepTogether(_chart_under(chart.title, chart, width, GAIN_HEIGHT))]
-
-
-def _flow_charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    """Flow of each side with its uncertainty, two charts beside each other."""
-    crowded = len(certificate.sessions) > MOST_CURVES
-    blocks: list[list[Flowable]] = []
-    for batch in _by_side(certificate):
-        title = _named(_flow_title(batch), batch, crowded=crowded)
-        chart = flow_chart(
-            gettext("{chart} of head {head}", chart=title, head=certificate.head.tag),
-            batch,
-            certificate.display.units,
-        )
-        under = gettext("{chart}, with its uncertainty", chart=title)
-        blocks.append(_chart_under(under, chart, half_of(width)))
-    note = [para(CROWDED, SMALL)] if crowded else []
-    return [*beside_each_other(blocks, width), *note]
-
-
-def _coefficient_charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    crowded = len(certificate.sessions) > MOST_CURVES
-    blocks: list[list[Flowable]] = []
-    for batch in _by_side(certificate):
-        title = gettext(
-            "Discharge coefficient on curtain area: {side}", side=translated(batch[0].side)
-        )
-        title = _named(title, batch, crowded=crowded)
-        blocks.append(_chart_under(title, coefficient_chart(batch), half_of(width)))
-    return beside_each_other(blocks, width)
-
-
-def _by_side(certificate: FlowCertificate) -> list[list[SessionResult]]:
-    """The tests of each side, as many together as one chart shows."""
-    sides = [[item for item in certificate.sessions if item.side == side] for side in SIDES]
-    return [batch for sessions in sides for batch in batches(sessions)]
-
-
-def _flow_title(batch: Sequence[SessionResult]) -> str:
-    """Title of a chart of flow: the flow that verdicts rest on, or of older tests the flow by the
-    root."""
-    stated = dict.fromkeys(session.reference_pressure for session in batch)
-    side, at = translated(batch[0].side).capitalize(), listed(stated)
-    if all(point.value(FLOW_STANDARD.key) for item in batch for point in item.points):
-        density = f"{STANDARD_DENSITY} {pretty('kg/m3')}"
-        return gettext(
-            "{side} flow at {pressure} in air of {density}",
-            side=side,
-            pressure=at,
-            density=density,
-        )
-    return gettext("{side} flow at {pressure} by the root", side=side, pressure=at)
-
-
-def _named(chart: str, batch: Sequence[SessionResult], *, crowded: bool) -> str:
-    """A chart's title, with the cylinders it shows where there are several charts."""
-    cylinders = dict.fromkeys(session.cylinder for session in batch if session.cylinder)
-    if not crowded or not cylinders:
-        return chart
-    return gettext("{chart}, cylinder {cylinders}", chart=chart, cylinders=", ".join(cylinders))
-
-
-def _chart_under(
-    name: str, chart: Chart, width: float, height: float = CHART_HEIGHT
-) -> list[Flowable]:
-    drawing = layout(chart, width, height, CHART_TYPE)
-    return [subheading(name, HEADING), ChartFigure(drawing)]
-
-
 def _terms(certificate: FlowCertificate, width: float) -> list[Flowable]:
     """Statements on the results: departures, doubts, opinions, scope."""
     stated = [(name, value) for name, value in job_rows(certificate.job) if value]
@@ -300,51 +212,6 @@ def _terms(certificate: FlowCertificate, width: float) -> list[Flowable]:
         *heading(gettext("Scope")),
         *paragraphs(certificate.scope),
     ]
-
-
-def _annex(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    """Method, uncertainty with each test's budget, and how the numbers are made."""
-    story: list[Flowable] = [
-        gap(10),
-        CondPageBreak(60 * mm),
-        paper_title(gettext("Annex to certificate {certificate}", certificate=certificate.title)),
-        *_coefficients(certificate, width),
-        *heading(gettext("Method")),
-        *paragraphs((*certificate.method, certificate.compared_with)),
-        *heading(gettext("Uncertainty")),
-        *paragraphs(certificate.uncertainty),
-    ]
-    for session in _budgeted(certificate.sessions):
-        story += budget_block(session, certificate.display, width)
-    return [*story, *explained_block(certificate.explained)]
-
-
-def _budgeted(sessions: Sequence[SessionResult]) -> list[SessionResult]:
-    """The tests whose budgets are printed: of many the one with the highest flow of each side.
-
-    The others' follow from their files, which are attached.
-    """
-    if len(sessions) <= MOST_CURVES:
-        return list(sessions)
-    sides = dict.fromkeys(item.side for item in sessions)
-    return [
-        max((item for item in sessions if item.side == side), key=_highest_flow) for side in sides
-    ]
-
-
-def _highest_flow(session: SessionResult) -> float:
-    return max(point.flow for point in session.points)
-
-
-def _coefficients(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    """Coefficients, velocity and energy of each test, with their charts."""
-    tables = [
-        part
-        for session in certificate.sessions
-        for part in coefficients_block(session, certificate.display, width)
-    ]
-    charts = _coefficient_charts(certificate, width)
-    return [*heading(gettext("Coefficients, velocity and energy")), *charts, *tables]
 
 
 def _answers(certificate: FlowCertificate) -> list[Flowable]:
