@@ -78,8 +78,8 @@ class Entry:
     def _content(self, engine_type: str, head: str, faults: list[FieldError]) -> dict[str, Any]:
         """Typed values, nested as the session file is; blank fields take their defaults."""
         content: dict[str, Any] = {"schema": 1, "engine_type": engine_type, "head": head}
-        for name in ("stage", "side", "cylinder", "operator", "title", "notes"):
-            content[name] = self._text(name)
+        own = (key.name for key in KEYS if not key.table and key.dimension != "moment")
+        content |= {name: self._text(name) for name in own if name not in content}
         measured_at = self._text("measured_at")
         if measured_at:
             try:
