@@ -8,7 +8,7 @@ from shopflow.demo.seed import Seed, Table
 from shopflow.models import EngineType
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
-from shopflow.services.bench import bench_checks, benches
+from shopflow.services.bench import bench_checks, benches, calibrations
 from shopflow.services.engine import cams
 from shopflow.services.measuring import kinds, limits
 from shopflow.services.registry import customers, engine_types
@@ -81,9 +81,9 @@ def add_bench(seed: Seed, by: Actor, row: Table) -> None:
     ranges = row.pop("range")
     bench = benches.create(seed.db, by, row)
     for range_row in ranges:
-        calibrations = range_row.pop("calibration", [])
+        stated = range_row.pop("calibration", [])
         added = benches.add_range(seed.db, by, bench, range_row)
-        for calibration in calibrations:
+        for calibration in stated:
             for name in ("made_on", "due_on"):
                 if name in calibration:
                     calibration[name] = seed.moved(calibration[name])
