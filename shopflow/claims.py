@@ -10,18 +10,22 @@ import hashlib
 import io
 import json
 import re
-import resource
-import subprocess
 import sys
+import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
-from shopflow.texts import LANGUAGES, gettext_noop, spoken, translated
+from shopflow import confined
+from shopflow.errors import RuleError
+from shopflow.texts import LANGUAGES, gettext, gettext_noop, spoken, translated
 
 SECONDS = 10
 MEMORY = 512 * 1024 * 1024
+WAIT = 5.0
+"""Seconds that a PDF waits for its turn."""
+
 MOST_TESTS = 100
 TABLE, CAM = ".csv", "cam-"
 """Ending of the tables of results that lie beside the test files, and beginning of a cam's file."""
@@ -38,6 +42,9 @@ KINDS = (
     gettext_noop("Collection receipt"),
     gettext_noop("Dispatch note"),
 )
+
+_one_at_a_time = threading.Lock()
+"""Strangers may hand in many: each may take MEMORY."""
 
 _NUMBER = r"(?:[A-Z]{1,4}-)?\d{4}-[\w-]+(?: revision \d+)?"
 _CODE = re.compile(r"\b[0-9A-F]{4}(?:-[0-9A-F]{4}){3}\b")
@@ -77,15 +84,20 @@ def kinds() -> dict[str, str]:
 
 def read(pdf: bytes) -> Claim:
     """Read a PDF's claims about itself, in a process with limits; an empty claim where it cannot be
-    read in time."""
+    read in time.
+
+    Raises RuleError where others' have been in the way for WAIT: who asks is not kept longer, or
+    strangers could keep everybody.
+    """
+    if not _one_at_a_time.acquire(timeout=WAIT):
+        raise RuleError(gettext("other documents are being read: try again in a minute"))
     try:
-        process = subprocess.run(
-            [sys.executable, "-P", "-m", "shopflow.claims", json.dumps(kinds())],
-            input=pdf, capture_output=True, timeout=3 * SECONDS, check=True,
-        )  # fmt: skip
-        return Claim(**json.loads(process.stdout))
-    except (subprocess.SubprocessError, ValueError):
+        output = confined.call("shopflow.claims", json.dumps(kinds()), content=pdf, seconds=SECONDS)
+        return Claim(**json.loads(output))
+    except (confined.ConfinedError, ValueError):
         return Claim()
+    finally:
+        _one_at_a_time.release()
 
 
 def of_text(text: str, title: str = "", named: Mapping[str, str] | None = None) -> Claim:
@@ -139,8 +151,7 @@ def _tests(reader: Any) -> Iterator[tuple[str, str]]:
 
 
 def _main() -> None:
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+    confined.confine(MEMORY, SECONDS)
     print(json.dumps(dataclasses.asdict(_read(sys.stdin.buffer.read(), json.loads(sys.argv[1])))))
 
 

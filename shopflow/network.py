@@ -6,7 +6,7 @@ import ipaddress
 
 
 def network_of(address: str) -> str:
-    """What an address is counted by: IPv4 itself, IPv6 its network of 64 bits.
+    """The network an address is counted by: of IPv4 itself, of IPv6 its 64 bits.
 
     One customer of a provider has 2^64 IPv6 addresses (RFC 6177, RFC 4291 2.5.4). What is no
     address comes back as it is.

@@ -52,7 +52,7 @@ def serve(arguments: argparse.Namespace) -> int:
     if os.geteuid() == 0:
         print(
             gettext(
-                "Warning: shopflow runs as root and needs no such rights. "
+                "Warning: shopflow runs as root, which it does not need. "
                 "Give it an account of its own."
             )
         )
@@ -83,8 +83,8 @@ def listen(host: str, port: int) -> list[socket.socket]:
     """Sockets that listen at each address of a host. Raises ShopflowError."""
     sockets: list[socket.socket] = []
     try:
-        found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
-        for family, kind, protocol, _, address in dict.fromkeys(found):
+        addresses = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
+        for family, kind, protocol, _, address in dict.fromkeys(addresses):
             sock = socket.socket(family, kind, protocol)
             sockets.append(sock)
             sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

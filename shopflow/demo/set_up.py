@@ -32,7 +32,7 @@ def style(seed: Seed, by: Actor) -> None:
     values = dict(seed.shop_file["house_style"])
     logo = (seed.folder / values.pop("logo")).read_bytes()
     style = house_style.change(seed.db, by, house_style.the_style(seed.db), values)
-    house_style.set_logo(seed.db, by, style, logo)
+    house_style.set_logo(seed.db, by, style, house_style.picture(logo))
 
 
 def price(seed: Seed, by: Actor) -> None:

@@ -14,7 +14,19 @@ LARGEST_FILE = 25 * 1024 * 1024
 
 JPEG, PDF, TEXT = "image/jpeg", "application/pdf", "text/plain"
 
-_PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")
+PNG, WEBP = "image/png", "image/webp"
+
+ENDINGS = {
+    JPEG: (".jpg", ".jpeg"),
+    PNG: (".png",),
+    WEBP: (".webp",),
+    PDF: (".pdf",),
+    TEXT: (".txt", ".csv", ".toml", ".log", ".md"),
+    scans.STL: (".stl",),
+    scans.PLY: (".ply",),
+}
+"""Endings that the name of a file may have by its type; the first is the usual."""
+
 _HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"avif"}
 """Brands of the ftyp box, ISO/IEC 23008-12 annex B; the last is AV1's."""
 
@@ -64,7 +76,7 @@ def read(content: bytes) -> Contents:
         )
     if content[4:8] == b"ftyp" and content[8:12] in _HEIF_BRANDS:
         raise UnfitFileError(HEIC_ADVICE)
-    if content.startswith(_PICTURES) or (content[:4] == b"RIFF" and content[8:12] == b"WEBP"):
+    if picture_type(content):
         return _picture(content)
     if content.startswith(b"%PDF-"):
         return _pdf(content)
@@ -74,6 +86,25 @@ def read(content: bytes) -> Contents:
     if _is_text(content):
         return Contents(TEXT, content)
     raise UnfitFileError(KEPT)
+
+
+def picture_type(content: bytes) -> str:
+    """Media type of a picture by its first bytes; empty for what is none that can be read."""
+    if content.startswith(b"\xff\xd8\xff"):
+        return JPEG
+    if content.startswith(b"\x89PNG\r\n\x1a\n"):
+        return PNG
+    return WEBP if content[:4] == b"RIFF" and content[8:12] == b"WEBP" else ""
+
+
+def fitting_name(name: str, media_type: str) -> str:
+    """A name whose ending is of the file's type: whoever opens it gets what the bytes are.
+
+    >>> fitting_name("intake.PDF", PDF), fitting_name("intake.html", TEXT)
+    ('intake.PDF', 'intake.html.txt')
+    """
+    endings = ENDINGS.get(media_type, ("",))
+    return name if name.lower().endswith(endings) else f"{name}{endings[0]}"
 
 
 def _picture(content: bytes) -> Contents:

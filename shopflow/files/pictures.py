@@ -1,31 +1,23 @@
-"""Photos made fit to keep: upright, of a reasonable size, and without where they were taken."""
+"""Photos made fit to keep: upright, of a reasonable size, and without where they were taken.
+
+The pictures themselves are worked on in a process of its own: `shopflow.confined.pictures`.
+"""
 
 from __future__ import annotations
 
-import io
-import struct
+import json
 import threading
-import zlib
 from dataclasses import dataclass
 
-from PIL import Image, ImageOps
-
+from shopflow import confined
+from shopflow.confined.limits import BROKEN, LARGE, MOST_PIXELS, SECONDS, UNKNOWN
 from shopflow.texts import gettext
 
-LONG_SIDE = 2000
-SMALL_SIDE = 480
-"""Pixels of the longer side of a photo as kept, and of its small form."""
-
-MOST_PIXELS = 60_000_000
-"""Largest photo by its own claim; a few kilobytes can claim thousands of millions."""
-
-FORMATS = ("JPEG", "PNG", "WEBP")
-_BROKEN = (OSError, ValueError, SyntaxError, EOFError, struct.error, zlib.error)
-"""Errors that Pillow's readers raise on an incomplete file."""
+_PROGRAM = "shopflow.confined.pictures"
 
 _one_at_a_time = threading.Lock()
-"""A photo takes up to 4 bytes a pixel while it is worked on: several at once would fill the memory
-of a small machine."""
+"""A picture takes up to 0.5 GB while it is worked on: several at once would fill the memory of a
+small machine."""
 
 
 class UnreadableError(Exception):
@@ -48,48 +40,57 @@ def fit(content: bytes) -> Picture:
     Nothing but the pixels is carried over: no EXIF, place, comment, profile or embedded preview.
     Colours are taken for sRGB; what is transparent becomes white. Raises UnreadableError.
     """
+    try:
+        (width, height), (full, small) = _worked_on("photo", content)
+    except _FaultError as error:
+        words = gettext("cannot be read as a picture, or was cut off on its way: send it again")
+        if error.fault == LARGE:
+            words = gettext(
+                "has more than {most} million pixels: send it smaller", most=MOST_PIXELS // 10**6
+            )
+        raise UnreadableError(words) from None
+    return Picture(full, small, width, height)
+
+
+def logo(content: bytes) -> bytes:
+    """A PNG or JPEG file as a small PNG on white with nothing else in it.
+
+    Raises UnreadableError.
+    """
+    try:
+        _, (png,) = _worked_on("logo", content)
+    except _FaultError as error:
+        words = gettext("this picture is damaged: choose another")
+        if error.fault == LARGE:
+            words = gettext(
+                "more than {most} million pixels: save it smaller", most=MOST_PIXELS // 10**6
+            )
+        elif error.fault == UNKNOWN:
+            words = gettext("not a PNG or JPEG picture: choose another")
+        raise UnreadableError(words) from None
+    return png
+
+
+class _FaultError(Exception):
+    """The program found a fault, or came to no end."""
+
+    def __init__(self, fault: str) -> None:
+        super().__init__(fault)
+        self.fault = fault
+
+
+def _worked_on(kind: str, content: bytes) -> tuple[tuple[int, int], list[bytes]]:
     with _one_at_a_time:
         try:
-            upright = _upright(content)
-        except Image.DecompressionBombError:
-            raise UnreadableError(_too_large()) from None
-        except _BROKEN:
-            message = gettext(
-                "cannot be read as a picture, or was cut off on its way: send it again"
-            )
-            raise UnreadableError(message) from None
-        small = upright.copy()
-        small.thumbnail((SMALL_SIDE, SMALL_SIDE))
-        return Picture(_jpeg(upright, 85), _jpeg(small, 80), upright.width, upright.height)
-
-
-def _upright(content: bytes) -> Image.Image:
-    """The pixels alone, at most LONG_SIDE long."""
-    with Image.open(io.BytesIO(content), formats=FORMATS) as picture:
-        if picture.width * picture.height > MOST_PIXELS:
-            raise Image.DecompressionBombError
-        # A JPEG is decoded at a half, a quarter or an eighth where that is large enough.
-        picture.draft("RGB", (LONG_SIDE, LONG_SIDE))
-        turned = ImageOps.exif_transpose(picture)
-        turned.thumbnail((LONG_SIDE, LONG_SIDE))
-        if turned.has_transparency_data:
-            turned = turned.convert("RGBA")
-        plain = Image.new("RGB", turned.size, "white")
-        plain.paste(turned.convert("RGB"), mask=_mask(turned))
-    return plain
-
-
-def _mask(picture: Image.Image) -> Image.Image | None:
-    return picture.getchannel("A") if picture.mode == "RGBA" else None
-
-
-def _jpeg(picture: Image.Image, quality: int) -> bytes:
-    written = io.BytesIO()
-    picture.save(written, "JPEG", quality=quality, optimize=True)
-    return written.getvalue()
-
-
-def _too_large() -> str:
-    return gettext(
-        "has more than {most} million pixels: send it smaller", most=MOST_PIXELS // 10**6
-    )
+            output = confined.call(_PROGRAM, kind, content=content, seconds=SECONDS)
+        except confined.ConfinedError:
+            raise _FaultError(BROKEN) from None
+    line, _, rest = output.partition(b"\n")
+    outcome = json.loads(line)
+    if "fault" in outcome:
+        raise _FaultError(outcome["fault"])
+    forms = []
+    for length in outcome["lengths"]:
+        forms.append(rest[:length])
+        rest = rest[length:]
+    return (outcome["width"], outcome["height"]), forms

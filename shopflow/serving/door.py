@@ -25,7 +25,7 @@ REFUSAL = b"Too many connections at once. Close some and try again.\n"
 
 @dataclass(slots=True)
 class Door:
-    """What the connections of one process share."""
+    """Limits of one process and its connections."""
 
     judge: Judge
     limits: Limits = field(default_factory=Limits)

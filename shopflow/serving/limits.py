@@ -26,7 +26,7 @@ Judge = Callable[[str, str, str], Allowance]
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What one process puts up with."""
+    """Limits of one process."""
 
     small: Allowance = Allowance(256 * 1024, 30)
     """Of every request, whoever sends it: it stays in memory."""

@@ -20,7 +20,7 @@ blueprint = Blueprint("health", __name__)
 
 
 class SignOfLife(Protocol):
-    """What is known of another thread or process."""
+    """A sign of another thread or process."""
 
     def is_alive(self) -> bool:
         """True where it is at work."""

@@ -20,7 +20,7 @@ DOCUMENT = 4 * 1024 * 1024
 
 USUAL = 8 * 1024 * 1024
 PHOTOS = 256 * 1024 * 1024
-"""What is large lies on the disk while it comes in, so that several photos may at once."""
+"""Bytes; they lie on the disk while they come in, so that several photos may at once."""
 
 SCAN = 32 * 1024 * 1024
 LARGER = {"attachments.add": PHOTOS, "jobs.book_in": PHOTOS, "scans.index": SCAN}

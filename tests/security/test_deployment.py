@@ -143,8 +143,8 @@ class Front:
     @contextmanager
     def up(self) -> Iterator[None]:
         """nginx, for as long as the block lasts."""
-        with (self.folder / "said.log").open("wb") as said:
-            process = subprocess.Popen(self.command, stdout=said, stderr=said)
+        with (self.folder / "said.log").open("wb") as output:
+            process = subprocess.Popen(self.command, stdout=output, stderr=output)
         try:
             self._wait(process)
             yield
@@ -188,9 +188,9 @@ def request(method: str, path: str, address: str, *headers: str, body: bytes = b
     return "\r\n".join([*lines, "Connection: close", form, *headers, "", ""]).encode() + body
 
 
-def status(said: str) -> int:
+def status(answer: str) -> int:
     """Status of an answer; 0 where there is none."""
-    return int(said.split(" ", 2)[1]) if said.startswith("HTTP/") else 0
+    return int(answer.split(" ", 2)[1]) if answer.startswith("HTTP/") else 0
 
 
 def sign_in(front: Front, address: str) -> tuple[str, list[str]]:
@@ -201,12 +201,12 @@ def sign_in(front: Front, address: str) -> tuple[str, list[str]]:
     body = f"csrf_token={token}&login=owner&password={factories.PASSWORD}".encode()
     referrer = f"Referer: https://{NAME}/sign-in"
     length = f"Content-Length: {len(body)}"
-    said = front.ask(
+    answer = front.ask(
         request("POST", "/sign-in", address, f"Cookie: {cookie}", referrer, length,
                 "X-Forwarded-For: 203.0.113.66", body=body)
     )  # fmt: skip
-    assert status(said) == 302, said[:2000]
-    return re.findall(r"Set-Cookie: ([^;]+)", said)[0], said.splitlines()
+    assert status(answer) == 302, answer[:2000]
+    return re.findall(r"Set-Cookie: ([^;]+)", answer)[0], answer.splitlines()
 
 
 def test_the_shop_behind_nginx(
@@ -236,19 +236,19 @@ def everything_is_over_tls(front: Front) -> None:
     """Plain HTTP leads to HTTPS, whose cookies stay with it."""
     with socket.create_connection(("127.0.0.1", front.plain), timeout=PATIENCE) as line:
         line.sendall(get("/jobs", "198.51.100.1"))
-        said = line.makefile().read()
-    assert status(said) == 301
-    assert f"Location: https://{NAME}/jobs" in said
-    said = front.ask(get("/sign-in", "198.51.100.1"))
-    assert status(said) == 200
-    assert "Strict-Transport-Security: max-age=31536000" in said
-    (cookie,) = re.findall("Set-Cookie: (.+)", said)
+        answer = line.makefile().read()
+    assert status(answer) == 301
+    assert f"Location: https://{NAME}/jobs" in answer
+    answer = front.ask(get("/sign-in", "198.51.100.1"))
+    assert status(answer) == 200
+    assert "Strict-Transport-Security: max-age=31536000" in answer
+    (cookie,) = re.findall("Set-Cookie: (.+)", answer)
     assert cookie.startswith("__Host-shopflow=")
     assert "Secure" in cookie
 
 
 def the_visitors_address_is_believed_from_nginx_alone(front: Front, shop: Path) -> str:
-    """What the visitor says in X-Forwarded-For is replaced. Returns the owner's cookie."""
+    """The visitor's own X-Forwarded-For is replaced. Returns the owner's cookie."""
     cookie, _ = sign_in(front, "198.51.100.7")
     engine = open_engine(f"sqlite:///{shop / DATABASE_FILE}")
     with session_factory(engine)() as db:
@@ -261,14 +261,14 @@ def sizes_are_bounded_before_anything_is_spooled(front: Front, cookie: str) -> N
     """By nginx by address, and by shopflow by who sends it."""
     visitor = "198.51.100.8"
     post = partial(request, "POST")
-    said = front.ask(post("/sign-in", visitor, f"Content-Length: {300 * 2**20}"))
-    assert status(said) == 413
+    answer = front.ask(post("/sign-in", visitor, f"Content-Length: {300 * 2**20}"))
+    assert status(answer) == 413
     for path, size in (("/sign-in", STRANGERS + 1), ("/jobs/new", 200_000_000), ("/", USUAL)):
-        said = front.ask(post(path, visitor, f"Content-Length: {size}", body=b"a=1"))
-        assert (status(said), "Upload too large" in said) == (413, True), path
+        answer = front.ask(post(path, visitor, f"Content-Length: {size}", body=b"a=1"))
+        assert (status(answer), "Upload too large" in answer) == (413, True), path
     chunk = b"10000\r\n" + b"x" * 0x10000 + b"\r\n"
-    said = front.ask(post("/sign-in", visitor, "Transfer-Encoding: chunked", body=chunk * 5))
-    assert (status(said), "Upload too large" in said) == (413, True)
+    answer = front.ask(post("/sign-in", visitor, "Transfer-Encoding: chunked", body=chunk * 5))
+    assert (status(answer), "Upload too large" in answer) == (413, True)
     # What a user may send is let through to the page, which then misses its token.
     for path, size in (("/jobs/new", 3 * DOCUMENT), ("/customers/new", USUAL)):
         headers = (f"Cookie: {cookie}", f"Content-Length: {size}")

@@ -1,4 +1,4 @@
-"""What strangers can do to the server before any page is asked: bodies, slowness, connections.
+"""Attacks on the server before any page is asked: bodies, slowness, connections.
 
 Over real sockets, against the server that `shopflow serve` runs.
 """
@@ -89,20 +89,22 @@ def port(web_app: Flask, db: Session, everything: OneOfEverything, client: Clien
     [("/sign-in", STRANGERS), ("/jobs/new", STRANGERS), ("/verify/file", DOCUMENT)],
 )
 def test_a_strangers_body_is_refused_by_its_headers_alone(port: int, path: str, most: int):
-    """Guard: `limits.allowance`. 300 MB were spooled before the app said no."""
-    said = answer_on(opened(port, post(path, f"Content-Length: {most + 1}")))
-    assert said.startswith("HTTP/1.1 413 ")
-    assert "Upload too large" in said
-    said = answer_on(opened(port, post(path, "Content-Length: 300000000", "Expect: 100-continue")))
-    assert said.startswith("HTTP/1.1 413 ")
+    """Guard: `limits.allowance`. 300 MB were spooled before the app refused them."""
+    answer = answer_on(opened(port, post(path, f"Content-Length: {most + 1}")))
+    assert answer.startswith("HTTP/1.1 413 ")
+    assert "Upload too large" in answer
+    answer = answer_on(
+        opened(port, post(path, "Content-Length: 300000000", "Expect: 100-continue"))
+    )
+    assert answer.startswith("HTTP/1.1 413 ")
 
 
 def test_a_chunked_body_is_refused_once_it_is_larger(port: int):
     """Guard: `ArrivingRequest._refuse`. Its length is told nowhere, so it is counted."""
     line = opened(port, post("/sign-in", "Transfer-Encoding: chunked", body=chunks(STRANGERS + 1)))
-    said = answer_on(line)
-    assert said.startswith("HTTP/1.1 413 ")
-    assert "Upload too large" in said
+    answer = answer_on(line)
+    assert answer.startswith("HTTP/1.1 413 ")
+    assert "Upload too large" in answer
 
 
 def test_who_sends_all_of_a_refused_body_before_reading_still_gets_the_answer(port: int):
@@ -132,14 +134,14 @@ def test_a_user_may_send_more_and_photos_most(
             headers = (cookie, f"Content-Length: {size}", "Expect: 100-continue")
             with opened(port, post(path, *headers)) as line:
                 assert line.recv(4096).startswith(f"HTTP/1.1 {expected}".encode()), (path, cookie)
-    said = answer_on(opened(port, post("/customers/new", own, f"Content-Length: {USUAL + 1}")))
-    assert said.startswith("HTTP/1.1 413 ")
+    answer = answer_on(opened(port, post("/customers/new", own, f"Content-Length: {USUAL + 1}")))
+    assert answer.startswith("HTTP/1.1 413 ")
     # Ended for good, it is a stranger's.
     for row in db.scalars(select(LoginSession)):
         login_sessions.end(row, BY.at)
     db.commit()
-    said = answer_on(opened(port, post(add, own, "Content-Length: 200000000")))
-    assert said.startswith("HTTP/1.1 413 ")
+    answer = answer_on(opened(port, post(add, own, "Content-Length: 200000000")))
+    assert answer.startswith("HTTP/1.1 413 ")
 
 
 def test_a_whole_upload_gets_through_sent_in_chunks(
@@ -197,8 +199,8 @@ def test_nothing_of_a_refused_body_is_taken_for_a_request():
     app, asked = small_app()
     inside = b"GET / HTTP/1.1\r\nHost: x\r\n\r\n"
     with listening(app) as port:
-        said = answer_on(opened(port, post("/", "Content-Length: 9000000", body=inside * 20)))
-    assert said.count("HTTP/1.1") == 1
+        answer = answer_on(opened(port, post("/", "Content-Length: 9000000", body=inside * 20)))
+    assert answer.count("HTTP/1.1") == 1
     assert asked == ["POST"]
 
 
@@ -215,11 +217,11 @@ def test_what_is_too_slow_is_given_up():
             "nothing": b"",
         }
         slow = {name: stack.enter_context(opened(port, sent)) for name, sent in lines.items()}
-        said = {name: answer_on(line) for name, line in slow.items()}
+        answers = {name: answer_on(line) for name, line in slow.items()}
         for name in ("headers", "body"):
-            assert said[name].startswith(("HTTP/1.0 408", "HTTP/1.1 408")), name
-            assert "took too long" in said[name]
-        assert said["nothing"] == ""
+            assert answers[name].startswith(("HTTP/1.0 408", "HTTP/1.1 408")), name
+            assert "took too long" in answers[name]
+        assert answers["nothing"] == ""
         # Who stops reading an answer is left with what the network held by then.
         reader = stack.enter_context(socket.socket())
         reader.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
@@ -276,6 +278,6 @@ def test_few_larger_bodies_of_strangers_come_in_at_once(
     large = post("/verify/file", f"Content-Length: {DOCUMENT}", body=b"x")
     db.commit()
     with listening(web_app, limits=Limits(large_bodies=2)) as port, holding(port, 2, large):
-        said = answer_on(opened(port, large))
-        assert said.startswith("HTTP/1.1 503 ")
-        assert "Try again in a minute" in said
+        answer = answer_on(opened(port, large))
+        assert answer.startswith("HTTP/1.1 503 ")
+        assert "Try again in a minute" in answer

@@ -71,7 +71,8 @@ def test_what_cannot_be_is_refused_at_its_field(
 
 @pytest.mark.parametrize(("kind", "mode"), [("PNG", "RGB"), ("PNG", "RGBA"), ("JPEG", "RGB")])
 def test_a_logo_is_made_small_and_plain(db: Session, by: Actor, kind: str, mode: str):
-    style = house_style.set_logo(db, by, house_style.the_style(db), picture(kind, mode=mode))
+    logo = house_style.picture(picture(kind, mode=mode))
+    style = house_style.set_logo(db, by, house_style.the_style(db), logo)
     with Image.open(io.BytesIO(style.logo)) as stored:
         assert (stored.format, stored.mode, stored.size) == ("PNG", "RGB", (680, 340))
         assert not stored.getexif()
@@ -94,8 +95,6 @@ def test_a_logo_is_made_small_and_plain(db: Session, by: Actor, kind: str, mode:
     ],
     ids=["text", "svg", "cut off", "gif", "large file", "many pixels"],
 )
-def test_what_is_no_logo_is_refused(sqlite_db: Session, by: Actor, content: Callable[[], bytes]):
-    style = house_style.the_style(sqlite_db)
+def test_what_is_no_logo_is_refused(content: Callable[[], bytes]):
     with faults_at("logo_file"):
-        house_style.set_logo(sqlite_db, by, style, content())
-    assert style.logo == b""
+        house_style.picture(content())

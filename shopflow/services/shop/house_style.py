@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping
 from typing import Any
 
-from PIL import Image, ImageOps, UnidentifiedImageError
 from sqlalchemy.orm import Session
 
 from shopflow.documents.colours import RULE_CONTRAST, TEXT_CONTRAST, contrast_on_white
 from shopflow.documents.dates import FORMATS
 from shopflow.documents.labels import LABELS
 from shopflow.errors import FieldError, ValidationError
+from shopflow.files import pictures
 from shopflow.models import HouseStyle
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.texts import gettext
 
-LOGO = (840, 340)
-"""Pixels a logo is kept in at most: 500 to the inch where papers print it."""
-
 LARGEST_UPLOAD = 4 * 1024 * 1024
-MOST_PIXELS = 40_000_000
 
 
 def _colour(least: float) -> fields.Reader:
@@ -72,39 +67,25 @@ def change(db: Session, by: Actor, style: HouseStyle, values: Mapping[str, Any])
     return _keep(db, by, style, fields.read(SPECIFICATION, values))
 
 
-def set_logo(db: Session, by: Actor, style: HouseStyle, content: bytes) -> HouseStyle:
-    """Take a picture file as the logo, or none where it is empty.
-
-    Raises ValidationError at `logo_file`.
-    """
-    try:
-        return _keep(db, by, style, {"logo": picture(content) if content else b""})
-    except ValueError as error:
-        raise ValidationError([FieldError("logo_file", str(error))]) from None
+def set_logo(db: Session, by: Actor, style: HouseStyle, logo: bytes) -> HouseStyle:
+    """Keep a logo as `picture` made it, or none where it is empty."""
+    return _keep(db, by, style, {"logo": logo})
 
 
 def picture(content: bytes) -> bytes:
     """A PNG or JPEG file, told by its content, as a small PNG on white with nothing else in it.
 
-    Raises ValueError where it is neither, cannot be read, or is too large.
+    The slow part of setting a logo, which needs no database. Raises ValidationError at `logo_file`
+    where it is neither, cannot be read, or is too large.
     """
     if len(content) > LARGEST_UPLOAD:
-        raise ValueError(gettext("larger than 4 MB: save it smaller"))
+        raise ValidationError(
+            [FieldError("logo_file", gettext("larger than 4 MB: save it smaller"))]
+        )
     try:
-        with Image.open(io.BytesIO(content), formats=["PNG", "JPEG"]) as image:
-            if image.width * image.height > MOST_PIXELS:
-                raise ValueError(gettext("more than 40 million pixels: save it smaller"))
-            upright = ImageOps.exif_transpose(image).convert("RGBA")
-    except UnidentifiedImageError:
-        raise ValueError(gettext("not a PNG or JPEG picture: choose another")) from None
-    except (OSError, SyntaxError, Image.DecompressionBombError):
-        raise ValueError(gettext("this picture is damaged: choose another")) from None
-    upright.thumbnail(LOGO)
-    paper = Image.new("RGBA", upright.size, "white")
-    paper.alpha_composite(upright)
-    out = io.BytesIO()
-    paper.convert("RGB").save(out, "PNG", optimize=True)
-    return out.getvalue()
+        return pictures.logo(content)
+    except pictures.UnreadableError as error:
+        raise ValidationError([FieldError("logo_file", str(error))]) from None
 
 
 def _keep(db: Session, by: Actor, style: HouseStyle, values: Mapping[str, Any]) -> HouseStyle:

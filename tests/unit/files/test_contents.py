@@ -8,8 +8,10 @@ import pytest
 from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
+from shopflow.confined.limits import LONG_SIDE, SMALL_SIDE
 from shopflow.files import LARGEST_FILE, UnfitFileError, read
-from shopflow.files.pictures import LONG_SIDE, SMALL_SIDE
+from shopflow.files.contents import JPEG, PDF, PNG, TEXT, WEBP, fitting_name
+from shopflow.files.scans import STL
 from tests import photos
 
 
@@ -85,7 +87,7 @@ def test_the_same_photo_gives_the_same_bytes():
 
 @pytest.mark.parametrize("side", [9_000, 60_000, 2**31 - 1])
 def test_a_few_bytes_that_claim_a_giant_picture_are_refused(side):
-    with pytest.raises(UnfitFileError, match="more than 60 million pixels"):
+    with pytest.raises(UnfitFileError, match="more than 25 million pixels"):
         read(photos.png_that_claims(side, side))
 
 
@@ -142,3 +144,23 @@ def test_an_empty_and_a_too_large_file_are_refused():
     assert LARGEST_FILE == 25 * 2**20
     with pytest.raises(UnfitFileError, match="larger than 25 MB"):
         read(b"x" * (LARGEST_FILE + 1))
+
+
+@pytest.mark.parametrize(
+    ("name", "media_type", "expected"),
+    [
+        ("intake.pdf", PDF, "intake.pdf"),
+        ("intake.PDF", PDF, "intake.PDF"),
+        ("intake.exe", PDF, "intake.exe.pdf"),
+        ("intake.html", TEXT, "intake.html.txt"),
+        ("readings.csv", TEXT, "readings.csv"),
+        ("IMG_1.HEIC", JPEG, "IMG_1.HEIC.jpg"),
+        ("IMG_1.jpeg", JPEG, "IMG_1.jpeg"),
+        ("IMG_1.jpg", PNG, "IMG_1.jpg.png"),
+        ("IMG_1", WEBP, "IMG_1.webp"),
+        ("port.ply", STL, "port.ply.stl"),
+        ("of a kind no longer taken.xyz", "", "of a kind no longer taken.xyz"),
+    ],
+)
+def test_the_name_of_a_download_follows_its_content(name: str, media_type: str, expected: str):
+    assert fitting_name(name, media_type) == expected

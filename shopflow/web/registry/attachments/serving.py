@@ -6,6 +6,7 @@ import io
 
 from flask import Response, send_file
 
+from shopflow.files import contents
 from shopflow.models import JobFile
 from shopflow.web.folder import store
 
@@ -17,7 +18,8 @@ def full(row: JobFile) -> Response:
     """A photo to look at; any other file to save, never to open in the browser."""
     if row.is_photo:
         return _photo(row.sha256)
-    return attachment(store().get(row.sha256), row.name, row.media_type)
+    name = contents.fitting_name(row.name, row.media_type)
+    return attachment(store().get(row.sha256), name, row.media_type)
 
 
 def small(row: JobFile) -> Response:
@@ -27,7 +29,9 @@ def small(row: JobFile) -> Response:
 
 def as_it_came(row: JobFile) -> Response:
     """The original of a photo to save. Raises NotFoundError where none is kept."""
-    return attachment(store().get(row.original_sha256), row.name, "application/octet-stream")
+    content = store().get(row.original_sha256)
+    name = contents.fitting_name(row.name, contents.picture_type(content))
+    return attachment(content, name, "application/octet-stream")
 
 
 def attachment(content: bytes, name: str, media_type: str = "application/pdf") -> Response:

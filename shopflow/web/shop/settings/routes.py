@@ -14,7 +14,7 @@ from shopflow.services.shop import opening_hours
 from shopflow.services.shop import settings as shop_settings
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
-from shopflow.web.db import db
+from shopflow.web.db import db, no_transaction
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.shop.settings.forms import ShopForm
 from shopflow.web.shop.settings.hours import HoursForm
@@ -63,10 +63,12 @@ def house_style() -> ResponseReturnValue:
     form = HouseStyleForm(obj=style)
     if form.validate_on_submit():
         with faults_shown(form, style):
+            with no_transaction():
+                content = form.logo_file.data.read() if form.logo_file.data else b""
+                logo = styles.picture(content) if content else b""
             styles.change(db(), actor(), style, form.style_values)
-            if form.no_logo.data or form.logo_file.data:
-                picture = form.logo_file.data.read() if form.logo_file.data else b""
-                styles.set_logo(db(), actor(), style, picture)
+            if form.no_logo.data or content:
+                styles.set_logo(db(), actor(), style, logo)
             flash(gettext("The house style is saved. New documents will use it."))
             return redirect(url_for("shop.house_style"))
     return form_page("shop/house_style.html", form, style=style)
