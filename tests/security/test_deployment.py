@@ -209,6 +209,7 @@ def sign_in(front: Front, address: str) -> tuple[str, list[str]]:
     return re.findall(r"Set-Cookie: ([^;]+)", answer)[0], answer.splitlines()
 
 
+@pytest.mark.slow
 def test_the_shop_behind_nginx(
     written: Path, tmp_path: Path, set_up_file: Path, monkeypatch: pytest.MonkeyPatch
 ):
