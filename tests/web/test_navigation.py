@@ -86,3 +86,19 @@ def test_the_counter_sees_what_is_to_be_quoted_and_nothing_of_the_bench(signed_i
     page = client.page("/my-work")
     assert tags(page, "Up next") == [job.heads[0].tag]
     assert "You have no step in hand." in page.text
+
+
+def test_a_card_says_what_the_step_asks_for_and_that_nothing_is_approved(signed_in, db):
+    head = create_job(db).heads[0]
+    text = "Frozen inserts: head at 200 °C"
+    create_operation(db, head, "hot-wash", price="60", instructions=text)
+    client = signed_in(Role.MACHINIST)
+    card = client.page("/my-work").tree.xpath("//li[@class='work-card']")[0].text_content()
+    assert text in card
+    assert "Not approved yet. Tear down, wash and inspect only. Do not cut." in " ".join(
+        card.split()
+    )
+    assert "gloves, face shield" in card
+    assert "Do not cut." in client.page(f"/heads/{head.tag}").text
+    factories.approve(db, BY, head.job)
+    assert "Do not cut." not in client.page("/my-work").text

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from shopflow.models import Role, User
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.models import Operation, OperationKind, Role, User
 from shopflow.services.planning import next_act
 from shopflow.services.planning.floor import FloorRow
 from shopflow.services.planning.next_act import Party, Verb
@@ -38,6 +41,26 @@ def of_user(rows: Sequence[FloorRow], user: User) -> MyWork:
     return MyWork(
         in_hand, [row for row in rows if row not in in_hand and _is_theirs(row, user.role)]
     )
+
+
+@dataclass(frozen=True, slots=True)
+class StepBrief:
+    """What one reads before starting a step."""
+
+    instructions: str
+    hazards: Sequence[str]
+    """As `documents.cautions` names them, or the shop's own words."""
+
+
+def briefs(db: Session, rows: Iterable[FloorRow]) -> dict[int, StepBrief]:
+    """Briefs of the rows' next steps, by the step's key."""
+    keys = [row.next_step.id for row in rows if row.next_step is not None]
+    query = (
+        select(Operation.id, Operation.instructions, OperationKind.cautions)
+        .join(Operation.kind)
+        .where(Operation.id.in_(keys))
+    )
+    return {key: StepBrief(text, hazards) for key, text, hazards in db.execute(query)}
 
 
 def _has_in_hand(row: FloorRow, user: User) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
+from shopflow.documents.cautions import in_brief
 from shopflow.services.bench import test_drafts
 from shopflow.services.planning import floor, my_work
 from shopflow.services.shop import opening_hours
@@ -30,5 +31,7 @@ def index() -> ResponseReturnValue:
         following={
             row.head.id: acts.of_head(row.acts, row.head.customer, row.workers) for row in mine
         },
+        briefs=my_work.briefs(db(), mine),
+        in_brief=in_brief,
         open_tests=test_drafts.all_open(db()),
     )
