@@ -28,15 +28,7 @@ def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
     rows = [
         (gettext("Test pressure"), _pressure(document)),
         (gettext("Bench"), document.bench_name or gettext("not recorded")),
-        (
-            gettext("Room air"),
-            gettext(
-                "{barometer}, {temperature}, {humidity} RH",
-                barometer=document.barometer,
-                temperature=document.temperature,
-                humidity=document.humidity,
-            ),
-        ),
+        (gettext("Room air"), _air(document)),
         (gettext("Valve head"), head),
         (gettext("Seat"), seat),
         (gettext("Throat"), _sized(document.throat_diameter, document.u_throat_diameter)),
@@ -65,7 +57,26 @@ def _pressure(document: SessionDocument) -> str:
     return gettext("{pressure}, blown out", pressure=document.test_pressure)
 
 
+def _air(document: SessionDocument) -> str:
+    """The room's air; nobody reads 0 % off a hygrometer, so that it was left out."""
+    barometer, temperature = document.barometer, document.temperature
+    if not document.humidity.si:
+        return gettext(
+            "{barometer}, {temperature}, humidity not stated and taken as 0 %",
+            barometer=barometer,
+            temperature=temperature,
+        )
+    return gettext(
+        "{barometer}, {temperature}, {humidity} RH",
+        barometer=barometer,
+        temperature=temperature,
+        humidity=document.humidity,
+    )
+
+
 def _leakage(document: SessionDocument) -> str:
+    if not document.leakage.si and document.u_leakage is None:
+        return gettext("taken as {leakage}, not stated as measured", leakage=document.leakage)
     if document.leakage_pressure:
         return gettext(
             "{leakage}, as indicated, at {pressure}",

@@ -195,7 +195,7 @@ def _blank() -> dict[str, Any]:
     return {
         "air": {},
         "valve": {"count": "1"},
-        "bench": {"test_pressure": "28 inH2O", "leakage": "0 cfm", "calibration_factor": "1.0"},
+        "bench": {"test_pressure": "28 inH2O", "calibration_factor": "1.0"},
         "lift_unit": "in" if us else "mm",
         "flow_unit": "cfm" if us else "L/s",
         "rows": [{"lift": f"{0.05 * step:.3f}" if us else str(step)} for step in range(1, 11)],

@@ -84,7 +84,9 @@ class BenchForm(Form):
     calibration_uncertainties = TypedField(
         lazy("± %, expanded (k = 2)"), lazy("One for each flow.")
     )
-    leakage = TypedField(lazy("Leakage"), lazy("Valve shut, as indicated."))
+    leakage = TypedField(
+        lazy("Leakage"), lazy("Valve shut, as indicated. Leave it empty if you did not measure it.")
+    )
     leakage_pressure = TypedField(lazy("Leakage measured at"), lazy("The test pressure if empty."))
     reading = ChoiceField(lazy("Reads in"), ReadingKind)
     range = TypedField(lazy("Range"), lazy("Flow that 100 % stands for."))
