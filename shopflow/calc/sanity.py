@@ -49,6 +49,12 @@ STILL_OPENING = 0.25
 reduce the flow: the curtain is as large as the head at a quarter."""
 
 
+BEYOND_IDEAL = 1.1
+"""Coefficient on the least area known, past which a reading is a slip: no opening passes more than
+the ideal, and zero of the lift, sizes and pressure together are seldom off by a tenth; common
+practice, no source."""
+
+
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """One thing worth a second look; `place` is the index of the lift it concerns, if one."""
@@ -58,7 +64,12 @@ class Doubt:
 
 
 def warnings(reduction: Reduction) -> list[Doubt]:
-    """Everything about a session that is worth a second look, in plain words."""
+    """Everything about a session that is worth a second look, in plain words.
+
+    A reading that cannot be is told once: the curve beside it is out of line because of it.
+    """
+    beside = {place + step for place in impossible(reduction) for step in (-1, 0, 1)}
+    curve = [*_shape(reduction), *_falling(reduction)]
     return [
         *_air(reduction.test),
         *(Doubt(text) for text in pressure_slips(reduction.test)),
@@ -71,10 +82,14 @@ def warnings(reduction: Reduction) -> list[Doubt]:
         *(Doubt(text) for text in coefficient_slips(reduction)),
         *(Doubt(text) for text in port_slips(reduction)),
         *_repeats(reduction.test),
-        *_shape(reduction),
-        *_falling(reduction),
+        *(doubt for doubt in curve if doubt.place not in beside),
         *_depth(reduction),
     ]
+
+
+def impossible(reduction: Reduction) -> list[int]:
+    """Places of the lifts whose readings are beyond what an ideal opening passes."""
+    return [int(place) for place in np.flatnonzero(_coefficient(reduction) > BEYOND_IDEAL)]
 
 
 def comparison_warnings(before: Reduction, after: Reduction) -> list[Doubt]:
@@ -179,9 +194,7 @@ def _falling(reduction: Reduction) -> Iterator[Doubt]:
 def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
     """Lifts where more flows than the ideal passes, on the smallest area that is known."""
     is_known = reduction.cd_least_area is not None
-    coefficients = reduction.opening_coefficient
-    if reduction.cd_least_area is not None:
-        coefficients = reduction.cd_least_area
+    coefficients = _coefficient(reduction)
     for place in np.flatnonzero(coefficients > 1.0).tolist():
         text = (
             gettext(
@@ -199,6 +212,12 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
             )
         )
         yield Doubt(text, place)
+
+
+def _coefficient(reduction: Reduction) -> Floats:
+    """Coefficient on the smallest area that is known."""
+    least = reduction.cd_least_area
+    return reduction.opening_coefficient if least is None else least
 
 
 def _repeats(test: FlowTest) -> Iterator[Doubt]:

@@ -174,6 +174,22 @@ def test_the_saved_test_leads_back_to_the_ports(client, db):
     assert "The test is saved." in page.notices
 
 
+def test_a_reading_that_cannot_be_is_asked_about_before_it_is_saved(client, db):
+    visit = create_visit(db)
+    address = f"/bench/{visit.tag}/test"
+    page = enter_test(client, visit, {"rows-0-first": "810"}, status=422, address=address)
+    assert visit.sessions == []
+    (fault,) = page.tree.xpath("//*[@id='rows-0-first-fault']/text()")
+    assert "810" in fault
+    assert "cannot be" in fault
+    enter_test(client, visit, {"rows-0-first": "810", "as_doubtful": "y"}, address=address)
+    db.expire_all()
+    (row,) = visit.sessions
+    page = client.page(f"/bench/{visit.tag}")
+    assert "check reading" in page.text
+    assert "no opening passes more than the ideal" in client.page(f"/flow-tests/{row.id}").text
+
+
 def test_faults_of_folded_fields_unfold_the_set_up(client, db):
     visit = create_visit(db)
     address = f"/bench/{visit.tag}/test"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopflow.calc.sanity import impossible
 from shopflow.models import (
     OPEN_STEP_STATES,
     BenchSession,
@@ -22,6 +23,7 @@ from shopflow.models import (
 )
 from shopflow.models.head import identity
 from shopflow.models.places import SIDES
+from shopflow.services.bench.sessions import reduction
 from shopflow.services.jobs.jobs import IN_ORDER, OPEN_JOBS
 
 FLOW_TEST = "flow-test"
@@ -75,6 +77,11 @@ class Port:
 
     label: str
     last: BenchSession | None
+
+    @property
+    def is_doubtful(self) -> bool:
+        """True where the last test has a reading that cannot be."""
+        return self.last is not None and bool(impossible(reduction(self.last)))
 
 
 def heads(db: Session) -> list[TestableHead]:

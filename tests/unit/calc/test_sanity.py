@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import reduce
-from shopflow.calc.sanity import comparison_warnings, out_of_line, warnings
+from shopflow.calc.sanity import comparison_warnings, impossible, out_of_line, warnings
 from shopflow.calc.uncertainty import Uncertainties
 from tests.unit.calc.sessions import CFM, flow_test
 
@@ -51,6 +51,17 @@ SPACINGS = {
 }
 each_shape = pytest.mark.parametrize("shape", SHAPES, ids=lambda shape: shape.__name__)
 each_spacing = pytest.mark.parametrize("x", SPACINGS.values(), ids=SPACINGS.keys())
+
+
+def test_a_reading_that_cannot_be_is_told_once() -> None:
+    """81 typed as 810: the lifts beside it are out of line for no reason of their own."""
+    runs = [(flow * CFM, (flow + 0.4) * CFM) for flow in (26, 56, 95, 128, 153, 168, 175)]
+    runs[2] = (950 * CFM, 95.4 * CFM)
+    reduction = reduce(flow_test(runs=tuple(runs)))
+    assert impossible(reduction) == [2]
+    doubts = [doubt.place for doubt in warnings(reduction) if doubt.place is not None]
+    assert doubts == [2, 2]
+    assert impossible(reduce(flow_test())) == []
 
 
 @each_shape

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
@@ -15,8 +15,8 @@ from shopflow.errors import FieldError, ValidationError
 from shopflow.services.fields import line_ends
 from shopflow.testfile import SessionDocument, reduced
 from shopflow.testfile.keys import KEYS, TABLES
-from shopflow.texts import gettext
-from shopflow.units import UnitError, split
+from shopflow.texts import gettext, listed
+from shopflow.units import UnitError, pretty, split
 
 MOST_ROWS = 60
 RUNS = ("first", "second", "third")
@@ -25,7 +25,16 @@ RUNS = ("first", "second", "third")
 NOT_KEPT = frozenset(
     {
         *("csrf_token", "entry", "writer", "seen", "chart_width", "chart_height"),
-        *("save", "work_out", "more_rows", "ld_lifts", "lift_list", "load_sizes", "use_air"),
+        *(
+            "save",
+            "work_out",
+            "more_rows",
+            "ld_lifts",
+            "lift_list",
+            "load_sizes",
+            "use_air",
+            "as_doubtful",
+        ),
     }
 )
 _WHOLE = re.compile(r"[0-9]+")
@@ -45,6 +54,31 @@ class Entry:
     def to_keep(self) -> dict[str, str]:
         """Every field as typed, by its name, to be kept while the test is taken."""
         return {name: text for name, text in self.typed.items() if name not in NOT_KEPT}
+
+    def doubted(self, places: Sequence[int], flow_unit: str) -> list[FieldError]:
+        """Faults at the first readings of these filled rows, each beyond what can be."""
+        return [
+            FieldError(
+                f"rows-{self.filled[place]}-first",
+                gettext(
+                    "{lift} {lift_unit}: {readings} {flow_unit} cannot be. It is more than an "
+                    "ideal opening passes. Correct the reading or empty it.",
+                    lift=self._text(f"rows-{self.filled[place]}-lift").strip(),
+                    lift_unit=self._text("lift_unit"),
+                    readings=listed(
+                        filter(
+                            None,
+                            (
+                                self._text(f"rows-{self.filled[place]}-{run}").strip()
+                                for run in RUNS
+                            ),
+                        )
+                    ),
+                    flow_unit=pretty(flow_unit),
+                ),
+            )
+            for place in places
+        ]
 
     @cached_property
     def filled(self) -> list[int]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from flask import request
 from flask_wtf.file import FileField
-from wtforms import Field, FieldList, FormField, HiddenField, SelectField, SubmitField
+from wtforms import BooleanField, Field, FieldList, FormField, HiddenField, SelectField, SubmitField
 
 from shopflow.models import LiftList, Visit
 from shopflow.services.bench import test_defaults
@@ -61,6 +61,9 @@ class SessionForm(Form):
     load_sizes = SubmitField(lazy("Load sizes"))
     use_air = SubmitField(lazy("Use earlier air"))
     save = SubmitField(lazy("Save test"))
+    as_doubtful = BooleanField(
+        lazy("Save as doubtful"), description=lazy("The test keeps a warning at these readings.")
+    )
     work_out = SubmitField(lazy("Calculate"))
     more_rows = SubmitField(lazy("More rows"))
     lift_list = ChoiceField(lazy("From a saved list"), {}, validate_choice=False)

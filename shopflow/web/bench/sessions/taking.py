@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from flask import flash, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.calc import sanity
 from shopflow.calc.reduction import Reduction
+from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchRange, BenchSession, LiftList, Operation, Visit
 from shopflow.services.bench import benches, reference_curves, sessions, sizes, test_drafts
 from shopflow.services.jobs import jobs
@@ -89,6 +91,7 @@ def take(tag: str, layout: Layout) -> ResponseReturnValue:
             # Every fault is shown in one go: the readings' beside the missing fields'.
             document, reduction = reduced(visit)
             if sound and form.save.data:
+                _refuse_impossible(form, reduction)
                 return _store(visit, form, document, layout)
             if sound:
                 figures = _trial(visit, form, document, reduction, layout)
@@ -111,6 +114,19 @@ def take(tag: str, layout: Layout) -> ResponseReturnValue:
         today=today(),
         now=actor().at,
     )
+
+
+def _refuse_impossible(form: SessionForm, reduction: Reduction) -> None:
+    """Ask about readings that cannot be before they are saved. Raises ValidationError."""
+    places = sanity.impossible(reduction)
+    if places and not form.as_doubtful.data:
+        question = gettext("Tick this if the readings stay as they are.")
+        raise ValidationError(
+            [
+                *Entry(request.form).doubted(places, form.flow_unit.data),
+                FieldError("as_doubtful", question),
+            ]
+        )
 
 
 def curve_behind(visit: Visit, over: str | None, side: str | None, layout: Layout) -> Drawn | None:

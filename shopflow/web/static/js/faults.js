@@ -37,6 +37,8 @@ const atField = (field, words) => {
   // A field that is folded away is unfolded.
   const folded = field.closest("details");
   if (folded) folded.open = true;
+  const hidden = field.closest("[hidden]");
+  if (hidden) hidden.hidden = false;
 };
 
 // `faults` has the message of each field by its name, those of the whole form under "".
