@@ -9,6 +9,7 @@ from shopflow.models import EngineType
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import bench_checks, benches, calibrations
+from shopflow.services.billing import price_list
 from shopflow.services.engine import cams
 from shopflow.services.measuring import kinds, limits
 from shopflow.services.registry import customers, engine_types
@@ -66,7 +67,23 @@ def add_files(seed: Seed, by: Actor) -> None:
     for row in seed.read("checks.toml")["check"]:
         check_bench(seed, row)
     for row in seed.read("routings.toml")["routing"]:
-        work_plans.save(seed.db, by, row["name"], row.get("notes", ""), row["step"])
+        package = {"package_price": row["package_price"]} if "package_price" in row else {}
+        work_plans.save(
+            seed.db, by, row["name"], row.get("notes", ""), row["step"], row.get("part", []),
+            package,
+        )  # fmt: skip
+    for row in seed.read("prices.toml")["price"]:
+        add_price(seed, by, row)
+
+
+def add_price(seed: Seed, by: Actor, row: Table) -> None:
+    """A price of a step or a part on the price list."""
+    values = dict(row)
+    if "kind" in values:
+        values["kind_id"] = seed.steps[values.pop("kind")].id
+    if "engine_type" in values:
+        values["engine_type_id"] = seed.engine_types[values.pop("engine_type")].id
+    price_list.add(seed.db, by, values)
 
 
 def set_limit(seed: Seed, by: Actor, engine_type: EngineType, row: Table) -> None:

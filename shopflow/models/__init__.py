@@ -72,11 +72,13 @@ from shopflow.models.operation import (
     OperationKind,
     OperationState,
     Routing,
+    RoutingPart,
     RoutingStep,
 )
 from shopflow.models.payment import Payment
 from shopflow.models.person import LoginSession, Role, SignInAttempt, User
 from shopflow.models.places import HeadPlace, HeadPlan, PlaceKind
+from shopflow.models.price_entry import PriceEntry
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
 from shopflow.models.release import Release
@@ -183,6 +185,7 @@ __all__ = [
     "Payment",
     "PlaceKind",
     "PowerAt",
+    "PriceEntry",
     "Purpose",
     "Quote",
     "QuoteLine",
@@ -193,6 +196,7 @@ __all__ = [
     "ResultKind",
     "Role",
     "Routing",
+    "RoutingPart",
     "RoutingStep",
     "SeatCut",
     "SeatProfile",

@@ -42,6 +42,9 @@ class LineKind(StrEnum):
     DEPOSIT = gettext_noop("deposit")
     """Invoiced ahead of the work, and taken off the invoices that follow."""
 
+    PACKAGE = gettext_noop("package")
+    """Several steps and parts at a price of their own."""
+
 
 class LineState(StrEnum):
     """State of a line."""
@@ -96,10 +99,14 @@ class JobLine(Versioned, Base):
     tax_class: Mapped[TaxClass] = mapped_column(choice(TaxClass), default=TaxClass.STANDARD)
     """Of a discount in per cent, each charge keeps its own."""
 
+    package_id: Mapped[int | None] = mapped_column(ForeignKey("job_line.id"), index=True)
+    """The package that includes it, at no price of its own."""
+
     added_at: Mapped[datetime] = mapped_column(UtcDateTime)
 
     job: Mapped[Job] = relationship(back_populates="lines")
     job_head: Mapped[Visit | None] = relationship()
+    package: Mapped[JobLine | None] = relationship(remote_side="JobLine.id")
 
     @property
     def key(self) -> str:
@@ -132,6 +139,11 @@ class JobLine(Versioned, Base):
         return self.kind is LineKind.TEXT
 
     @property
+    def is_charge(self) -> bool:
+        """True where it is work or goods, neither taken off nor a mere text."""
+        return not (self.is_discount or self.is_text)
+
+    @property
     def counts(self) -> bool:
         """True where it is charged for; a deposit is no charge of its own."""
         return self.state is LineState.CHARGED and self.kind is not LineKind.DEPOSIT
@@ -148,8 +160,8 @@ class JobLine(Versioned, Base):
 
     @property
     def can_be_declined(self) -> bool:
-        """True where the customer may leave it out."""
-        return not (self.is_discount or self.is_text)
+        """True where the customer may leave it out; what is in a package goes with that."""
+        return self.is_charge and self.package_id is None
 
     @property
     def price(self) -> Decimal | None:

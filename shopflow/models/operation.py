@@ -20,7 +20,9 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
     Base,
+    DecimalText,
     Id,
+    Line,
     Name,
     Price,
     UtcDateTime,
@@ -35,6 +37,7 @@ from shopflow.texts import gettext_noop
 if TYPE_CHECKING:
     from shopflow.models.integrity_test import IntegrityTest
     from shopflow.models.job import Visit
+    from shopflow.models.job_line import JobLine
     from shopflow.models.measurement import Measurement
     from shopflow.models.person import User
     from shopflow.models.release import Release
@@ -146,8 +149,12 @@ class Operation(Versioned, Base):
     not_measured_because: Mapped[str] = mapped_column(Text, default="", server_default="")
     """Reason why measurements that it asks for were skipped; empty where none were."""
 
+    package_id: Mapped[int | None] = mapped_column(ForeignKey("job_line.id"), index=True)
+    """The package that includes it, at no price of its own."""
+
     job_head: Mapped[Visit] = relationship(back_populates="operations")
     kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)
+    package: Mapped[JobLine | None] = relationship()
     started_by: Mapped[User | None] = relationship(foreign_keys=[started_by_id])
     signed_off_by: Mapped[User | None] = relationship(foreign_keys=[signed_off_by_id])
     measurements: Mapped[list[Measurement]] = relationship(
@@ -196,8 +203,8 @@ class Operation(Versioned, Base):
 
     @property
     def can_be_declined(self) -> bool:
-        """True where it is not begun yet."""
-        return self.state is OperationState.PLANNED
+        """True where it is not begun yet; what is in a package goes with that."""
+        return self.state is OperationState.PLANNED and self.package_id is None
 
     @property
     def is_open(self) -> bool:
@@ -238,7 +245,20 @@ class Routing(Versioned, Base):
     id: Mapped[Id]
     name: Mapped[str] = mapped_column(String(200), unique=True)
     notes: Mapped[Words]
+    package_price: Mapped[Price]
+    """Price of its steps and parts together; blank where each has its own."""
 
+    tax_class: Mapped[TaxClass] = mapped_column(
+        choice(TaxClass), default=TaxClass.STANDARD, server_default=TaxClass.STANDARD.value
+    )
+    """Of the package."""
+
+    parts: Mapped[list[RoutingPart]] = relationship(
+        back_populates="routing",
+        cascade="all, delete-orphan",
+        order_by="RoutingPart.position",
+        lazy="selectin",
+    )
     steps: Mapped[list[RoutingStep]] = relationship(
         back_populates="routing",
         cascade="all, delete-orphan",
@@ -267,3 +287,21 @@ class RoutingStep(Base):
 
     routing: Mapped[Routing] = relationship(back_populates="steps")
     kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)
+
+
+class RoutingPart(Base):
+    """A part of a saved routing."""
+
+    __tablename__ = "routing_part"
+    __table_args__ = (UniqueConstraint("routing_id", "position"),)
+
+    id: Mapped[Id]
+    routing_id: Mapped[int] = mapped_column(ForeignKey("routing.id"))
+    position: Mapped[int]
+    description: Mapped[Name]
+    part_number: Mapped[Line]
+    quantity: Mapped[Decimal] = mapped_column(DecimalText, default=Decimal(1))
+    unit: Mapped[str] = mapped_column(String(20), default="")
+    unit_price: Mapped[Price]
+
+    routing: Mapped[Routing] = relationship(back_populates="parts")

@@ -53,6 +53,7 @@ NOUNS = (
     "billing.invoices",
     "billing.job_lines",
     "billing.payments",
+    "billing.price_list",
     "billing.quotes",
     "billing.receivables",
     "certificates.drafts",

@@ -33,6 +33,7 @@ LABELS = {
     "reports.index": lazy("Reports"),
     "outbox.index": lazy("Outbox"),
     "work_plans.index": lazy("Work plan templates"),
+    "price_list.index": lazy("Price list"),
     "operation_kinds.index": lazy("Step types"),
     "measurement_kinds.index": lazy("Measurement types"),
     "first_days.index": lazy("First days"),
@@ -89,7 +90,7 @@ MENU = (
         lazy("Set-up"),
         (
             *("first_days.index", "shop.settings", "shop.hours", "users.index"),
-            "work_plans.index",
+            *("work_plans.index", "price_list.index"),
             *("operation_kinds.index", "measurement_kinds.index", "smtp_settings.settings"),
             *("imports.index", "export.index", "api_tokens.index"),
         ),

@@ -317,6 +317,7 @@ NEW = {
     "0041": {"spring", "spring_point"},
     "0054": {"engine_result", "engine_forecast"},
     "0058": {"job_line"},
+    "0059": {"price_entry", "routing_part"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 

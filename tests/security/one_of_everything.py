@@ -19,7 +19,7 @@ from shopflow.models import Job, LineKind, Operation, Role, User, Visit, steps_k
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, calibrations, scans, sections, sessions
-from shopflow.services.billing import job_lines, payments, quotes
+from shopflow.services.billing import job_lines, payments, price_list, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
 from shopflow.services.engine import engine_results
@@ -106,6 +106,7 @@ def create_one_of_everything(
     step = factories.create_operation(db, visit, "teardown", price="100.00")
     part = {"description": "Valve guide", "quantity": "8", "unit_price": "7.85"}
     line = job_lines.add(db, owner, visit.job, LineKind.PART, part)
+    entry = price_list.add(db, owner, {"description": "Valve guide", "price": "7.85"})
     steps = [{"kind": "teardown"}]
     routing = work_plans.save(db, owner, f"Routing {turn}", "", steps)
     kind = measurements.kind_by_code(db, "guide clearance")
@@ -206,6 +207,7 @@ def create_one_of_everything(
             "leak_limit_id": str(leak_limit.id),
             "usual_id": str(usual.id),
             "line_id": str(line.id),
+            "entry_id": str(entry.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
             "cam_id": str(cam.id),

@@ -23,7 +23,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
 from shopflow.models import Fuel, Induction, JobState, LineKind, Role, User
 from shopflow.services.accounts import users
-from shopflow.services.billing import job_lines
+from shopflow.services.billing import job_lines, price_list
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
 from shopflow.services.engine import engine_results, ranges
@@ -182,6 +182,11 @@ def _line(db: Session) -> str:
     return f"/lines/{row.id}/change"
 
 
+def _price(db: Session) -> str:
+    values = {"description": "Valve guide", "price": "7.85"}
+    return f"/price-list/{price_list.add(db, BY, values).id}/change"
+
+
 def _lifts(db: Session) -> str:
     values = {"name": "Small valves", "unit": "mm", "lifts": "1 2 3"}
     return f"/lift-lists/{lift_lists.create(db, BY, values).id}/change"
@@ -252,6 +257,7 @@ ROWS: dict[str, Row] = {
     "LiftListForm": Row(_lifts, "lifts", "1 2 3 4", "1 2 3 5", "name", "Large valves"),
     "LineForm": Row(_line, "unit_price", "7.95", "8.05", "description", "Bronze guide"),
     "MeasurementForm": Row(_measurement, "value", "0.0032", "0.0013", "notes", "worn"),
+    "PriceForm": Row(_price, "price", "7.95", "8.05", "part_number", "VG-7"),
     "PersonForm": Row(_account, "name", "Ivo Tarn", "Ivo Marsh", "role", "counter"),
     "RoutingForm": Row(
         _routing, "steps-0-instructions", "mild soap", "no caustic", "notes", "for rust"

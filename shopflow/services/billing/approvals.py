@@ -86,7 +86,7 @@ def is_approved(row: Charged, approved: Prices) -> bool:
     A discount and a text ask for nothing: they go along once the job is approved.
     """
     if isinstance(row, JobLine):
-        if not row.can_be_declined:
+        if not row.is_charge:
             return row.job.approved_at is not None
         return covers(
             approved.get(row.key), row.charge, row.price, cuts_metal=False, is_repeat=False
@@ -299,6 +299,8 @@ def _unwanted(lines: Sequence[Charge], declined: Keys) -> list[Charged]:
             ]
         )
     unwanted = [row for key, row in rows.items() if key in keys]
+    packages = {row.id for row in unwanted if isinstance(row, JobLine)}
+    unwanted += [charge.row for charge in lines if charge.row.package_id in packages]
     begun = [row for row in pricing.steps(unwanted) if row.state is not OperationState.PLANNED]
     if begun:
         states = ", ".join(f"{step.kind.name} ({translated(step.state)})" for step in begun)
@@ -309,8 +311,8 @@ def _unwanted(lines: Sequence[Charge], declined: Keys) -> list[Charged]:
 
 
 def is_on_offer(row: Charged) -> bool:
-    """True where a customer says yes or no to it."""
-    return isinstance(row, Operation) or row.can_be_declined
+    """True where a customer says yes or no to it; what is in a package goes with that."""
+    return row.package_id is None and (isinstance(row, Operation) or row.is_charge)
 
 
 def _in_log(row: Approval, unwanted: Sequence[Charged]) -> str:

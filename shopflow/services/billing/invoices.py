@@ -77,7 +77,7 @@ def ready(balance: Balance) -> list[Charged]:
     nothing is left to do on their head, or on any where they are the job's."""
     rows = balance.to_invoice
     chosen = [row for row in rows if _is_ready(row)]
-    if not any(row.can_be_declined or isinstance(row, Operation) for row in chosen):
+    if not any(isinstance(row, Operation) or row.is_charge for row in chosen):
         return []
     return chosen
 
@@ -156,7 +156,7 @@ def selected(balance: Balance, job: Job, chosen: Keys | None) -> list[Charged]:
             raise RuleError(
                 gettext("a chosen line was invoiced or dropped meanwhile: check the lines again")
             )
-    if not any(isinstance(row, Operation) or row.can_be_declined for row in rows):
+    if not any(isinstance(row, Operation) or row.is_charge for row in rows):
         raise RuleError(_nothing(balance, job))
     with_shares = pricing.with_discounts(rows, balance.to_invoice)
     return [row for row in balance.to_invoice if row in with_shares]

@@ -72,6 +72,7 @@ FIELDS: dict[LineKind, tuple[str, ...]] = {
         "description", "percent", "discount_of", "unit_price", "tax_class", "head",
     ),
     LineKind.TEXT: ("description", "head"),
+    LineKind.PACKAGE: ("description", "unit_price", "tax_class"),
 }  # fmt: skip
 """Fields of each kind of line; `head` is the tag of its head, empty for the whole job."""
 
@@ -161,6 +162,10 @@ def _must_be_open(job: Job) -> None:
 
 def _may_change(db: Session, line: JobLine) -> None:
     _must_be_open(line.job)
+    if line.package is not None and line.package.counts:
+        raise RuleError(
+            gettext("this part is in package {package}: remove that", package=line.package.title)
+        )
     if line.kind is LineKind.DEPOSIT:
         raise RuleError(gettext("a deposit is on an invoice: issue a credit note for it"))
     if not line.counts:
@@ -172,7 +177,8 @@ def _may_change(db: Session, line: JobLine) -> None:
 
 
 def _read(job: Job, kind: LineKind, values: Mapping[str, Any]) -> dict[str, Any]:
-    of_kind = {name: SPECIFICATION[name] for name in FIELDS[kind]}
+    names = (*FIELDS[kind], "head") if kind is LineKind.PACKAGE else FIELDS[kind]
+    of_kind = {name: SPECIFICATION[name] for name in names}
     clean = fields.read(of_kind, {name: values[name] for name in values if name in of_kind})
     if "head" in clean:
         clean["job_head"] = _visit(job, clean.pop("head"))

@@ -232,7 +232,9 @@ def _settled(charge: Charge) -> str:
 
 
 def _of_what(line: JobLine) -> str:
-    """Charges that a discount in per cent is taken of, in words."""
+    """Charges that a discount in per cent is taken of, or the package a part is in, in words."""
+    if line.package is not None:
+        return gettext("included in {package}", package=line.package.description)
     if line.percent is None:
         return ""
     rate = percent(line.percent)

@@ -282,7 +282,7 @@ def _is_extra(row: Charged, approved: approvals.Prices | None) -> bool:
     text, where it was not on a quote approved before."""
     if approved is None:
         return False
-    if isinstance(row, JobLine) and not row.can_be_declined:
+    if isinstance(row, JobLine) and not row.is_charge:
         return row.key not in approved
     return not approvals.is_approved(row, approved)
 

@@ -113,5 +113,5 @@ def _of_lines(db: Session, jobs: Collection[int], approved: approvals.Prices) ->
     )
     return {
         line.job_id for line in db.scalars(query)
-        if line.can_be_declined and (line.price or 0) <= approved.get(line.key, Decimal(-1))
+        if line.is_charge and (line.price or 0) <= approved.get(line.key, Decimal(-1))
     }  # fmt: skip

@@ -281,7 +281,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "job_line": (
         "lines of jobs",
         "id job_id job_head_id position kind state description part_number quantity unit "
-        "unit_price percent discount_of tax_class added_at version",
+        "unit_price percent discount_of tax_class package_id added_at version",
     ),
     "leak_test": (
         "leak tests",
@@ -322,7 +322,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "id job_head_id kind_id position state instructions customer_text planned_minutes "
         "actual_minutes "
         "price started_at started_by_id signed_off_at signed_off_by_id skip_reason notes "
-        "again_because found not_measured_because version",
+        "again_because found not_measured_because package_id version",
     ),
     "operation_kind": (
         "step types",
@@ -342,6 +342,11 @@ TABLES: dict[str, tuple[str, str]] = {
     "person": (
         "people",
         "id login name role active created_at search_key version",
+    ),
+    "price_entry": (
+        "price list",
+        "id kind_id description part_number unit engine_type_id valves price per_valve tax_class "
+        "version",
     ),
     "quote": (
         "quotes",
@@ -367,7 +372,11 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "routing": (
         "work plan templates",
-        "id name notes version",
+        "id name notes package_price tax_class version",
+    ),
+    "routing_part": (
+        "parts of work plan templates",
+        "id routing_id position description part_number quantity unit unit_price",
     ),
     "routing_step": (
         "steps of work plan templates",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import select
@@ -21,7 +22,7 @@ from shopflow.models import (
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
-from shopflow.services.billing import approvals
+from shopflow.services.billing import approvals, packages, price_list
 from shopflow.services.forecasting import kept_forecasts
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import step_sequence, time_tracking
@@ -99,7 +100,7 @@ def add(
         position=0,
         # Before the approval nothing is extra: it is all still to be asked for.
         found=is_extra and visit.job.approved_at is not None,
-        **with_usual(kind, values),
+        **with_usual(kind, values, price_list.of_step(db, kind, visit)),
     )
     index = step_sequence.position_of(kind, visit.operations) if is_extra else len(visit.operations)
     insert_step(visit, operation, index)
@@ -109,8 +110,15 @@ def add(
 
 
 def add_routing(db: Session, by: Actor, visit: Visit, routing: Routing) -> list[Operation]:
-    """Add every step of a saved routing, in order. Raises RuleError."""
-    return add_steps(db, by, visit, routing.steps)
+    """Add every step of a saved routing, in order, and its parts; as a package where it has a price
+    of its own. Raises RuleError."""
+    must_be_open(visit)
+    package = packages.begin(db, by, visit, routing)
+    steps = add_steps(db, by, visit, routing.steps)
+    if package is not None:
+        packages.include(package, steps)
+    packages.add_parts(db, by, visit, routing, package)
+    return steps
 
 
 def add_like(db: Session, by: Actor, visit: Visit, past: Visit) -> list[Operation]:
@@ -287,10 +295,12 @@ def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
     return operation
 
 
-def with_usual(kind: OperationKind, values: Mapping[str, Any]) -> dict[str, Any]:
-    """A new step's fields, the kind's usual minutes and price where none are given."""
+def with_usual(
+    kind: OperationKind, values: Mapping[str, Any], price: Decimal | None
+) -> dict[str, Any]:
+    """A new step's fields, the kind's usual minutes and this price where none are given."""
     entered = {name: value for name, value in values.items() if value not in (None, "")}
-    usual = {"planned_minutes": kind.usual_minutes, "price": kind.usual_price}
+    usual = {"planned_minutes": kind.usual_minutes, "price": price}
     return fields.read(SPECIFICATION, {**usual, **entered})
 
 

@@ -10,9 +10,10 @@ from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import flag_modified
 
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
-from shopflow.models import OperationKind, Routing, RoutingStep, Visit
+from shopflow.models import OperationKind, Routing, RoutingPart, RoutingStep, TaxClass, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.billing import job_lines
 from shopflow.services.routing.operations import kind_by_code, steps_to_copy, with_usual
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.built_in_plans import STARTERS, Starter
@@ -32,15 +33,30 @@ def get(db: Session, routing_id: int) -> Routing:
     return template
 
 
-def save(
-    db: Session, by: Actor, name: str, notes: str, steps: Sequence[Mapping[str, Any]]
-) -> Routing:
-    """Save a routing; each step has `kind` (its code) and an operation's fields.
+PACKAGE: fields.Specification = {
+    "package_price": fields.price(),
+    "tax_class": fields.one_of(TaxClass),
+}
+PART = ("description", "part_number", "quantity", "unit", "unit_price")
+"""Fields of a part of a template, as of a line of a job."""
 
-    Raises ValidationError, keyed "name", "steps", "steps-0-price" and so on.
+
+def save(
+    db: Session,
+    by: Actor,
+    name: str,
+    notes: str,
+    steps: Sequence[Mapping[str, Any]],
+    parts: Sequence[Mapping[str, Any]] = (),
+    package: Mapping[str, Any] | None = None,
+) -> Routing:
+    """Save a routing; each step has `kind` (its code) and an operation's fields, each part a
+    line's. `package` has its price, where it has one of its own, and its tax class.
+
+    Raises ValidationError, keyed "name", "steps", "steps-0-price", "parts-0-quantity" and so on.
     """
-    clean = _fields(db, name, notes, but=None)
-    return _save_as(db, by, clean, _steps(db, steps))
+    clean = _fields(db, name, notes, but=None) | fields.read(PACKAGE, package or {})
+    return _save_as(db, by, {**clean, "parts": _parts(parts)}, _steps(db, steps))
 
 
 def change(
@@ -50,20 +66,23 @@ def change(
     name: str,
     notes: str,
     steps: Sequence[Mapping[str, Any]],
+    parts: Sequence[Mapping[str, Any]] = (),
+    package: Mapping[str, Any] | None = None,
 ) -> Routing:
-    """Change a saved routing, its steps replaced by these; heads planned by it keep theirs.
+    """Change a saved routing, its steps and parts replaced by these; heads planned by it keep
+    theirs.
 
     Raises ValidationError as `save`.
     """
-    clean = _fields(db, name, notes, but=routing)
-    replaced = _steps(db, steps)
+    clean = _fields(db, name, notes, but=routing) | fields.read(PACKAGE, package or {})
+    replaced, parts_given = _steps(db, steps), _parts(parts)
     audit_log.change(db, by, routing, clean)
     # A change of steps alone must count as a change of the routing too.
     flag_modified(routing, "notes")
     # The old steps leave first: two may not hold one position.
-    routing.steps = []
+    routing.steps, routing.parts = [], []
     db.flush()
-    routing.steps = replaced
+    routing.steps, routing.parts = replaced, parts_given
     audit_log.record(db, by, routing, "steps replaced", note=_in_words(replaced))
     return routing
 
@@ -164,10 +183,31 @@ def _steps(db: Session, steps: Sequence[Mapping[str, Any]]) -> list[RoutingStep]
         values = dict(step)
         try:
             kind = kind_by_code(db, values.pop("kind"))
-            rows.append(RoutingStep(position=position, kind=kind, **with_usual(kind, values)))
+            rows.append(
+                RoutingStep(
+                    position=position, kind=kind, **with_usual(kind, values, kind.usual_price)
+                )
+            )
         except ValidationError as error:
             faults += [
                 FieldError(f"steps-{position - 1}-{fault.key}", fault.message)
+                for fault in error.faults
+            ]
+    if faults:
+        raise ValidationError(faults)
+    return rows
+
+
+def _parts(parts: Sequence[Mapping[str, Any]]) -> list[RoutingPart]:
+    rows: list[RoutingPart] = []
+    faults: list[FieldError] = []
+    specification = {name: job_lines.SPECIFICATION[name] for name in PART}
+    for position, part in enumerate(parts, start=1):
+        try:
+            rows.append(RoutingPart(position=position, **fields.read(specification, part)))
+        except ValidationError as error:
+            faults += [
+                FieldError(f"parts-{position - 1}-{fault.key}", fault.message)
                 for fault in error.faults
             ]
     if faults:

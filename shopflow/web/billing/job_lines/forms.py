@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from wtforms import HiddenField
 
 from shopflow.documents.money import percent
-from shopflow.models import DiscountOf, Job, JobLine, LineKind, Shop
+from shopflow.models import DiscountOf, Job, JobLine, LineKind, PriceEntry, Shop
 from shopflow.services.billing import taxes
 from shopflow.services.billing.job_lines import FIELDS
 from shopflow.texts import gettext, lazy, translated
@@ -61,6 +63,10 @@ class LineForm(EditForm):
 
     kind = HiddenField()
     head = ChoiceField(lazy("For"), {})
+    entry = ChoiceField(
+        lazy("From the price list (optional)"), {},
+        lazy("Fills in what you leave blank, at the price of the list."),
+    )  # fmt: skip
     description = TypedField(lazy("Description"), needed=True)
     part_number = TypedField(lazy("Part number (optional)"))
     quantity = DecimalField(lazy("Quantity"), default="1")
@@ -84,7 +90,7 @@ class LineForm(EditForm):
             **{visit.tag: f"{visit.tag}, {visit.head.engine_type.title}" for visit in job.heads},
         }
         form.tax_class.choices = class_choices(shop)
-        form.description.description = EXAMPLES[kind]
+        form.description.description = EXAMPLES.get(kind, "")
         if kind is LineKind.DISCOUNT:
             form.unit_price.label.text = gettext("Amount off")
             form.unit_price.description = gettext("Before tax. Leave blank for per cent.")
@@ -94,10 +100,31 @@ class LineForm(EditForm):
             del form[name]
         return form
 
+    def offer(self, entries: Sequence[PriceEntry]) -> None:
+        """Offer parts on the price list; without any the field is left out."""
+        if not entries:
+            del self.entry
+            return
+        self.entry.choices = {
+            "": gettext("None"),
+            **{str(entry.id): _entry_in_words(entry) for entry in entries},
+        }
+        if self.entry.data:
+            self.description.flags.required = False
+
     @property
     def line_values(self) -> dict[str, object]:
         """The fields that are the line's."""
-        return {name: value for name, value in self.values.items() if name != "kind"}
+        return {name: value for name, value in self.values.items() if name not in ("kind", "entry")}
+
+
+def _entry_in_words(entry: PriceEntry) -> str:
+    """A part on the price list, with what it is for."""
+    words = [entry.description, entry.part_number]
+    words.append(entry.engine_type.title if entry.engine_type else "")
+    if entry.valves:
+        words.append(gettext("{valves} valves", valves=entry.valves))
+    return ", ".join(filter(None, words))
 
 
 def _start(line: JobLine | None, kind: LineKind) -> dict[str, object]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Job, LineKind
-from shopflow.services.billing import approvals, job_lines, pricing, taxes
+from shopflow.services.billing import approvals, job_lines, packages, price_list, pricing, taxes
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop
 from shopflow.texts import gettext
@@ -43,14 +45,25 @@ def add(number: str) -> ResponseReturnValue:
     kinds = kinds_offered()
     kind = _kind(kinds)
     form = LineForm.of(job, get_shop(db()), kind)
+    form.offer(price_list.of_parts(db()) if kind is LineKind.PART else [])
     if request.method == "GET" and "head" in form:
         form.head.data = request.args.get("head", "")
     if form.validate_on_submit():
         with faults_shown(form):
-            line = job_lines.add(db(), actor(), job, kind, form.line_values)
+            values = form.line_values | _listed(form)
+            line = job_lines.add(db(), actor(), job, kind, values)
             flash(gettext("Line added: {line}.", line=line.description))
             return _to_lines(job)
     return form_page("job_lines/add.html", form, job=job, kind=kind, kinds=kinds)
+
+
+def _listed(form: LineForm) -> dict[str, Any]:
+    """The fields that a part chosen from the price list fills in, where they were left blank."""
+    if "entry" not in form or not form.entry.data:
+        return {}
+    entry = price_list.as_line(price_list.get(db(), int(form.entry.data)))
+    typed = form.line_values
+    return {name: value for name, value in entry.items() if not typed.get(name)}
 
 
 def _kind(kinds: dict[LineKind, str]) -> LineKind:
@@ -64,6 +77,7 @@ def change(line_id: int) -> ResponseReturnValue:
     """Change a line."""
     line = job_lines.get(db(), line_id)
     form = LineForm.of(line.job, get_shop(db()), line.kind, line)
+    form.offer([])
     if form.validate_on_submit():
         with faults_shown(form, line):
             job_lines.change(db(), actor(), line, form.line_values)
@@ -76,7 +90,10 @@ def change(line_id: int) -> ResponseReturnValue:
 def remove(line_id: int) -> ResponseReturnValue:
     """Take a line off its job."""
     line = job_lines.get(db(), line_id)
-    job_lines.remove(db(), actor(), line)
+    if line.kind is LineKind.PACKAGE:
+        packages.remove(db(), actor(), line)
+    else:
+        job_lines.remove(db(), actor(), line)
     flash(gettext("Line removed: {line}.", line=line.description))
     return _to_lines(line.job)
 

@@ -8,12 +8,14 @@ from typing import Any
 from wtforms import FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
-from shopflow.models import OperationKind, Routing
+from shopflow.models import OperationKind, Routing, TaxClass
+from shopflow.services.routing.work_plans import PART
 from shopflow.services.shop.built_in_plans import Starter
 from shopflow.texts import gettext, lazy
 from shopflow.web.fields import (
     ChoiceField,
     CountField,
+    DecimalField,
     MoneyField,
     TicksField,
     TypedField,
@@ -37,11 +39,29 @@ class StepPart(PlainForm):
     earlier = SubmitField(lazy("Move up"))
 
 
+class PartPart(PlainForm):
+    """One part; one without a description is left out."""
+
+    description = TypedField(lazy("Part"))
+    part_number = TypedField(lazy("Part number (optional)"))
+    quantity = DecimalField(lazy("Quantity"))
+    unit = TypedField(lazy("Unit (optional)"))
+    unit_price = MoneyField(lazy("Unit price"))
+
+
 class RoutingForm(EditForm):
     """A saved routing."""
 
     name = TypedField(lazy("Name"), needed=True)
     notes = TypedField(lazy("When to use (optional)"))
+    package_price = MoneyField(
+        lazy("Package price (optional)"),
+        lazy("For all its steps and parts together. Leave blank to charge each by itself."),
+    )
+    tax_class = ChoiceField(
+        lazy("Tax class of the package"), TaxClass, default=TaxClass.STANDARD.value
+    )
+    parts = FieldList(FormField(PartPart), min_entries=MORE, max_entries=MOST_STEPS)
     steps = FieldList(FormField(StepPart), min_entries=MORE, max_entries=MOST_STEPS)
     more = SubmitField(lazy("Add steps"))
 
@@ -65,6 +85,12 @@ class RoutingForm(EditForm):
                 "name": routing.name,
                 "notes": routing.notes,
                 "version": routing.version,
+                "package_price": routing.package_price,
+                "tax_class": routing.tax_class,
+                "parts": [
+                    *({name: getattr(part, name) for name in PART} for part in routing.parts),
+                    {},
+                ],
                 "steps": [*steps, {}],
             }
         )
@@ -79,6 +105,16 @@ class RoutingForm(EditForm):
     def saving(self) -> bool:
         """True where it was sent to be saved, rather than to change its shape."""
         return bool(self.is_submitted() and not self.more.data)
+
+    @property
+    def parts_given(self) -> list[dict[str, Any]]:
+        """The parts that have a description, as the service takes them."""
+        return [part for part in self.data["parts"] if (part["description"] or "").strip()]
+
+    @property
+    def package(self) -> dict[str, Any]:
+        """The price of the package, and its tax class."""
+        return {"package_price": self.package_price.data, "tax_class": self.tax_class.data}
 
     @property
     def steps_given(self) -> list[dict[str, Any]]:

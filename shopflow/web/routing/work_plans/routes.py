@@ -47,7 +47,10 @@ def create() -> ResponseReturnValue:
     form = _form(None)
     if form.saving and form.validate():
         with faults_shown(form):
-            work_plans.save(db(), actor(), form.name.data, form.notes.data, form.steps_given)
+            work_plans.save(
+                db(), actor(), form.name.data, form.notes.data, form.steps_given,
+                form.parts_given, form.package,
+            )  # fmt: skip
             flash(gettext("{data} is saved.", data=form.name.data))
             return redirect(url_for("work_plans.index"))
     return form_page("work_plans/form.html", form, routing=None)
@@ -60,7 +63,10 @@ def change(routing_id: int) -> ResponseReturnValue:
     form = _form(row)
     if form.saving and form.validate():
         with faults_shown(form, row):
-            work_plans.change(db(), actor(), row, form.name.data, form.notes.data, form.steps_given)
+            work_plans.change(
+                db(), actor(), row, form.name.data, form.notes.data, form.steps_given,
+                form.parts_given, form.package,
+            )  # fmt: skip
             flash(gettext("{row} is saved.", row=row.name))
             return redirect(url_for("work_plans.index"))
     return form_page("work_plans/form.html", form, routing=row)

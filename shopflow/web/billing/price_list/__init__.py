@@ -1,0 +1,1 @@
+"""The price list: prices of steps and parts by engine type and number of valves."""
