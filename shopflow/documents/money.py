@@ -48,6 +48,12 @@ class MoneyLine:
     is_text: bool = field(default=False, metadata=LATER)
     """True where it only says something and has no price."""
 
+    is_included: bool = field(default=False, metadata=LATER)
+    """True where a package includes it, at no price of its own."""
+
+    group: str = field(default="", metadata=LATER)
+    """Name of the group it stands in, where it is neither a head's nor the job's."""
+
 
 def percent(rate: Decimal) -> str:
     """A rate as people write it.

@@ -35,7 +35,7 @@ def invoice(content: Invoice) -> bytes:
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),
-        *heading(gettext("Credited") if content.credits else lines_title(content.lines)),
+        *heading(_title(content)),
         lines_table(content.lines, content.display, width, heads=content.heads),
         *_sums(content, width),
         *exemptions(content.tax),
@@ -43,6 +43,13 @@ def invoice(content: Invoice) -> bytes:
         *_terms(content),
     ]
     return sheet.build(story)
+
+
+def _title(content: Invoice) -> str:
+    """The heading of the lines."""
+    if content.credits:
+        return gettext("Credited")
+    return gettext("Deposit") if content.is_deposit else lines_title(content.lines)
 
 
 def _preview(content: Invoice, width: float) -> list[Flowable]:

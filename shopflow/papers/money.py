@@ -73,7 +73,7 @@ def lines_table(
         minutes=minutes,
         counted=_are_counted(lines),
         taxed=any(line.tax_mark for line in lines),
-        grouped=len(groups) > 1,
+        grouped=len(groups) > 1 or "" in groups,
     )
     rows: list[list[Any]] = []
     bonds: list[tuple[int, int]] = []
@@ -81,7 +81,7 @@ def lines_table(
     number = 0
     for head, of_head in groups.items():
         first = len(rows)
-        if layout.is_grouped:
+        if layout.is_grouped and (len(groups) > 1 or head):
             headings.append(first)
             rows.append(layout.heading(names.get(head, head)))
         for line in of_head:
@@ -113,7 +113,7 @@ class _Layout:
     def columns(self) -> list[Column]:
         """The columns there are."""
         head = [] if self.is_grouped else [Column(gettext("Head"), width=30 * mm)]
-        title = gettext("Description") if self.counted else gettext("Work")
+        title = gettext("Description") if self.is_grouped else gettext("Work")
         columns = [Column("", width=8 * mm), *head, Column(title, share=1)]
         if self.minutes:
             columns.append(Column(gettext("Minutes"), figures=True, width=18 * mm))
@@ -138,8 +138,9 @@ class _Layout:
             unit_price = line.unit_price
             cells += [line.quantity, "" if unit_price is None else self.display.money(unit_price)]
         if self.taxed:
-            cells.append(line.tax_mark)
-        return [*cells, "" if line.is_text else self.display.money(line.price)]
+            cells.append("" if line.is_included else line.tax_mark)
+        priced = not (line.is_text or (line.is_included and not line.price))
+        return [*cells, self.display.money(line.price) if priced else ""]
 
     def heading(self, head: str) -> list[Any]:
         """The name of a head above its lines."""
@@ -162,7 +163,7 @@ def _by_head(lines: Sequence[MoneyLine]) -> dict[str, list[MoneyLine]]:
     """The lines of each head, heads in the order of their first line."""
     groups: dict[str, list[MoneyLine]] = {}
     for line in lines:
-        groups.setdefault(line.head, []).append(line)
+        groups.setdefault(line.group or line.head, []).append(line)
     return groups
 
 

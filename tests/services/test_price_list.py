@@ -123,6 +123,20 @@ def test_a_package_is_charged_at_its_own_price(
     assert len(lines) == 4
 
 
+def test_a_package_added_after_the_approval_is_extra_with_all_that_is_in_it(
+    db: Session, machinist: Actor, visit: Visit, template: Routing
+):
+    factories.create_operation(db, visit, price="60.00")
+    factories.approve(db, machinist, visit.job)
+    steps = operations.add_routing(db, machinist, visit, template)
+    sent = issuing.give_quote(db, machinist, visit.job, {})
+    package, seals = visit.job.lines
+    extra = [line.key for line in sent.lines if line.extra]
+    assert extra == [package.key, *(step.key for step in steps), seals.key]
+    quotes.approve(db, machinist, sent, "Cal", "telephone")
+    assert not balances.of_job(db, visit.job).not_approved
+
+
 def test_a_package_declined_takes_its_steps_and_parts_with_it(
     db: Session, machinist: Actor, visit: Visit, template: Routing
 ):

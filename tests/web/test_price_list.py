@@ -42,7 +42,7 @@ def test_a_template_with_parts_and_a_price_is_a_package(client: Client, db: Sess
     visit = factories.create_visit(db)
     typed = {
         "name": "Valve job", "steps-0-kind": "teardown", "steps-1-kind": "valve-grind",
-        "parts-0-description": "Seal", "parts-0-quantity": "-8", "package_price": "250",
+        "parts-0-description": "Seal", "parts-0-quantity": "0", "package_price": "250",
     }  # fmt: skip
     page = client.submit("/work-plans/new", typed, status=422)
     assert "out of range" in page.text

@@ -83,8 +83,11 @@ def _last(lines: Iterable[Row[int | None, int | None, Decimal, bool]]) -> Prices
 def is_approved(row: Charged, approved: Prices) -> bool:
     """True where a step may be done, and a step or line be invoiced, at its price.
 
-    A discount and a text ask for nothing: they go along once the job is approved.
+    A discount and a text ask for nothing: they go along once the job is approved. What is in a
+    package is approved with it.
     """
+    if row.package_id is not None and row.key not in approved:
+        return False
     if isinstance(row, JobLine):
         if not row.is_charge:
             return row.job.approved_at is not None

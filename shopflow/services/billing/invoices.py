@@ -226,7 +226,7 @@ def _content(
             payment_terms=style.payment_terms,
             payment_to=style.payment_to,
             tax_number=style.tax_number,
-            declined=approvals.declined_in_words(job),
+            declined=() if kind == DEPOSIT_INVOICE else approvals.declined_in_words(job),
             preview=is_preview,
         )
 

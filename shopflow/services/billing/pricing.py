@@ -50,12 +50,22 @@ def charged(job: Job) -> list[Charged]:
             lines.setdefault(line.job_head_id, []).append(line)
     rows: list[Charged] = []
     for visit in job.heads:
-        rows += (
+        steps_charged = [
             step for step in visit.operations
             if step.counts and (step.price or not step.again_because)
-        )  # fmt: skip
-        rows += lines.get(visit.id, ())
+        ]  # fmt: skip
+        rows += _packed([*steps_charged, *lines.get(visit.id, ())])
     return [*rows, *lines.get(None, ())]
+
+
+def _packed(rows: Sequence[Charged]) -> Iterator[Charged]:
+    """Steps and lines in order, what is in a package after the package."""
+    packages = {row.id for row in rows if isinstance(row, JobLine)}
+    for row in rows:
+        if row.package_id not in packages:
+            yield row
+        if isinstance(row, JobLine) and row.kind is LineKind.PACKAGE:
+            yield from (member for member in rows if member.package_id == row.id)
 
 
 def all_rows(job: Job) -> list[Charged]:
@@ -200,12 +210,14 @@ def _of_step(step: Operation, charge: Charge, *, minutes: bool) -> MoneyLine:
         price=charge.amount,
         waived=_waived(step),
         detail=step.customer_text,
+        is_included=step.package_id is not None,
         minutes=step.planned_minutes if minutes else 0,
     )
 
 
 def _of_line(line: JobLine, charge: Charge) -> MoneyLine:
     quantity = quantity_in_words(line)
+    is_included = line.package is not None
     return MoneyLine(
         head=line.tag,
         what=line.title,
@@ -213,7 +225,9 @@ def _of_line(line: JobLine, charge: Charge) -> MoneyLine:
         waived=_waived(line),
         detail=_settled(charge) or _of_what(line),
         quantity=quantity,
-        unit_price=line.unit_price if quantity else None,
+        unit_price=line.unit_price if quantity and not is_included else None,
+        is_included=is_included,
+        group=gettext("Deposits invoiced before") if charge.settles else "",
         part_number=line.part_number,
         is_text=line.is_text,
     )
