@@ -121,7 +121,7 @@ def _fits(entry: PriceEntry, engine_type: int, valves: int) -> bool:
 
 
 def _closeness(entry: PriceEntry) -> tuple[bool, bool, int]:
-    """How closely an entry describes a head; of two alike the later."""
+    """Closeness of an entry to a head, to be sorted by; of two alike the later wins."""
     return entry.engine_type_id is not None, entry.valves is not None, entry.id
 
 
