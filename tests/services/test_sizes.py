@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopflow import testfile
 from shopflow.calc.flowtest import Side
 from shopflow.models import BenchSession, Measurement, OperationState, Visit, When
-from shopflow.services.bench import port_geometry, sections, sessions, sizes
+from shopflow.services.bench import port_geometry, port_surveys, sections, sessions, sizes
 from shopflow.services.measuring import measurements
 from shopflow.units import parse
 from tests import factories
@@ -147,3 +147,17 @@ def test_sections_from_before_a_cut_say_so_at_a_later_test(db: Session):
     assert along is not None
     assert along.outdated_by == step.kind.name
     assert port_geometry.setup(second).port_area is None
+
+
+def test_sections_taken_after_the_work_of_a_step_are_not_outdated_by_its_sign_off(db: Session):
+    visit = factories.create_visit(db)
+    step = cut(db, visit, day=1)
+    area = measure(db, visit, "port area", "11 cm2", side="intake", distance="10 mm", when="after")
+    area.operation = step
+    db.flush()
+    tested = flow_test(db, visit, "intake", "44 mm", day=2, cylinder="")
+    assert port_surveys.outdated_by(tested) == ""
+    assert sizes.starting(db, visit, "intake", "").outdated is None
+    area.when = When.BEFORE
+    db.flush()
+    assert port_surveys.outdated_by(tested) == step.kind.name

@@ -58,4 +58,4 @@ def _holds(measurement: Measurement, row: BenchSession, code: str) -> bool:
     if measurement.operation.position > followed.position:
         return False
     # A port cut since is not the port that was measured.
-    return code != "port area" or cut_between(row.job_head, measurement.at, row) is None
+    return code != "port area" or cut_between(row.job_head, measurement, row) is None

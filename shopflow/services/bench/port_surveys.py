@@ -107,7 +107,7 @@ def step_between(
     if row is None or row.job_head is not visit or not surveys:
         return ""
     visible = list(surveys.values())[0 if was_before(row, surveys) else -1]
-    cut = cut_between(visit, max(section.at for section in visible.values()), row)
+    cut = cut_between(visit, max(visible.values(), key=lambda section: section.at), row)
     return cut.kind.name if cut is not None else ""
 
 

@@ -15,6 +15,7 @@ from shopflow.models import (
     Measurement,
     Operation,
     Visit,
+    When,
 )
 from shopflow.services.measuring import usual_values
 from shopflow.texts import lazy
@@ -84,6 +85,7 @@ def starting(db: Session, visit: Visit, side: str, cylinder: str) -> Sizes:
     typed = {"count": str(valves_lifted(visit.head.engine_type, side))}
     typed |= _usual(db, visit.head.engine_type, side)
     dates: dict[str, datetime] = {}
+    area_measured: Measurement | None = None
     if earlier is not None:
         typed["count"] = str(earlier.valve_count)
         stated = {key: size.text for key, size in _sizes(earlier)}
@@ -92,7 +94,8 @@ def starting(db: Session, visit: Visit, side: str, cylinder: str) -> Sizes:
     for key, row in measured(visit, side, cylinder).items():
         if key not in dates or row.at > dates[key]:
             typed[key], dates[key] = row.value.text, row.at
-    cut = cut_since(visit, dates["area"]) if "area" in dates else None
+            area_measured = row if key == "area" else area_measured
+    cut = cut_since(visit, dates["area"], area_measured) if "area" in dates else None
     outdated = Outdated(typed.pop("area"), cut) if cut is not None else None
     quantities = {key: row.value for key, row in measured(visit, side, cylinder).items()}
     in_use = {key: size for key, size in quantities.items() if typed.get(key) == size.text}
@@ -166,24 +169,36 @@ def last_test(
     return db.scalars(query).first()
 
 
-def cut_since(visit: Visit, since: datetime) -> Operation | None:
-    """The first step of a visit that cut metal and was signed off after a moment."""
-    return next((step for step in _cuts(visit) if (step.signed_off_at or since) > since), None)
+def cut_since(
+    visit: Visit, since: datetime, measurement: Measurement | None = None
+) -> Operation | None:
+    """The first step of a visit that cut metal after a moment, at which a measurement was taken."""
+    return next(_cuts(visit, since, measurement), None)
 
 
-def cut_between(visit: Visit, since: datetime, row: BenchSession) -> Operation | None:
-    """The first step that cut metal after a moment and before a test of that visit."""
-    until = _tested(row)
-    for step in _cuts(visit):
+def cut_between(visit: Visit, measurement: Measurement, row: BenchSession) -> Operation | None:
+    """The first step that cut metal after a measurement and before a test of that visit."""
+    until, followed = _tested(row), row.after_operation
+    for step in _cuts(visit, measurement.at, measurement):
         signed = step.signed_off_at
-        followed = row.after_operation is not None and row.after_operation.position >= step.position
-        if signed is not None and signed > since and (followed or signed <= until):
+        if followed is not None and followed.position >= step.position:
+            return step
+        if signed is not None and signed <= until:
             return step
     return None
 
 
-def _cuts(visit: Visit) -> list[Operation]:
-    return [step for step in visit.finished_steps if step.kind.cuts_metal]
+def _cuts(visit: Visit, since: datetime, measurement: Measurement | None) -> Iterator[Operation]:
+    """Steps that cut metal and were signed off after a moment.
+
+    One taken after the work of a step was taken after its cut, though its sign-off came later.
+    """
+    is_after = measurement is not None and measurement.when is When.AFTER
+    measured_in = measurement.operation if measurement is not None and is_after else None
+    for step in visit.finished_steps:
+        is_later = step.signed_off_at is not None and step.signed_off_at > since
+        if step.kind.cuts_metal and is_later and step is not measured_in:
+            yield step
 
 
 def _tested(row: BenchSession) -> datetime:
