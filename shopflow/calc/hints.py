@@ -13,6 +13,7 @@ import numpy as np
 
 from shopflow.calc.array_types import Floats
 from shopflow.calc.band import Curve, mean_between
+from shopflow.calc.flow import mean_velocity
 from shopflow.calc.low_lift import (
     INTAKE_LOW_LIFT,
     LOW_LIFT,
@@ -68,6 +69,8 @@ def hints(
     *,
     seat_angle: float | None = None,
     induction: str = "",
+    section: float | None = None,
+    tighter: str = "",
 ) -> list[Hint]:
     """Hints from a test's curve about the head, low lift first.
 
@@ -77,6 +80,9 @@ def hints(
     other_side : a session of the other side of the same head, where there is one
     seat_angle : radians, where it is known though the session does not state it
     induction : "natural", "turbocharged" or "supercharged"; empty where it is not known
+    section : the least section measured along the port, m2; that of the test where there is none
+    tighter : the tighter of port and valve at the greatest flow, as "port", "valve" or "neither";
+        empty where it is not known
 
     Returns
     -------
@@ -84,7 +90,11 @@ def hints(
     """
     seat = reduction.test.valve.seat
     angle = seat_angle if seat is None else float(seat.angle)
-    rows = [*_low_lift(reduction, angle), *_past_quarter(reduction), *_section(reduction)]
+    rows = [
+        *_low_lift(reduction, angle),
+        *_past_quarter(reduction),
+        *_section(reduction, section, tighter),
+    ]
     if other_side is not None and other_side.test.side != reduction.test.side:
         pair = (reduction, other_side)
         intake, exhaust = pair if reduction.test.side == "intake" else pair[::-1]
@@ -203,7 +213,7 @@ def _past_quarter(reduction: Reduction) -> Iterator[Hint]:
     text = (
         gettext(
             "from L/D {quarter} to {last} the curtain grows {curtain} and the flow {flow}; the "
-            "coefficient on the least area goes from {first} to {final}: {end}",
+            "coefficient on the least valve area goes from {first} to {final}: {end}",
             **numbers,
         )
         if is_known
@@ -227,14 +237,14 @@ def _on_opening(reduction: Reduction) -> tuple[bool, Floats]:
     return False, reduction.cd_curtain
 
 
-def _section(reduction: Reduction) -> Iterator[Hint]:
-    """The mean velocity through the section given, and how much of it is used."""
-    area = reduction.test.port_area
-    if area is None or reduction.velocity is None:
+def _section(reduction: Reduction, measured: float | None, tighter: str) -> Iterator[Hint]:
+    """The mean velocity through the port's least section, and how much of it is used."""
+    area = measured or reduction.test.port_area
+    if area is None:
         return
-    place = int(reduction.flow.argmax())
+    place = greatest_flow(reduction)
     share = float(reduction.effective_area[place]) / area
-    speed = float(reduction.velocity[place])
+    speed = float(mean_velocity(reduction.flow[place], area))
     text = gettext(
         "at the greatest flow the mean velocity through the section of "
         "{area:.0f} mm² is {speed:.1f} m/s ({speed_2:.0f} ft/s); the effective "
@@ -261,10 +271,32 @@ def _section(reduction: Reduction) -> Iterator[Hint]:
             "an opening that flows nearly as an ideal one of its own size is in the way itself"
         )
     else:
-        because = gettext(
-            "the section has area to spare, so what is lost is lost elsewhere on the way"
-        )
+        because = _tighter_than(tighter)
     yield Hint(text, because, str(PRACTICE), gettext("port section"))
+
+
+def greatest_flow(reduction: Reduction) -> int:
+    """Index of the lift with the greatest flow."""
+    return int(reduction.flow.argmax())
+
+
+def _tighter_than(tighter: str) -> str:
+    """The section against the valve, by their areas: geometry."""
+    if tighter == "port":
+        return gettext("the port is tighter than the valve there, so that it is in the way by size")
+    if tighter == "valve":
+        return gettext(
+            "the valve is tighter than the port there: the section has area to spare, so what is "
+            "lost is lost elsewhere on the way"
+        )
+    if tighter == "neither":
+        return gettext(
+            "no measurable difference between port and valve there: neither has area to spare"
+        )
+    return gettext(
+        "less flows than through an ideal opening of that area; whether port or valve is the "
+        "tighter is not known"
+    )
 
 
 def _exhaust_to_intake(intake: Reduction, exhaust: Reduction, induction: str) -> Iterator[Hint]:

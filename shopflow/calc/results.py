@@ -176,17 +176,17 @@ CD_HEAD = Result(
 CD_LEAST_AREA = Result(
     key="cd_least_area",
     symbol=lazy("Cd"),
-    name=lazy("Coefficient on the least area"),
+    name=lazy("Coefficient on the least valve area"),
     formula=lazy("A ÷ (least area of valve and seat × number of valves)"),
     source=lazy("{heywood}, section 6.3: three stages of valve opening", heywood=HEYWOOD),
     needs=lazy("seat sizes"),
     errors=margins.least_errors,
     numbers=in_numbers.cd_least_area,
     table=Table.COEFFICIENTS,
-    column=lazy("Cd least area"),
+    column=lazy("Cd least valve area"),
     short=(lazy("Cd"), "least"),
     plot="least",
-    label=lazy("Cd, least area"),
+    label=lazy("Cd, least valve area"),
     note=lazy("Discharge coefficients"),
 )
 VELOCITY = Result(

@@ -198,9 +198,9 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
     for place in np.flatnonzero(coefficients > 1.0).tolist():
         text = (
             gettext(
-                "the coefficient on the least area is {coefficient:.3f}, and no opening passes "
-                "more than the ideal; check the test pressure, the zero of the lift, the leakage "
-                "and the sizes of valve and seat",
+                "the coefficient on the least valve area is {coefficient:.3f}, and no opening "
+                "passes more than the ideal; check the test pressure, the zero of the lift, the "
+                "leakage and the sizes of valve and seat",
                 coefficient=coefficients[place],
             )
             if is_known

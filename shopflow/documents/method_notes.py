@@ -89,7 +89,7 @@ OF_RESULTS = (
         lazy("Cd = effective area ÷ reference area, over all valves open"),
         lazy(
             "Two coefficients compare only on the same reference area. One above 1 on the "
-            "least area means that something is wrong: zero of the lift, leakage, or the "
+            "least valve area means that something is wrong: zero of the lift, leakage, or the "
             "sizes of the seat."
         ),
         lazy("Heywood (1988), section 6.3"),

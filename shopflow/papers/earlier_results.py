@@ -35,7 +35,7 @@ def results_table(session: SessionResult, units: UnitSystem, width: float) -> Fl
         headed("± U", "flow", units),
         Column(gettext("Cd curtain"), figures=True),
         Column(gettext("Cd head"), figures=True),
-        Column(gettext("Cd least area"), figures=True),
+        Column(gettext("Cd least valve area"), figures=True),
         headed(gettext("Velocity"), "velocity", units),
         headed(gettext("Kinetic energy flux"), "power", units),
     ]

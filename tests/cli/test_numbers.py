@@ -378,7 +378,7 @@ def test_a_missing_file_and_a_folder_are_refused(shopflow: Run, tmp_path: Path) 
 
 DOUBTFUL = {
     "air outside the formula's range": ("71.5 degF", "95 degF", "15 to 27 °C"),
-    "a coefficient above 1": ("[[23.5, 23.9]", "[[43.5, 43.9]", "least area is 1."),
+    "a coefficient above 1": ("[[23.5, 23.9]", "[[43.5, 43.9]", "least valve area is 1."),
     "repeats that differ": ("[140.5, 141.0]", "[140.5, 149.0]", "lift 0.3 in: the repeats differ"),
     "a reading out of line": ("[140.5, 141.0]", "[112.0, 112.5]", "0.3 in: the flow is out of"),
     "a lift too deep": ("0.4, 0.45]", "0.4, 0.85]", "0.49 of the valve's diameter"),

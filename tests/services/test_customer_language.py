@@ -192,7 +192,7 @@ def test_a_checked_draft_stands_whoever_looks_at_it(db: Session, by: Actor) -> N
     with texts.spoken("en_US"):
         issued = factories.issue_certificate(db, by, [row])
     (answered,) = issued.snapshot["answers"]
-    assert "the least area is above 1" in answered["doubt"]
+    assert "the least valve area is above 1" in answered["doubt"]
 
 
 def test_a_credit_note_names_its_invoice_by_the_date_of_its_own_language(

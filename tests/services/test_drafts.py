@@ -189,7 +189,9 @@ def test_an_impossible_result_is_listed_once_per_test_and_answered_before_a_chec
     rows = [factories.create_session(db, visit, text) for text in (TIGHT, AFTER_US)]
     draft = drafts.write(db, machinist, visit, rows)
     (doubt,) = drafts.doubts_of(db, draft)
-    assert doubt.startswith("Intake, as received: the coefficient on the least area is above 1 at")
+    assert doubt.startswith(
+        "Intake, as received: the coefficient on the least valve area is above 1 at"
+    )
     with faults_at(doubts.key(doubt)):
         drafts.check(db, machinist, draft, HOW, {doubt: "  "})
     assert draft.state is DraftState.DRAFT

@@ -268,8 +268,8 @@ def test_hints_take_the_other_side_that_followed_the_same_step(
     assert other_side(last) is exhaust
     assert other_side(exhaust) is last
     assert other_side(first) is None
-    assert "exhaust against intake" in {hint.place for hint in hints_on(last)}
-    assert "exhaust against intake" not in {hint.place for hint in hints_on(first)}
+    assert "exhaust against intake" in {hint.place for hint in hints_on(db, last)}
+    assert "exhaust against intake" not in {hint.place for hint in hints_on(db, first)}
 
 
 def test_the_latest_are_taken_where_there_are_many(

@@ -128,7 +128,7 @@ def test_doubts_are_answered_on_the_draft_page_and_printed(client, db):
     visit = create_visit(db)
     sessions.store(db, BY, visit, testfile.loads(TIGHT))
     page = client.submit(f"/heads/{visit.tag}/certify", {})
-    assert page.text.count("the coefficient on the least area is above 1") == 1
+    assert page.text.count("the coefficient on the least valve area is above 1") == 1
     (name,) = page.tree.xpath("//textarea[starts-with(@name, 'answer-')]/@name")
     refused = client.submit(page, {"statement": HOW}, action=f"{page.path}/check", status=422)
     assert "Answer this in words" in refused.fault(name)

@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
-from shopflow.calc.hints import Hint, hints
+from sqlalchemy.orm import Session
+
+from shopflow.calc.hints import Hint, greatest_flow, hints
 from shopflow.models import BenchSession
-from shopflow.services.bench import sessions
+from shopflow.services.bench import port_surveys, sections, sessions
 from shopflow.services.bench.port_geometry import setup
+from shopflow.services.measuring import uncertainties
 
 
-def hints_on(row: BenchSession) -> list[Hint]:
+def hints_on(db: Session, row: BenchSession) -> list[Hint]:
     """Hints on a session: where one might look first, and why."""
     other = other_side(row)
+    reduced = sessions.reduction(row)
+    measured = [section.value.si for section in port_surveys.along_head(row)]
+    area = min(measured, default=reduced.test.port_area)
     return hints(
-        sessions.reduction(row),
+        reduced,
         sessions.reduction(other) if other else None,
         seat_angle=setup(row).seat_angle,
         induction=row.job_head.job.induction.value,
+        section=area,
+        tighter=sections.port_or_valve(
+            reduced, greatest_flow(reduced), area, uncertainties.usual(db)
+        )
+        if area is not None
+        else "",
     )
 
 

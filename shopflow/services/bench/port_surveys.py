@@ -66,6 +66,11 @@ def standing(row: BenchSession) -> list[Measurement]:
     return rows
 
 
+def along_head(row: BenchSession) -> list[Measurement]:
+    """As `standing`, without the sections of the manifold."""
+    return [section for section in standing(row) if section.datum is not Datum.MANIFOLD]
+
+
 def _port(row: Measurement, codes: Container[str] = (KIND,)) -> Port | None:
     """The port a figure is a section of; none where it is no section."""
     if row.kind.code not in codes or row.datum is None or not row.side or row.value.si <= 0.0:

@@ -122,11 +122,18 @@ def _tighter(
     usual: UsualUncertainties,
 ) -> str:
     """The tighter of port and valve at a lift, as `AlongPort.tighter` has it."""
-    test = reduced.test
-    if test.valve.seat is None or not surveys:
+    if not surveys:
         return ""
     survey = list(surveys.values())[0 if port_surveys.was_before(row, surveys) else -1]
-    area = min(section.value.si for section in survey.values())
+    return port_or_valve(reduced, index, min(item.value.si for item in survey.values()), usual)
+
+
+def port_or_valve(reduced: Reduction, index: int, area: float, usual: UsualUncertainties) -> str:
+    """The tighter of a section of the port, m2, and the valve at a lift: "port", "valve",
+    "neither"; empty where it is not known."""
+    test = reduced.test
+    if test.valve.seat is None:
+        return ""
     section = Section(area, usual.standard(KIND, area))
     (limit,) = limits(Way(test.valve, usual.of_valve(test), (section,)), [test.lifts[index]])
     is_port = limit.tightest == SECTION

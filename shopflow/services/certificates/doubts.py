@@ -77,7 +77,7 @@ def _coefficients(test: SessionResult, content: FlowCertificate) -> Iterator[str
     numbers = {"lifts": lifts, "unit": units.unit("lift"), "highest": _coefficient(worst)}
     yield (
         gettext(
-            "the coefficient on the least area is above 1 at lift {lifts} {unit} (highest "
+            "the coefficient on the least valve area is above 1 at lift {lifts} {unit} (highest "
             "{highest:.3f}), and no opening passes more than the ideal. What explains it?",
             **numbers,
         )

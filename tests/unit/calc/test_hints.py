@@ -38,6 +38,7 @@ FLAT = session((36, 72, 106, 133, 150, 152, 153))
 CLIMBS = session((36, 72, 106, 133, 150, 166, 180))
 POOR = session((27, 55, 84, 120, 150, 166, 180))
 SOUND = session((42, 84, 124, 150, 170, 182, 188))
+TIGHTER = ("port", "valve", "neither", "")
 EXHAUST = session((27, 54, 80, 100, 112, 120, 126), "exhaust")
 
 
@@ -76,7 +77,7 @@ def test_past_a_quarter_the_coefficient_is_judged_on_the_least_area_never_on_the
     for one, hint in ((FLAT, flat), (CLIMBS, climbs)):
         assert one.cd_least_area is not None
         first, last = one.cd_least_area[4], one.cd_least_area[6]
-        assert f"on the least area goes from {first:.3f} to {last:.3f}" in hint.text
+        assert f"on the least valve area goes from {first:.3f} to {last:.3f}" in hint.text
         assert "head area" not in hint.text
 
 
@@ -149,7 +150,11 @@ def test_the_section_hint_states_velocity_and_share() -> None:
     assert "1200 mm² is 70.8 m/s (232 ft/s)" in hint.text
     # Section 2 of the check values: an ideal 1000 mm2 passes 219.487 cfm, so 180 want 820 mm2.
     assert f"{100 * 180 / 219.487 / 1.2:.0f} %" in hint.text
-    assert "to spare" in hint.because
+    because = [at("port section", hints(CLIMBS, tighter=word)).because for word in TIGHTER]
+    assert ["area to spare, so" in text for text in because] == [False, True, False, False]
+    assert "port is tighter than the valve" in because[0]
+    # The least section measured is that of the hint: by hand 180 cfm over 1100 mm2.
+    assert "1100 mm² is 77.2 m/s" in at("port section", hints(CLIMBS, section=1.1e-3)).text
     tight = session((36, 72, 106, 133, 150, 166, 180), port_area=0.9e-3)
     assert "in the way itself" in at("port section", hints(tight)).because
 
@@ -253,7 +258,7 @@ def test_the_words_of_a_flat_and_of_a_climbing_curve_are_these() -> None:
         first, last = item.cd_least_area[4], item.cd_least_area[6]
         assert at("past L/D 0.25", hints(item)) == Hint(
             f"from L/D 0.25 to 0.350 the curtain grows 40.0 % and the flow {growth}; the "
-            f"coefficient on the least area goes from {first:.3f} to {last:.3f}: {end}",
+            f"coefficient on the least valve area goes from {first:.3f} to {last:.3f}: {end}",
             because,
             PRACTICE,
             "past L/D 0.25",
@@ -276,7 +281,8 @@ def test_the_words_of_a_section_are_these() -> None:
     assert at("port section", hints(CLIMBS)) == Hint(
         "at the greatest flow the mean velocity through the section of 1200 mm² is 70.8 m/s "
         "(232 ft/s); the effective area is 68 % of that section",
-        "the section has area to spare, so what is lost is lost elsewhere on the way",
+        "less flows than through an ideal opening of that area; whether port or valve is the "
+        "tighter is not known",
         PRACTICE,
         "port section",
     )

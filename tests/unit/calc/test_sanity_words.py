@@ -79,7 +79,7 @@ def test_each_doubt_is_said_in_full(change: dict[str, Any], text: str, place: in
 
 @pytest.mark.parametrize(
     ("valve", "named"),
-    [(None, "least area"), (Valve(44e-3), "curtain or head area")],
+    [(None, "least valve area"), (Valve(44e-3), "curtain or head area")],
     ids=["with a seat", "without"],
 )
 def test_a_coefficient_above_one_is_said_in_full(valve: Valve | None, named: str) -> None:

@@ -146,7 +146,7 @@ def session(session_id: int) -> ResponseReturnValue:
         gained=against_first(row, same_side),
         components=component_table(figures.result),
         budget=budgets.of_session(row),
-        hints=hints_on(row),
+        hints=hints_on(db(), row),
         differing=sizes.of_test(db(), row),
         form=ExcludeForm(),
         name=test_names.session_name,

@@ -62,7 +62,7 @@ def past_results(tests: Sequence[Result], side: str, stage: str, over: str) -> P
         ranking=ranking,
         band=band,
         chart=draw(_band_chart(band, ranking), "band").drawing,
-        best=Best(best, steps, bench_hints.hints_on(row)),
+        best=Best(best, steps, bench_hints.hints_on(db(), row)),
         scatters=tuple(_scatters(ranking)),
     )
 
