@@ -1,4 +1,4 @@
-"""Chambers of a head made equal: what to take out of each, and what it does to compression."""
+"""Chambers of a head made equal: how much larger to grind each, and the compression that makes."""
 
 from __future__ import annotations
 
@@ -10,15 +10,18 @@ from shopflow.calc.compression import compression_ratio
 from shopflow.texts import gettext
 
 Number = TypeVar("Number", float, Decimal)
+ALIKE = 0.2e-6 * (1.0 + 1e-9)
+"""Largest difference of chambers that match, m3: a burette does not tell less for certain. Common
+practice, no source."""
 
 
-def to_take_out(volumes: Sequence[Number]) -> list[Number]:
-    """Volume to take out of each chamber so that it is as large as the largest.
+def short_of_largest(volumes: Sequence[Number]) -> list[Number]:
+    """Volume to grind each chamber larger by, so that it is as large as the largest.
 
     Metal can only be taken away, so the largest chamber is the one the others are brought to.
     Common practice, no source.
 
-    >>> to_take_out([Decimal("53.8"), Decimal("54.2"), Decimal("54.1")])
+    >>> short_of_largest([Decimal("53.8"), Decimal("54.2"), Decimal("54.1")])
     [Decimal('0.4'), Decimal('0.0'), Decimal('0.1')]
     """
     largest = max(volumes)

@@ -1,4 +1,4 @@
-"""Chambers of a head: each volume, what to take out of it, and what that does to compression."""
+"""Chambers of a head: each volume, how much larger to grind it, and compression ratios."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class ChamberOf:
-    """One cylinder's chamber, and what to take out of it."""
+    """One cylinder's chamber, and how much larger to grind it."""
 
     where: str
     volume: str
-    take_out: str
-    """Empty for the largest."""
+    grind: str
+    """Volume to grind it larger by; empty where there is nothing to grind."""
 
     ratio: str = ""
     """Compression ratio as measured."""
@@ -20,14 +20,21 @@ class ChamberOf:
 
 @dataclass(frozen=True)
 class Chambers:
-    """Chambers of a head, brought to the largest."""
+    """Chambers of a head, matched to the largest."""
 
     each: tuple[ChamberOf, ...]
-    summary: str
-    """As "Largest 54.2 cm³, cylinder 3. Take 0.4 cm³ out of cylinder 1"."""
+    state: str
+    """As "Largest 54.2 cm³, cylinder 3." or "Chambers match: 54.1 to 54.2 cm³."; empty where a
+    volume is doubtful."""
 
     spread: str
     when: str
+    to_grind: str = ""
+    """For the shop, not for the assembler, as "Grind cylinder 1 0.4 cm³ larger."."""
+
+    in_doubt: tuple[str, ...] = ()
+    """Sentences on volumes far from the others: while there are any, nothing follows from them."""
+
     equal_ratio: str = ""
     """Compression ratio of every cylinder once they are equal."""
 

@@ -11,25 +11,17 @@ from shopflow.texts import gettext
 
 
 def chambers_story(chambers: Chambers, width: float) -> list[Flowable]:
-    """Each chamber with what to take out of it, and the compression ratios."""
+    """Each chamber and its compression ratio: the assembler grinds nothing."""
     columns = [
         Column(gettext("Chamber"), share=1.0),
         Column(gettext("Volume"), share=1.0),
-        Column(gettext("Take out"), share=1.0),
         Column(gettext("Compression ratio"), share=1.0),
     ]
-    rows = [
-        [
-            chamber.where,
-            chamber.volume,
-            chamber.take_out or gettext("largest"),
-            chamber.ratio or "–",
-        ]
-        for chamber in chambers.each
-    ]
+    rows = [[chamber.where, chamber.volume, chamber.ratio or "–"] for chamber in chambers.each]
+    told = [*filter(None, (chambers.state,)), *chambers.in_doubt]
     return [
         *heading(gettext("Chambers")),
-        para(chambers.summary, STRONG),
+        *(para(text, STRONG) for text in told),
         grid(columns, rows, width, 1.8),
         *(para(text, NOTE) for text in chamber_notes(chambers)),
     ]
@@ -37,6 +29,8 @@ def chambers_story(chambers: Chambers, width: float) -> list[Flowable]:
 
 def chamber_notes(chambers: Chambers) -> list[str]:
     """Sentences under the chambers: spread, ratio once equal, what is missing."""
+    if chambers.in_doubt:
+        return [gettext("Correct the volume to compare the chambers.")]
     when = gettext("before the work") if chambers.when == "before" else gettext("after the work")
     notes = [gettext("Spread {spread}, measured {when}.", spread=chambers.spread, when=when)]
     if chambers.equal_ratio:

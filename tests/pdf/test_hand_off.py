@@ -114,17 +114,18 @@ def test_each_valve_is_listed_as_measured() -> None:
     assert "Out of square" not in text
 
 
-def test_chambers_are_listed_with_what_to_take_out() -> None:
+def test_chambers_are_listed_and_the_assembler_grinds_none() -> None:
     each = (
         documents.ChamberOf("cylinder 1", "53.8 cm³", "0.4 cm³", "9.91 : 1"),
         documents.ChamberOf("cylinder 2", "54.2 cm³", "", "9.85 : 1"),
     )
-    summary = "Largest 54.2 cm³, cylinder 2. Take 0.4 cm³ out of cylinder 1."
-    chambers = documents.Chambers(each, summary, "0.4 cm³", "after", "9.85 : 1", "0.06")
+    state, to_grind = "Largest 54.2 cm³, cylinder 2.", "Grind cylinder 1 0.4 cm³ larger."
+    chambers = documents.Chambers(each, state, "0.4 cm³", "after", to_grind, (), "9.85 : 1", "0.06")
     text = words(chambers=chambers)
-    assert summary in text
-    assert "cylinder 1 53.8 cm³ 0.4 cm³ 9.91 : 1" in text
-    assert "cylinder 2 54.2 cm³ largest 9.85 : 1" in text
+    assert state in text
+    assert "Grind" not in text
+    assert "cylinder 1 53.8 cm³ 9.91 : 1" in text
+    assert "cylinder 2 54.2 cm³ 9.85 : 1" in text
     assert "differ by 0.06; with equal chambers every cylinder has 9.85 : 1." in text
 
 

@@ -47,7 +47,7 @@ def figures(
     by_name = {side: {"port_pressure": pressure} for side, pressure in valves.items()}
     note = notes.write(db, by, visit, {}, by_name, [], engine)
     db.flush()
-    return {figure.name: figure for figure in engine_figures(note, SI)}
+    return {figure.name: figure for figure in engine_figures(db, note, SI)}
 
 
 def test_nothing_entered_gives_nothing(db: Session, by: Actor, visit: Visit):

@@ -64,7 +64,7 @@ def test_cells_are_saved_one_by_one_and_answered_as_they_are(client, db, visit):
     address = f"/heads/{visit.tag}/sheet/cells?kind=installed height"
     answer = send(client, address, page, {first: "1.80", second: "thick"}).get_json()
     assert answer["cells"] == {
-        first: {"text": "1.80", "state": "no limit", "words": "", "limits": ""}
+        first: {"text": "1.80", "state": "no limit", "words": "", "limits": "", "doubt": ""}
     }
     assert "not a number" in answer["faults"][second]
     assert "<svg" in answer["summary"]
@@ -198,3 +198,23 @@ def test_a_program_reads_measurements_with_their_place(db, visit):
     assert (shape.place, shape.valve, shape.place_kind) == (
         "cylinder 3, rear exhaust guide", 2, "guide",
     )  # fmt: skip
+
+
+def test_a_volume_far_from_the_others_is_said_at_its_cell_and_on_the_page(client, db, visit):
+    address = f"/heads/{visit.tag}/sheet?kind=chamber volume"
+    first, second, third, _ = names(db, visit, "chamber volume")
+    page = client.page(address)
+    send(client, f"/heads/{visit.tag}/sheet/cells", page, {first: "47.8", second: "4.79"})
+    answer = send(client, f"/heads/{visit.tag}/sheet/cells", page, {third: "48.2"}).json["cells"]
+    words = "4.79 cm³ is far from the others (47.8 to 48.2 cm³). Typing error?"
+    assert {name: cell["doubt"] for name, cell in answer.items() if cell["doubt"]} == {
+        second: words
+    }
+    assert (answer[second]["state"], answer[first]["state"]) == ("doubtful", "no limit")
+    page = client.page(address)
+    assert page.text.count(words) == 2
+    assert "Correct the volume to compare the chambers." in page.text
+    assert "Grind cylinder" not in page.text
+    page = client.submit(page, {second: "47.9"})
+    assert "far from the others" not in page.text
+    assert "Largest 48.2 cm³, cylinder 3. Grind cylinder 1 0.4 cm³ larger" in page.text

@@ -1,4 +1,4 @@
-"""Chambers of a head brought to the largest: what to take out of each, and the ratios."""
+"""Chambers of a head matched to the largest: how much larger to grind each, and the ratios."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from shopflow.calc.compression import clearance_volume, cylinder_volume
 from shopflow.documents import ChamberOf, Chambers
 from shopflow.models import Measurement, Visit, When
 from shopflow.services.engine import cams
+from shopflow.services.measuring import doubtful
 from shopflow.texts import gettext, translated
 from shopflow.units import Quantity, from_si, pretty, pretty_text
 
@@ -26,26 +27,36 @@ def of_head(db: Session, visit: Visit) -> Chambers | None:
         return None
     unit = max(rows, key=lambda row: row.value.si).value.unit
     numbers = [_number(row.value, unit) for row in rows]
-    to_take_out = calc.to_take_out(numbers)
+    doubts = doubtful.of_visit(db, visit)
+    in_doubt = [
+        f"{_where(row)[:1].upper()}{_where(row)[1:]}: {doubts[row]}"
+        for row in rows
+        if row in doubts
+    ]
+    by = _to_grind(rows, numbers)
     sizes = _sizes(db, visit)
     ratios, fault = _ratios(rows, sizes)
+    if in_doubt:
+        by, ratios, fault = [Decimal(0) for _ in rows], [], ""
     equal = max(rows, key=lambda row: row.value.si).value.si
     return Chambers(
         each=tuple(
             ChamberOf(
                 where=_where(row),
                 volume=pretty_text(row.value.text),
-                take_out=_volume(out, unit) if out else "",
+                grind=_volume(larger, unit) if larger else "",
                 ratio=ratio,
             )
-            for row, out, ratio in zip(
+            for row, larger, ratio in zip(
                 rows,
-                to_take_out,
+                by,
                 [_ratio(ratio) for ratio in ratios] or [""] * len(rows),
                 strict=True,
             )
         ),
-        summary=_summary(rows, to_take_out, unit),
+        state=_state(rows, numbers, unit, is_doubtful=bool(in_doubt)),
+        to_grind=_grinding(rows, by, unit),
+        in_doubt=tuple(in_doubt),
         spread=_volume(calc.spread(numbers), unit),
         when=translated(rows[0].when),
         equal_ratio=_ratio(_ratios_of([equal], sizes)[0]) if ratios else "",
@@ -76,23 +87,43 @@ def _unmeasured(visit: Visit, rows: Sequence[Measurement]) -> str:
     return gettext("Not measured: cylinder {names}.", names=", ".join(names)) if names else ""
 
 
-def _summary(rows: Sequence[Measurement], to_take_out: Sequence[Decimal], unit: str) -> str:
-    """The largest chamber and what to take out of the others, in a sentence or two."""
-    largest = [row for row, out in zip(rows, to_take_out, strict=True) if not out]
-    volume = pretty_text(largest[0].value.text)
-    if len(largest) == len(rows):
-        return gettext("All chambers are {volume}.", volume=volume)
-    cuts = [
-        gettext("{volume} out of {where}", volume=_volume(out, unit), where=_where(row))
-        for row, out in zip(rows, to_take_out, strict=True)
-        if out
+def _to_grind(rows: Sequence[Measurement], numbers: Sequence[Decimal]) -> list[Decimal]:
+    """Volume each chamber is short of the largest, 0 within what a burette tells apart."""
+    largest = max(row.value.si for row in rows)
+    return [
+        short if largest - row.value.si > calc.ALIKE else Decimal(0)
+        for row, short in zip(rows, calc.short_of_largest(numbers), strict=True)
     ]
+
+
+def _state(
+    rows: Sequence[Measurement], numbers: Sequence[Decimal], unit: str, *, is_doubtful: bool
+) -> str:
+    """The chambers in a sentence: alike, or which is the largest; none where one is doubtful."""
+    if is_doubtful:
+        return ""
+    values = [row.value.si for row in rows]
+    if calc.spread(values) <= calc.ALIKE:
+        low, high = _volume(min(numbers), unit), _volume(max(numbers), unit)
+        if low == high:
+            return gettext("Chambers match: all are {volume}.", volume=low)
+        return gettext("Chambers match: {low} to {high}.", low=low, high=high)
+    largest = [row for row in rows if row.value.si == max(values)]
     return gettext(
-        "Largest {volume}, {where}. Take {cuts}.",
-        volume=volume,
+        "Largest {volume}, {where}.",
+        volume=pretty_text(largest[0].value.text),
         where=", ".join(map(_where, largest)),
-        cuts=", ".join(cuts),
     )
+
+
+def _grinding(rows: Sequence[Measurement], by: Sequence[Decimal], unit: str) -> str:
+    """Sentence on how much larger to grind the smaller chambers; empty where none is."""
+    cuts = [
+        gettext("{where} {volume} larger", where=_where(row), volume=_volume(larger, unit))
+        for row, larger in zip(rows, by, strict=True)
+        if larger
+    ]
+    return gettext("Grind {cuts}.", cuts=", ".join(cuts)) if cuts else ""
 
 
 def _sizes(db: Session, visit: Visit) -> Sizes:

@@ -8,10 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
+from sqlalchemy.orm import Session
+
 from shopflow.documents import Figure
 from shopflow.errors import ValidationError
 from shopflow.models import EngineSetUp, HandOffNote, Measurement, Visit, When
 from shopflow.services.hand_off import engine_calculations
+from shopflow.services.measuring import doubtful
 from shopflow.texts import gettext, lazy
 from shopflow.units import Quantity, UnitSystem, from_si, pretty_text, to_si
 
@@ -21,14 +24,14 @@ TURBINE = ("gas_flow", "turbine_outlet_pressure")
 MISSING = lazy("not calculated")
 
 
-def engine_figures(note: HandOffNote, units: UnitSystem) -> tuple[Figure, ...]:
+def engine_figures(db: Session, note: HandOffNote, units: UnitSystem) -> tuple[Figure, ...]:
     """Compression, gas volumes and turbine power, each where something was entered for it."""
     engine = note.engine
     if engine is None:
         return ()
     figures = list(_taken_off(note.job_head, units))
     if _any(engine, (*COMPRESSION, "chamber_footprint")):
-        figures += _compression(note.job_head, engine)
+        figures += _compression(db, note.job_head, engine)
     if _any(engine, (*GAS, *TURBINE)):
         figures += _gas_volumes(note, engine)
     if _any(engine, TURBINE):
@@ -57,10 +60,14 @@ def _removed(visit: Visit) -> float | None:
     return before[-1].value.si - after[-1].value.si if before and after else None
 
 
-def _compression(visit: Visit, engine: EngineSetUp) -> list[Figure]:
+def _compression(db: Session, visit: Visit, engine: EngineSetUp) -> list[Figure]:
     """The ratio with the chambers as they are now or, where only the old ones are known, cut."""
     after = _measured(visit, "chamber volume", When.AFTER)
     chambers = after or _measured(visit, "chamber volume", When.BEFORE)
+    doubts = doubtful.of_visit(db, visit)
+    in_doubt = [f"{row.where}: {doubts[row]}" for row in chambers if row in doubts]
+    if in_doubt:
+        return [Figure(gettext("Compression ratio"), str(MISSING), " ".join(in_doubt))]
     inputs: dict[str, Any] = {
         "bore": (gettext("the engine type's bore"), visit.head.engine_type.bore),
         "stroke": (gettext("the engine type's stroke"), visit.head.engine_type.stroke),

@@ -49,7 +49,7 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
                 for valve in note.valves
             ),
             figures=(
-                *engine_figures(note, display.units),
+                *engine_figures(db, note, display.units),
                 *(documents.Figure(row.name, row.value, row.working) for row in note.figures),
             ),
             measured=tuple(

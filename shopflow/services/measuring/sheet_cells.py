@@ -49,6 +49,8 @@ class Cell:
 
     unit: str
     decimals: int
+    doubt: str = ""
+    """Sentence: its value is far from the others of its kind; empty where it is not."""
 
     @property
     def name(self) -> str:
@@ -100,14 +102,18 @@ class Cell:
 
     @property
     def state(self) -> str:
-        """State of the cell: "missing", "in", "out" or "no limit"."""
+        """State of the cell: "missing", "doubtful", "in", "out" or "no limit"."""
         if self.row is None:
             return "missing"
+        if self.doubt:
+            return "doubtful"
         return STATES[self.row.verdict]
 
     @property
     def verdict(self) -> str:
         """Its verdict in words; empty where nothing is held against it."""
+        if self.doubt:
+            return gettext("check")
         if self.row is None or self.row.verdict is Verdict.NO_LIMIT:
             return ""
         return translated(self.row.verdict)

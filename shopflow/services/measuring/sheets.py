@@ -30,7 +30,7 @@ from shopflow.models import (
 )
 from shopflow.models.places import OF_A_PORT, OF_A_VALVE
 from shopflow.services.actor import Actor
-from shopflow.services.measuring import calculated, limits, measurements, usual_values
+from shopflow.services.measuring import calculated, doubtful, limits, measurements, usual_values
 from shopflow.services.measuring.sheet_cells import Cell, Key, Sheet, Table
 from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext
@@ -79,6 +79,8 @@ class Lookup:
     limits: Mapping[tuple[int, str], EngineLimit]
     usual: Mapping[tuple[int, str, int], Quantity]
     """By kind, side and valve; an empty side and valve 0 hold for all."""
+
+    doubts: Mapping[Measurement, str] = field(default_factory=dict)
 
     @cached_property
     def units(self) -> Mapping[int, str]:
@@ -196,7 +198,12 @@ def fill(
     if following is not None:
         kinds += [k for k in built_in_kinds.measurement_kinds(db) if k.code == following.code]
     lookup = _lookup(db, visit, step, visit.measurements)
-    return [_cell_at(kind, cell.place, cell.when, lookup, units) for kind in kinds]
+    places = [cell.place]
+    if code in doubtful.FAR and visit.head.plan is not None:
+        # One value may make another doubtful, or doubtful no longer.
+        others = visit.head.plan.places(cell.kind.place_kind)
+        places += [place for place in others if place.key != cell.place.key]
+    return [_cell_at(kind, place, cell.when, lookup, units) for kind in kinds for place in places]
 
 
 def text_now(db: Session, visit: Visit, step: Operation | None, name: str, units: Units) -> str:
@@ -256,7 +263,7 @@ def _lookup(
         (row.kind_id, row.side, row.valve): row.value
         for row in usual_values.of_engine_type(db, engine_type)
     }
-    return Lookup(now, last, limit_rows, usual)
+    return Lookup(now, last, limit_rows, usual, doubtful.of_visit(db, visit))
 
 
 def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Quantity]:
@@ -300,7 +307,8 @@ def _cell_at(
     unit = units.of(kind, lookup)
     decimals = kind.us_decimals if unit == kind.us_unit else kind.si_decimals
     side = lookup.limits.get((kind.id, place.side)) or lookup.limits.get((kind.id, ""))
+    row = lookup.now.get((kind.id, place.key, when))
     return Cell(
-        kind, place, when, lookup.now.get((kind.id, place.key, when)),
-        lookup.last.get((kind.id, place.key)), side, lookup.usual_at(kind, place), unit, decimals,
+        kind, place, when, row, lookup.last.get((kind.id, place.key)), side,
+        lookup.usual_at(kind, place), unit, decimals, lookup.doubts.get(row, "") if row else "",
     )  # fmt: skip

@@ -11,9 +11,9 @@ from shopflow.calc import chambers
 from shopflow.calc.compression import clearance_volume, compression_ratio, cylinder_volume
 
 
-def test_metal_is_taken_out_of_all_but_the_largest():
+def test_all_but_the_largest_are_ground_larger():
     volumes = [Decimal("53.8"), Decimal("54.2"), Decimal("53.9"), Decimal("54.2")]
-    in_use = chambers.to_take_out(volumes)
+    in_use = chambers.short_of_largest(volumes)
     assert in_use == [Decimal("0.4"), Decimal("0.0"), Decimal("0.3"), Decimal("0.0")]
     assert {volume + out for volume, out in zip(volumes, in_use, strict=True)} == {max(volumes)}
     assert chambers.spread(volumes) == max(in_use)

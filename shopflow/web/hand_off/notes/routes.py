@@ -50,7 +50,7 @@ def edit(tag: str) -> ResponseReturnValue:
         for valve in (note.valves if note else ())
     }
     if note is not None and note.engine is not None:
-        worked_out[gettext("Engine")] = engine_figures(note, system())
+        worked_out[gettext("Engine")] = engine_figures(db(), note, system())
     equal = chambers.of_head(db(), visit)
     sheet = sheets.hand_off(db(), visit) if note and note.has_figures else None
     return form_page(

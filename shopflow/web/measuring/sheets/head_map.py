@@ -62,5 +62,7 @@ def _standing(table: Table, cells: tuple[Cell, ...]) -> tuple[State, str]:
 
 
 def _state(cell: Cell) -> State:
-    states: dict[str, State] = {"in": "in", "out": "out", "no limit": "no limit"}
+    states: dict[str, State] = {
+        "in": "in", "out": "out", "doubtful": "out", "no limit": "no limit",
+    }  # fmt: skip
     return states.get(cell.state, "missing")

@@ -64,6 +64,7 @@ def cells(tag: str) -> ResponseReturnValue:
             "state": cell.state,
             "words": cell.verdict,
             "limits": cell.limits,
+            "doubt": cell.doubt,
         }
         for name, cell in filled.cells.items()
     }

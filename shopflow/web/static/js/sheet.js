@@ -54,6 +54,8 @@ function standing() {
   if (left) parts.push(gettext("Saving {values}.", { values: values(left) }));
   if (refused.size) parts.push(gettext("Not saved: {values}. Correct the cells marked.", { values: values(refused.size) }));
   if (typing) parts.push(gettext("The value you are typing is saved as you leave its cell."));
+  const doubts = form.querySelectorAll(".doubt").length;
+  if (doubts) parts.push(gettext("Check: {values} far from the others.", { values: values(doubts) }));
   if (parts.length) say(parts.join(" "), "no");
   else say(gettext("Saved: everything entered, {time}.", { time: new Date().toLocaleTimeString() }), "yes");
 }
@@ -86,6 +88,13 @@ function show(name, now) {
   const place = spot.closest("td");
   place.dataset.state = now.state;
   place.querySelector(".cell-state .hidden").textContent = now.words;
+  for (const note of place.querySelectorAll(".doubt")) note.remove();
+  if (now.doubt) {
+    const note = document.createElement("p");
+    note.className = "doubt";
+    note.textContent = now.doubt;
+    place.append(note);
+  }
   const limits = form.querySelector(`[data-limits="${name}"]`);
   if (limits && now.limits) limits.textContent = now.limits;
   if (spot.matches("output")) spot.textContent = now.text || "–";
