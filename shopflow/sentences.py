@@ -133,9 +133,9 @@ def _signed_percent(value: float, places: int) -> str:
 
 
 def sources_of(gain: AreaGain, source: GainSource) -> tuple[str, str]:
-    """Parts of a gain from the opening and from the shape, each with its uncertainty.
+    """Parts of a gain from the opening and from all else, each with its uncertainty.
 
-    The two add up as printed. The shape's uncertainty is that of the gain and of the opening
+    The two add up as printed. The uncertainty of all else is that of the gain and of the opening
     together: flow and sizes are measured apart.
 
     >>> gain = AreaGain(0.002, 0.010, 1.0, 1.06, 0.011, Verdict.GAIN)
@@ -143,21 +143,37 @@ def sources_of(gain: AreaGain, source: GainSource) -> tuple[str, str]:
     ('+3.5 ± 0.5 %', '+2.5 ± 1.2 %')
     """
     opening = round(100.0 * source.opening, 1) + 0.0
-    shape = round(round(100.0 * gain.gain, 1) - opening, 1) + 0.0
+    rest = round(round(100.0 * gain.gain, 1) - opening, 1) + 0.0
     own, stated = source.opening_uncertainty, gain.expanded_uncertainty
     both = None if own is None or stated is None else hypot(own, stated)
-    return _signed(opening, own), _signed(shape, both)
+    return _signed(opening, own), _signed(rest, both)
 
 
 def source_of_gain(gain: AreaGain, source: GainSource) -> str:
     """The two sources of a gain as a sentence."""
-    opening, shape = sources_of(gain, source)
+    opening, rest = sources_of(gain, source)
     return gettext(
-        "Of {gain:+.1f} %, {opening} comes from the opening and {shape} from the shape.",
+        "Of {gain:+.1f} %, {opening} comes from the valve opening and {rest} from all else.",
         gain=100.0 * gain.gain,
         opening=opening,
-        shape=shape,
+        rest=rest,
     ).replace("-", "−")
+
+
+def section_change(before: str, after: str, change: float) -> str:
+    """The change of a port's least section as a sentence; the areas with their units.
+
+    >>> print(section_change("1246 mm²", "1322 mm²", 0.061))  # doctest: +NORMALIZE_WHITESPACE
+    Narrowest section of the port: 1246 mm² before, 1322 mm² after (+6.1 %).
+    It is part of all else, not of the valve opening.
+    """
+    return gettext(
+        "Narrowest section of the port: {before} before, {after} after ({change} %). It is part of "
+        "all else, not of the valve opening.",
+        before=before,
+        after=after,
+        change=_signed_percent(100.0 * change, 1),
+    )
 
 
 def _signed(percent: float, uncertainty: float | None) -> str:

@@ -59,12 +59,12 @@ class OverCams:
     """Reasons that nothing is stated, where nothing is."""
 
     sources: tuple[GainSource | None, ...] = ()
-    """Opening and shape behind each part, None where its cam does not lift so far; empty where a
+    """Opening and all else behind each part, None where its cam does not lift so far; empty where a
     seat is not stated."""
 
     @property
     def source_rows(self) -> list[tuple[str, str]]:
-        """Parts from the opening and from the shape over each cam; none where it is not
+        """Parts from the opening and from all else over each cam; none where it is not
         known."""
         pairs = zip(self.areas.parts, self.sources, strict=False)
         return [

@@ -65,8 +65,8 @@ ABOUT = (
     lazy("All cams of a table are judged together."),
     lazy(
         "The opening is geometry: the least area between valve and seat, or the throat less the "
-        "stem, from the sizes each test states. The shape is the rest of the difference: the "
-        "discharge coefficient of that area."
+        "stem, from the sizes each test states. All else is the rest of the difference: the "
+        "discharge coefficient of that area, and with it the size and shape of the port."
     ),
 )
 
@@ -341,7 +341,7 @@ def _comparison(comparison: OverCams, width: float) -> list[Flowable]:
         [cam, gain, *sources, result]
         for (cam, gain, result), sources in zip(comparison.rows, parts, strict=True)
     ]
-    titles = [gettext("Opening"), gettext("Shape")] if comparison.source_rows else []
+    titles = [gettext("Opening"), gettext("All else")] if comparison.source_rows else []
     columns = [
         Column(gettext("Cam"), share=0.3 if titles else 0.4),
         Column(gettext("Gain") if comparison.is_gain else gettext("Difference"), figures=True),

@@ -175,9 +175,18 @@ def verdict(difference: Difference) -> str:
 
 
 def source_of_gain(difference: Difference) -> str:
-    """Parts of a comparison's mean from the opening and from the shape."""
+    """Parts of a comparison's mean from the opening and from all else."""
     mean, sources = difference.areas.mean, difference.sources
     return "" if mean is None or sources is None else sentences.source_of_gain(mean, sources.mean)
+
+
+def section_change(difference: Difference) -> str:
+    """The change of the port's least section; empty where it was not measured for both tests."""
+    if difference.sections is None:
+        return ""
+    before, after = difference.sections
+    then, now = (system().text(area, "port area") for area in difference.sections)
+    return sentences.section_change(then, now, after / before - 1.0)
 
 
 def advice(difference: Difference) -> str:
@@ -203,6 +212,7 @@ _FILTERS = (
     plain,
     price,
     sentence,
+    section_change,
     source_of_gain,
     texts.translated,
     typed,

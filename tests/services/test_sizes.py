@@ -9,9 +9,18 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow import testfile
+from shopflow.calc.array_types import Against
 from shopflow.calc.flowtest import Side
 from shopflow.models import BenchSession, Measurement, OperationState, Visit, When
-from shopflow.services.bench import port_geometry, port_surveys, sections, sessions, sizes
+from shopflow.services.analysis import comparisons
+from shopflow.services.bench import (
+    port_geometry,
+    port_surveys,
+    sections,
+    sessions,
+    sheet_sizes,
+    sizes,
+)
 from shopflow.services.measuring import measurements
 from shopflow.units import parse
 from tests import factories
@@ -161,3 +170,37 @@ def test_sections_taken_after_the_work_of_a_step_are_not_outdated_by_its_sign_of
     area.when = When.BEFORE
     db.flush()
     assert port_surveys.outdated_by(tested) == step.kind.name
+
+
+def test_diameters_that_are_not_those_of_the_sheet_are_named(db: Session):
+    visit = factories.create_visit(db)
+    for cylinder, size in ((2, "43.00 mm"), (2, "43.40 mm"), (None, "43.44 mm")):
+        where: dict[str, object] = {"side": "intake", "cylinder": cylinder, "when": "before"}
+        measure(db, visit, "valve head diameter", size, **where)
+    measure(db, visit, "valve head diameter", "44 mm", side="intake", cylinder=2, when="after")
+    tested = flow_test(db, visit, "intake", "44 mm", cylinder="2")
+    # By hand: the mean of 43.40 and 43.44, from which 44 is 1.3 % off.
+    assert sheet_sizes.unlike(tested) == ["valve head diameter 44 mm, sheet 43.42 mm"]
+    member = comparisons.members([tested])[0]
+    cautions = comparisons.difference(member, member, Against.LIFT).cautions
+    assert "sheet 43.42 mm" in cautions[-1]
+    step = cut(db, visit, day=1)
+    later = flow_test(db, visit, "intake", "44 mm", day=2, cylinder="2")
+    later.after_operation = step
+    db.flush()
+    assert sheet_sizes.unlike(later) == []
+
+
+def test_a_section_opened_by_the_work_is_set_beside_the_difference(db: Session):
+    visit = factories.create_visit(db)
+    where = {"side": "intake", "distance": "25 mm"}
+    measure(db, visit, "port area", "1246 mm2", when="before", **where)
+    before = flow_test(db, visit, "intake", "44 mm", cylinder="")
+    step = cut(db, visit, day=1)
+    by = dataclasses.replace(BY, at=NOW + timedelta(days=1))
+    measure(db, visit, "port area", "1322 mm2", by=by, when="after", **where)
+    after = flow_test(db, visit, "intake", "44 mm", day=2, cylinder="")
+    after.after_operation = step
+    db.flush()
+    assert port_surveys.least_change(before, after) == pytest.approx((1246e-6, 1322e-6))
+    assert port_surveys.least_change(after, after) is None

@@ -88,7 +88,7 @@ def test_the_sheet_has_what_the_page_has(client, db, visit):
                   visit.tag):  # fmt: skip
         assert words in text, words
     _, gain, opening, shape, _ = next(row for row in page.rows if row[-1] == "gain")
-    for words in (gain, "Opening", opening, "Shape", shape):
+    for words in (gain, "Opening", opening, "All else", shape):
         assert words in text, words
 
 

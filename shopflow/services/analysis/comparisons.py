@@ -21,7 +21,14 @@ from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.documents import SessionResult
 from shopflow.models import BenchSession
 from shopflow.services.analysis.test_choice import SIDES
-from shopflow.services.bench import metal_cuts, sessions, test_names, test_results
+from shopflow.services.bench import (
+    metal_cuts,
+    port_surveys,
+    sessions,
+    sheet_sizes,
+    test_names,
+    test_results,
+)
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.measuring.uncertainties import NOTHING_STATED, UsualUncertainties
 from shopflow.texts import gettext, translated
@@ -70,8 +77,11 @@ class Difference:
     next_reading: NextReading | None
     cautions: tuple[str, ...]
     sources: GainSources | None = None
-    """Opening and shape behind the difference; none where a seat is not stated, or tests are not
+    """Opening and all else behind the difference; none where a seat is not stated, or tests are not
     compared at like lift."""
+
+    sections: tuple[float, float] | None = None
+    """Least section of the port before and after, m2; none where it was not measured for both."""
 
     @property
     def source_rows(self) -> list[tuple[AreaGain, GainSource]]:
@@ -181,6 +191,7 @@ def difference(
     """A later session against an earlier one; `usual` has the uncertainties of sizes."""
     earlier = held_against(before.reduction, after.reduction, against)
     worth_of_step = worth([earlier, after.reduction])
+    is_one_port = port_of(before) == port_of(after)
     areas = compare_areas([earlier], [after.reduction])
     return Difference(
         before=before.name,
@@ -194,17 +205,17 @@ def difference(
         mean=_flows([areas.mean], after)[0] if areas.mean else None,
         parts=worth_of_step.total if worth_of_step else (),
         tests_before=1,
-        cuts=metal_cuts.between(before.row, after.row)
-        if port_of(before) == port_of(after)
-        else None,
+        cuts=metal_cuts.between(before.row, after.row) if is_one_port else None,
         next_reading=next_reading([earlier], [after.reduction], areas),
         cautions=(
             *(warning.text for warning in comparison_warnings(earlier, after.reduction)),
             *_cautions([before, after], against),
+            *_unlike_sheet([before, after]),
         ),
         sources=gain_sources(usual.filled(earlier), usual.filled(after.reduction))
         if against is Against.LIFT
         else None,
+        sections=port_surveys.least_change(before.row, after.row) if is_one_port else None,
     )
 
 
@@ -322,6 +333,21 @@ def _cautions(tests: Sequence[Member], against: Against) -> tuple[str, ...]:
     if len(diameters) > 1 and against is Against.LIFT:
         return (gettext("the valve heads differ in size: at like L/D like openings are compared"),)
     return ()
+
+
+def _unlike_sheet(tests: Sequence[Member]) -> tuple[str, ...]:
+    """A caution for each test that states other diameters than its head's sheet."""
+    unlike = [(member.name, sheet_sizes.unlike(member.row)) for member in tests]
+    return tuple(
+        gettext(
+            "{name}: {sizes}. Correct the test or the sheet: the opening is calculated from the "
+            "test’s sizes",
+            name=name,
+            sizes="; ".join(sizes),
+        )
+        for name, sizes in unlike
+        if sizes
+    )
 
 
 def _mixed(tests: Sequence[Member]) -> tuple[str, ...]:

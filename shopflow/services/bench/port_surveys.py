@@ -60,10 +60,32 @@ def standing(row: BenchSession) -> list[Measurement]:
     rows: list[Measurement] = []
     for port in ports(row.job_head):
         if port.has(row):
-            surveys = surveys_of(row.job_head, port)
-            stands = 0 if was_before(row, surveys) else -1
-            rows += list(surveys.values())[stands].values()
+            rows += _survey_at(row, port).values()
     return rows
+
+
+def least_change(before: BenchSession, after: BenchSession) -> tuple[float, float] | None:
+    """The least section of the port at each of two tests of it, m2, where the same were measured
+    for both; none where they were not, or not again."""
+    for port in ports(after.job_head):
+        if port.datum is Datum.MANIFOLD or not (port.has(before) and port.has(after)):
+            continue
+        then, now = _survey_at(before, port), _survey_at(after, port)
+        common = [
+            (then[distance], section)
+            for distance, section in now.items()
+            if distance in then and then[distance] is not section
+        ]
+        if common:
+            earlier, later = zip(*common, strict=True)
+            return min(item.value.si for item in earlier), min(item.value.si for item in later)
+    return None
+
+
+def _survey_at(row: BenchSession, port: Port) -> dict[float, Measurement]:
+    """Sections of a port as it was when it was tested."""
+    surveys = surveys_of(row.job_head, port)
+    return list(surveys.values())[0 if was_before(row, surveys) else -1] if surveys else {}
 
 
 def along_head(row: BenchSession) -> list[Measurement]:

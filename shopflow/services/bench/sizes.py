@@ -90,7 +90,7 @@ def starting(db: Session, visit: Visit, side: str, cylinder: str) -> Sizes:
         typed["count"] = str(earlier.valve_count)
         stated = {key: size.text for key, size in _sizes(earlier)}
         typed |= stated
-        dates = dict.fromkeys(stated, _tested(earlier))
+        dates = dict.fromkeys(stated, tested_at(earlier))
     for key, row in measured(visit, side, cylinder).items():
         if key not in dates or row.at > dates[key]:
             typed[key], dates[key] = row.value.text, row.at
@@ -125,7 +125,7 @@ def measured(visit: Visit, side: str, cylinder: str) -> dict[str, Measurement]:
     latest: dict[str, Measurement] = {}
     for row in visit.measurements:
         key = CODES.get(row.kind.code)
-        if key is None or row.side not in ("", side) or not _of_cylinder(row, cylinder):
+        if key is None or row.side not in ("", side) or not of_cylinder(row, cylinder):
             continue
         if row.cylinder is not None or key not in latest or latest[key].cylinder is None:
             latest[key] = row
@@ -165,7 +165,7 @@ def last_test(
         .limit(1)
     )
     if before is not None:
-        query = query.where(BenchSession.id != before.id, moment <= _tested(before))
+        query = query.where(BenchSession.id != before.id, moment <= tested_at(before))
     return db.scalars(query).first()
 
 
@@ -178,7 +178,7 @@ def cut_since(
 
 def cut_between(visit: Visit, measurement: Measurement, row: BenchSession) -> Operation | None:
     """The first step that cut metal after a measurement and before a test of that visit."""
-    until, followed = _tested(row), row.after_operation
+    until, followed = tested_at(row), row.after_operation
     for step in _cuts(visit, measurement.at, measurement):
         signed = step.signed_off_at
         if followed is not None and followed.position >= step.position:
@@ -201,7 +201,8 @@ def _cuts(visit: Visit, since: datetime, measurement: Measurement | None) -> Ite
             yield step
 
 
-def _tested(row: BenchSession) -> datetime:
+def tested_at(row: BenchSession) -> datetime:
+    """The moment of a test; where it is not stated, that of its entry."""
     return row.measured_at or row.entered_at
 
 
@@ -222,5 +223,6 @@ def _against(earlier: BenchSession, sizes: Mapping[str, Quantity | None]) -> Ite
         yield Difference(name, now.text, before.text, earlier)
 
 
-def _of_cylinder(row: Measurement, cylinder: str) -> bool:
+def of_cylinder(row: Measurement, cylinder: str) -> bool:
+    """True where a measurement is of a cylinder, or names none."""
     return row.cylinder is None or str(row.cylinder) == cylinder

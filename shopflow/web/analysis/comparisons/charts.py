@@ -55,12 +55,12 @@ def gain_chart(
 
 
 def source_chart(difference: Difference, view: View, units: UnitSystem) -> Chart:
-    """The difference in effective area by lift, and what of it comes from opening and shape."""
+    """The difference in effective area by lift, and what of it comes from opening and all else."""
     rows = difference.source_rows
     curves = (
         (gettext("whole"), [gain.gain for gain, _ in rows]),
         (gettext("opening"), [source.opening for _, source in rows]),
-        (gettext("shape"), [source.coefficient for _, source in rows]),
+        (gettext("all else"), [source.coefficient for _, source in rows]),
     )
     return Chart(
         title=gettext("Where the difference comes from"),

@@ -62,7 +62,7 @@ class Figures:
     results: ComparisonResults
     share_calibration: bool
     source_chart: Drawn | None = None
-    """Opening and shape behind the only difference."""
+    """Opening and all else behind the only difference."""
 
 
 def figures(members: Sequence[Member], query: Query, units: UnitSystem) -> Figures:
