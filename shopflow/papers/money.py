@@ -88,8 +88,10 @@ def lines_table(
             number += not line.is_text
             rows.append(layout.row(str(number) if not line.is_text else "", line))
         if layout.is_grouped and len(groups) > 1:
-            rows.append(layout.subtotal(head, of_head))
-            bonds += [(first, first + 1), (len(rows) - 2, len(rows) - 1)]
+            bonds.append((first, first + 1))
+            if len(of_head) > 1 or not of_head[0].group:
+                rows.append(layout.subtotal(head, of_head))
+                bonds.append((len(rows) - 2, len(rows) - 1))
     table: Any = grid(
         layout.columns, rows, width, padding=3.2 if len(rows) <= MOST_WIDE_ROWS else 2.0
     )

@@ -109,8 +109,8 @@ class LineForm(EditForm):
             "": gettext("None"),
             **{str(entry.id): _entry_in_words(entry) for entry in entries},
         }
-        if self.entry.data:
-            self.description.flags.required = False
+        # Left blank it is the description on the list; the service asks for one at last.
+        self.description.flags.required = False
 
     @property
     def line_values(self) -> dict[str, object]:

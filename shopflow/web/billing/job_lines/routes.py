@@ -7,7 +7,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.models import Job, LineKind
+from shopflow.models import Job, LineKind, TaxClass
 from shopflow.services.billing import approvals, job_lines, packages, price_list, pricing, taxes
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop
@@ -63,6 +63,8 @@ def _listed(form: LineForm) -> dict[str, Any]:
         return {}
     entry = price_list.as_line(price_list.get(db(), int(form.entry.data)))
     typed = form.line_values
+    if typed.get("tax_class") == TaxClass.STANDARD:
+        typed.pop("tax_class")
     return {name: value for name, value in entry.items() if not typed.get(name)}
 
 
