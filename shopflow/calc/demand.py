@@ -11,7 +11,6 @@ from shopflow.calc.array_types import Floats
 from shopflow.calc.brought import figures_of
 from shopflow.calc.cam import ValveMotion
 from shopflow.calc.cam_gain import lifts_over_cam
-from shopflow.calc.compression import cylinder_volume
 from shopflow.calc.cycle import Engine
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.machindex import area_mach_index, mean_piston_speed, speed_at_index
@@ -85,14 +84,8 @@ class Demand:
     filling_speed: Interval
     """At which the index reaches the limit, revolutions per second."""
 
-    time_area_asked: Interval
-    """m2 s in which the swept volume passes at the limit of the index."""
-
     time_area: Interval
     """m2 s of the intake stroke."""
-
-    time_area_share: Interval
-    """That over the one asked."""
 
     curve: DemandCurve | None = None
     """None without a rod length, as the next three."""
@@ -177,18 +170,14 @@ def demand(trials: Trials, engine: Engine, crank: SliderCrank | None = None) -> 
     waves, heat and what the cylinder's own pressure does: a measure of the opening, not a
     simulation.
 
-    The time-area asked is the swept volume over speed of sound and limit of the index: what
-    passes it at that Mach number.
+    The limit of the index holds for the mean area over the open period alone, so that the
+    time-area of the stroke is not judged by it.
     """
-    sound = speed_of_sound(trials.temperature)
-    asked = cylinder_volume(engine.bore, engine.stroke) / (sound * trials.index_limit)
     time_area = trials.stroke_area / (360.0 * engine.speed)
     whole = Demand(
         index=interval(indices(trials, engine)),
         filling_speed=interval(filling_speeds(trials, engine)),
-        time_area_asked=interval(np.asarray(asked)),
         time_area=interval(time_area),
-        time_area_share=interval(np.asarray(time_area / asked)),
     )
     return whole if crank is None else _by_angle(whole, trials, engine, crank)
 
@@ -203,9 +192,7 @@ def _by_angle(whole: Demand, trials: Trials, engine: Engine, crank: SliderCrank)
     return Demand(
         whole.index,
         whole.filling_speed,
-        whole.time_area_asked,
         whole.time_area,
-        whole.time_area_share,
         curve=DemandCurve(trials.angles, low, median, high),
         greatest=interval(numbers.max(axis=1)),
         choked_share=interval(share),

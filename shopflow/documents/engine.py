@@ -84,5 +84,8 @@ class EngineView:
     """False where the flow test states no uncertainty of its readings."""
 
     is_boosted: bool
+    rev_limit: int | None = None
+    """Of the job, rpm."""
+
     saved: SavedForecast | None = None
     reported: tuple[ReportedResult, ...] = ()

@@ -10,7 +10,7 @@ from shopflow.calc.monte_carlo import Interval
 from shopflow.charts import Axis, Band, Chart, Series
 from shopflow.documents import Display, EngineView, Figure, ReportedResult
 from shopflow.texts import gettext, lazy
-from shopflow.units import UnitSystem, from_si, pretty, pretty_text
+from shopflow.units import UnitSystem, from_si, parse, pretty, pretty_text
 
 DIGITS = 2
 """Of the width of an interval that its ends are told apart by."""
@@ -36,8 +36,8 @@ ABOUT = (
         "of mechanical engineering, entry 11:1002813)."
     ),
     lazy(
-        "The time-area asked is the swept volume ÷ (speed of sound × limit of the index). The one "
-        "there is counts from top to bottom dead center at the speed entered."
+        "The time-area counts from top to bottom dead center at the speed entered. The limit of "
+        "the index holds for the mean over the open period, so that no limit is set to it."
     ),
     lazy(
         "Air is volumetric efficiency × density before the valve × displacement × half of the "
@@ -159,8 +159,20 @@ def cautions(view: EngineView) -> list[str]:
 
 
 def remarks(view: EngineView) -> list[str]:
-    """Sentences on what is missing, and on what the intervals leave out."""
-    return [*view.missing, *([] if view.is_stated else [str(NOT_STATED)])]
+    """Sentences on what is missing, on what the intervals leave out, and on another speed."""
+    return [*_other_speed(view), *view.missing, *([] if view.is_stated else [str(NOT_STATED)])]
+
+
+def _other_speed(view: EngineView) -> Iterator[str]:
+    """That the engine turns faster or slower than the speed shown, where it does."""
+    shown = parse(view.speed, "speed of rotation").si * 60.0
+    if view.rev_limit and round(shown) != view.rev_limit:
+        yield gettext(
+            "These results are for {speed}. The job’s rev limit is {limit} rpm: for results there, "
+            "enter it as the speed of the cam’s engine.",
+            speed=pretty_text(view.speed),
+            limit=view.rev_limit,
+        )
 
 
 def range_rows(view: EngineView) -> list[tuple[str, str]]:
@@ -254,23 +266,8 @@ def _by_angle(view: EngineView) -> Iterator[Figure]:
 
 def _time_area(view: EngineView, units: UnitSystem) -> Iterator[Figure]:
     unit = units.unit("port area")
-    scale = 1e3 / from_one(unit)
-    demand = view.demand
-    for name, interval, working in (
-        (
-            gettext("Time-area asked"),
-            demand.time_area_asked,
-            gettext("swept volume of a cylinder ÷ (speed of sound × limit of the index)"),
-        ),
-        (
-            gettext("Time-area there"),
-            demand.time_area,
-            gettext("effective area × time, from top to bottom dead center"),
-        ),
-    ):
-        yield Figure(name, f"{interval_text(interval, scale)} {pretty(unit)}·ms", working)
     yield Figure(
-        gettext("Time-area there over asked"),
-        interval_text(demand.time_area_share),
-        gettext("above 1 the intake stroke has more than it asks at this speed"),
+        gettext("Time-area of the intake stroke"),
+        f"{interval_text(view.demand.time_area, 1e3 / from_one(unit))} {pretty(unit)}·ms",
+        gettext("effective area × time, from top to bottom dead center"),
     )

@@ -199,7 +199,7 @@ def test_a_certificate_carries_the_port_of_its_session(db: Session, machinist: A
 def test_the_inlet_mach_index_is_that_of_the_sum(db: Session, by: Actor):
     visit = factories.create_visit(db, rev_limit_rpm="6000")
     row = flow_test(db, visit)
-    figures, missing = mach_index.mach_index_of(visit, row)
+    figures, missing = mach_index.mach_index_of(db, visit, row)
     values = {figure.name: figure.value for figure in figures}
     assert missing == []
     # By hand: bore 80.5, stroke 88 mm, 6000 rpm: S = 17.6 m/s; Z = (b/D)^2 S/(C a).
@@ -214,7 +214,7 @@ def test_the_index_goes_by_the_cam_where_one_is_known(db: Session, by: Actor):
     """By hand: S = 17.6 m/s over a = sqrt(1.4 x 287.05 x 298.15), times the areas' ratio."""
     visit = factories.create_visit(db, rev_limit_rpm="6000")
     row, cam = flow_test(db, visit), factories.create_cam(db, visit.job)
-    figures, missing = mach_index.mach_index_of(visit, row, cam)
+    figures, missing = mach_index.mach_index_of(db, visit, row, cam)
     values = {figure.name: figure for figure in figures}
     assert missing == []
     area = 1e-6 * float(values["Mean effective area"].value.split()[0])
@@ -230,7 +230,7 @@ def test_the_index_goes_by_the_cam_where_one_is_known(db: Session, by: Actor):
     assert slow <= 6000.0 * 0.5 / by_hand * 1.02
     assert fast >= 6000.0 * 0.6 / by_hand * 0.95
     assert "JSME" in values["Mean inlet Mach index"].working
-    without = mach_index.mach_index_of(visit, row)[0]
+    without = mach_index.mach_index_of(db, visit, row)[0]
     assert "no cam is known" in without[0].working
 
 
@@ -238,7 +238,7 @@ def test_lifts_of_the_cam_beyond_the_test_are_said_with_the_index(db: Session, b
     visit = factories.create_visit(db, rev_limit_rpm="6000")
     high = CAM.replace("9.00 mm", "16 mm")
     index = mach_index.mach_index_of(
-        visit, flow_test(db, visit), factories.create_cam(db, visit.job, high)
+        db, visit, flow_test(db, visit), factories.create_cam(db, visit.job, high)
     )
     assert "% of the time is above the last lift tested" in index[0][0].working
 
@@ -246,7 +246,7 @@ def test_lifts_of_the_cam_beyond_the_test_are_said_with_the_index(db: Session, b
 def test_what_the_index_lacks_is_named(db: Session, by: Actor):
     engine = factories.create_engine_type(db, bore="")
     visit = factories.create_visit(db, engine_type=engine)
-    figures, missing = mach_index.mach_index_of(visit, flow_test(db, visit))
+    figures, missing = mach_index.mach_index_of(db, visit, flow_test(db, visit))
     assert figures == []
     assert missing == ["the engine type's bore", "the job's rev limit"]
 

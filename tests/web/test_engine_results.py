@@ -37,7 +37,7 @@ def test_the_page_shows_demand_air_and_power_as_intervals(client, db, visit):
     rows = rows_of(page)
     for name in (
         "Mean inlet Mach index", "Speed where filling falls", "Greatest Mach demand",
-        "Stroke at a choked demand", "Time-area asked", "Time-area there over asked",
+        "Stroke at a choked demand", "Time-area of the intake stroke",
         "Air, all cylinders", "Power potential",
     ):  # fmt: skip
         assert INTERVAL.match(rows[name][0]), name

@@ -64,12 +64,7 @@ def view(db: Session, visit: Visit, cam: CamDocument, test: BenchSession) -> doc
     job = visit.job
     fuel = ranges.fuel_of(job)
     inputs = _Inputs(job, cam, fuel, ranges.of_job(db, job, fuel or Fuel.GASOLINE))
-    trials = draw_trials(
-        reduction(test),
-        cam.intake.motion("intake"),
-        inputs.temperature,
-        inputs.held.range("index"),
-    )
+    trials = _trials(inputs, test)
     crank, engine = _crank(cam), cam.engine
     cylinders = visit.head.engine_type.cylinders
     return documents.EngineView(
@@ -85,8 +80,25 @@ def view(db: Session, visit: Visit, cam: CamDocument, test: BenchSession) -> doc
         ranges_source=inputs.held.source,
         is_stated=trials.is_stated,
         is_boosted=job.is_boosted,
+        rev_limit=job.rev_limit_rpm,
         saved=engine_results.saved_of(db, visit),
         reported=engine_results.reported(db, job),
+    )
+
+
+def intake_trials(db: Session, visit: Visit, cam: CamDocument, test: BenchSession) -> Trials:
+    """Trials of the intake of a flow test through a cam, as `view` draws them."""
+    fuel = ranges.fuel_of(visit.job)
+    held = ranges.of_job(db, visit.job, fuel or Fuel.GASOLINE)
+    return _trials(_Inputs(visit.job, cam, fuel, held), test)
+
+
+def _trials(inputs: _Inputs, test: BenchSession) -> Trials:
+    return draw_trials(
+        reduction(test),
+        inputs.cam.intake.motion("intake"),
+        inputs.temperature,
+        inputs.held.range("index"),
     )
 
 

@@ -5,24 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sqlalchemy.orm import Session
+
 from shopflow.calc import machindex
 from shopflow.calc.air import speed_of_sound
 from shopflow.calc.cam_gain import WORTH_SAYING, cam_mean
 from shopflow.calc.cycle import Engine
-from shopflow.calc.demand import demand, draw_trials
-from shopflow.calc.monte_carlo import Range
+from shopflow.calc.demand import demand
 from shopflow.documents import Figure
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Cam, Visit
 from shopflow.services import fields
 from shopflow.services.bench.sessions import reduction
-from shopflow.services.engine import cams
+from shopflow.services.engine import cams, engine_view
 from shopflow.services.hand_off.engine_calculations import read_inputs, two_digits
 from shopflow.texts import gettext, lazy
 from shopflow.units import SI, UnitSystem
 
-STEEP, FALLEN = 0.5, 0.6
-"""Mach indices between which filling falls."""
+STEEP = 0.5
+"""Mach index from which filling falls."""
 
 SOURCE = lazy("JSME dictionary of mechanical engineering, entry 11:1002813")
 FALLS = lazy("filling falls steeply above about 0.5 ({source})", source=SOURCE)
@@ -84,7 +85,11 @@ def _index_figures(
 
 
 def mach_index_of(
-    visit: Visit, row: BenchSession, cam: Cam | None = None, units: UnitSystem = SI
+    db: Session,
+    visit: Visit,
+    row: BenchSession,
+    cam: Cam | None = None,
+    units: UnitSystem = SI,
 ) -> tuple[list[Figure], list[str]]:
     """Mean inlet Mach index of a head's engine at its job's rev limit, from an intake test.
 
@@ -108,7 +113,7 @@ def mach_index_of(
     if missing:
         return [], missing
     if cam is not None:
-        return _through_cam(visit, row, cam, units), []
+        return _through_cam(db, visit, row, cam, units), []
     reduced = reduction(row)
     # The coefficient goes with the area, and so does its mean.
     coefficient = reduced.curve.mean * float(reduced.cd_head[0] / reduced.effective_area[0])
@@ -134,17 +139,18 @@ def mach_index_of(
     ], []
 
 
-def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -> list[Figure]:
+def _through_cam(
+    db: Session, visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem
+) -> list[Figure]:
     """The index by the mean effective area over a cam, with the engine type's bore and stroke."""
     engine, rpm = visit.head.engine_type, visit.job.rev_limit_rpm
     if engine.bore is None or engine.stroke is None or rpm is None:
         raise ValueError(gettext("the engine's sizes and its rev limit must be known"))
     document = cams.document(cam)
-    test, motion = reduction(row), document.intake.motion("intake")
-    mean = cam_mean(test, motion)
-    air = document.intake_temperature or row.temperature
+    mean = cam_mean(reduction(row), document.intake.motion("intake"))
+    # As the page of the cam draws them, so that both state one interval.
     asked = demand(
-        draw_trials(test, motion, Range(air.si, air.si), Range(STEEP, FALLEN)),
+        engine_view.intake_trials(db, visit, document, row),
         Engine(engine.bore.si, engine.stroke.si, rpm / 60.0),
     )
     area = units.text(mean.area, "port area")
@@ -174,14 +180,15 @@ def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -
             gettext("Mean inlet Mach index"),
             _ends(machindex.index_text(asked.index.low), machindex.index_text(asked.index.high)),
             gettext(
-                "S/a × (π/4 × bore²) ÷ mean area, 19 times in 20 by the flow test; {falls}",
+                "S/a × (π/4 × bore²) ÷ mean area, 19 times in 20 by the flow test and the engine’s "
+                "ranges; {falls}",
                 falls=FALLS,
             ),
         ),
         Figure(
             gettext("Speed where filling falls"),
             f"{_ends(two_digits(60.0 * speed.low), two_digits(60.0 * speed.high))} rpm",
-            gettext("rev limit × {low} to {high} ÷ index, 19 times in 20", low=STEEP, high=FALLEN),
+            gettext("rev limit × limit of the index ÷ index, 19 times in 20"),
         ),
     ]
 

@@ -50,7 +50,7 @@ def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
     lacking: list[str] = []
     if form.row is not None and form.chosen.side == "intake":
         index, lacking = mach_index.mach_index_of(
-            visit, form.row, next(iter(cams.for_visit(db(), visit)), None), system()
+            db(), visit, form.row, next(iter(cams.for_visit(db(), visit)), None), system()
         )
     shape = silhouette(port, system())
     return PortFigures(
