@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shopflow.services.bench import benches
-from tests.factories import BY
+from tests.factories import BY, create_visit
 
 
 def test_checks_make_a_control_chart_and_a_drift_is_said_on_the_floor(client, db):
@@ -23,3 +23,9 @@ def test_checks_make_a_control_chart_and_a_drift_is_said_on_the_floor(client, db
     assert "outside its control limits" in page.text
     assert client.page(address).value("expected") == "200 cfm"
     assert "North, range whole: its last check on p2 is outside" in client.page("/").text
+    visit = create_visit(db)
+    choice = client.page(f"/bench/{visit.tag}/benches?side=intake&cylinder=1")
+    assert "Its last check on p2 is outside its control limits" in choice.text
+    for address in (f"/bench/{visit.tag}/test", f"/heads/{visit.tag}/test"):
+        text = client.page(f"{address}?range={range_.id}&side=intake&cylinder=1").text
+        assert "ts last check on p2 is outside its control limits" in text

@@ -131,6 +131,19 @@ def _last_digit(row: BenchCheck) -> float:
     return row.ratio * 10.0 ** int(typed.as_tuple().exponent) / float(typed)
 
 
+def faults(bench_range: BenchRange) -> list[str]:
+    """Faults of a range's latest checks, in words."""
+    return [
+        gettext(
+            "its last check on {plate} is {fault}",
+            plate=drift.plate,
+            fault=drift.chart.latest_fault,
+        )
+        for drift in drifts(bench_range)
+        if drift.is_current and drift.chart is not None and drift.chart.latest_fault
+    ]
+
+
 def concerns(db: Session, today: date) -> list[str]:
     """Concerns about the benches in use that the floor should know, in words."""
     texts = []
@@ -146,14 +159,5 @@ def concerns(db: Session, today: date) -> list[str]:
                         day=day(in_force.due_on),
                     )
                 )
-            texts += [
-                gettext(
-                    "{bench}: its last check on {plate} is {fault}",
-                    bench=named,
-                    plate=drift.plate,
-                    fault=drift.chart.latest_fault,
-                )
-                for drift in drifts(bench_range)
-                if drift.is_current and drift.chart is not None and drift.chart.latest_fault
-            ]
+            texts += [f"{named}: {fault}" for fault in faults(bench_range)]
     return texts

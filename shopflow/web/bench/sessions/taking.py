@@ -12,7 +12,14 @@ from shopflow.calc import sanity
 from shopflow.calc.reduction import Reduction
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchRange, BenchSession, LiftList, Operation, Visit
-from shopflow.services.bench import benches, reference_curves, sessions, sizes, test_drafts
+from shopflow.services.bench import (
+    bench_checks,
+    benches,
+    reference_curves,
+    sessions,
+    sizes,
+    test_drafts,
+)
 from shopflow.services.jobs import jobs
 from shopflow.services.registry import lift_lists
 from shopflow.testfile import SessionDocument
@@ -111,6 +118,7 @@ def take(tag: str, layout: Layout) -> ResponseReturnValue:
         earlier_air=start.earlier_air(visit),
         open_test=test_drafts.of_head(db(), visit),
         ranges=ranges_in_use(),
+        check_faults=bench_checks.faults,
         today=today(),
         now=actor().at,
     )
