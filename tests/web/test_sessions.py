@@ -64,6 +64,14 @@ def stored(db, visit):
     return sessions.store(db, BY, visit, testfile.loads(INTAKE_US))
 
 
+def test_an_uncertainty_says_what_it_leaves_out(client, db, visit):
+    bare = INTAKE_US.replace('lift = "0.001 in"', "")
+    row = sessions.store(db, BY, visit, testfile.loads(bare))
+    text = " ".join(client.page(f"/flow-tests/{row.id}").text.split())
+    assert "The ± leaves out what was not stated:" in text
+    assert "lift setting" in text.partition("was not stated:")[2].partition(".")[0]
+
+
 def test_a_session_entered_by_form_is_kept_as_typed(client, db, visit):
     page = enter_test(client, visit)
     assert page.heading == "Intake: as received, cylinder 2"
