@@ -144,6 +144,15 @@ ONLY_UNITS = {"angle": "deg", "time": "s", "speed of rotation": "rpm"}
 """Unit of a bare number where every shop has the same."""
 
 
+def usual_unit(dimension: str, kind: str = "") -> str | None:
+    """Symbol of the unit of a bare number in this shop; None where one must be typed.
+
+    `kind` of result whose unit is usual, where it is not the dimension's.
+    """
+    kind = kind or USUAL_KINDS.get(dimension, "")
+    return system().unit(kind) if kind else ONLY_UNITS.get(dimension)
+
+
 class QuantityField(TypedField):
     """A quantity: a bare number in the shop's unit, which the page shows, or with a unit typed."""
 
@@ -159,7 +168,7 @@ class QuantityField(TypedField):
     ) -> None:
         """`kind` of result whose unit is usual here; `needs_unit` where none is."""
         super().__init__(label, hint, **rest)
-        self.dimension, self.kind = dimension, kind or USUAL_KINDS.get(dimension, "")
+        self.dimension, self.kind = dimension, kind
         self.needs_unit = needs_unit
         self.reader = readers.quantity(dimension)
         self._written: dict[str, str] = {}
@@ -167,9 +176,7 @@ class QuantityField(TypedField):
     @property
     def usual_unit(self) -> str | None:
         """Symbol of the unit of a bare number; None where one must be typed."""
-        if self.needs_unit:
-            return None
-        return system().unit(self.kind) if self.kind else ONLY_UNITS.get(self.dimension)
+        return None if self.needs_unit else usual_unit(self.dimension, self.kind)
 
     def _value(self) -> str:
         """The text as typed, where the form is shown again."""

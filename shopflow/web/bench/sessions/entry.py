@@ -14,9 +14,11 @@ from shopflow.calc.reduction import Reduction
 from shopflow.errors import FieldError, ValidationError
 from shopflow.services.fields import line_ends
 from shopflow.testfile import SessionDocument, reduced
-from shopflow.testfile.keys import KEYS, TABLES
+from shopflow.testfile.keys import KEYS, TABLES, Key
 from shopflow.texts import gettext, listed
+from shopflow.unit_words import understood
 from shopflow.units import UnitError, pretty, split
+from shopflow.web.fields import usual_unit
 
 MOST_ROWS = 60
 RUNS = ("first", "second", "third")
@@ -37,7 +39,11 @@ NOT_KEPT = frozenset(
         ),
     }
 )
+KINDS = {"air.barometer": "air pressure", "bench.test_pressure": "test pressure"}
+"""Kind of figure whose unit a bare number of a key is in, where it is not its dimension's."""
+
 _WHOLE = re.compile(r"[0-9]+")
+_BARE = re.compile(r"[0-9.,]+")
 _IN_ROW = re.compile(r"rows-([0-9]{1,9})-")
 
 
@@ -142,7 +148,7 @@ class Entry:
             elif key.dimension in ("count", "number"):
                 values[key.name] = _number(text, f"{table}-{key.name}", faults)
             else:
-                values[key.name] = text
+                values[key.name] = _with_unit(key, text)
         return values
 
     def _readings(self, faults: list[FieldError]) -> dict[str, list[Any]]:
@@ -194,6 +200,19 @@ class Entry:
             return FieldError("rows-0-first", gettext("enter at least one reading"))
         # A row of numbers is one field, and its message names the place.
         return FieldError(fault.key.partition("[")[0].replace(".", "-"), fault.message)
+
+
+def _with_unit(key: Key, text: str) -> str:
+    """A quantity with its unit: the shop's, where a bare number was typed in its box."""
+    if key.table not in ("air", "valve", "port") and key.path not in KINDS:
+        return text
+    is_bare = _BARE.fullmatch(text) is not None
+    unit = usual_unit(key.dimension, KINDS.get(key.path, "")) if is_bare else None
+    try:
+        return understood(text, key.dimension, unit)
+    except UnitError:
+        # The file's own reading says what is wrong with it.
+        return text
 
 
 def _row(text: str, key: str, faults: list[FieldError]) -> list[Decimal]:

@@ -8,7 +8,8 @@ from shopflow.calc.calibration import CalibrationModel
 from shopflow.models import ReadingKind
 from shopflow.testfile.keys import FLOWS
 from shopflow.texts import lazy
-from shopflow.web.fields import ChoiceField, ElementField, TypedField
+from shopflow.web.bench.sessions.entry import KINDS
+from shopflow.web.fields import ChoiceField, ElementField, QuantityField, TypedField
 
 METERS = {
     "": lazy("as in the room"),
@@ -29,14 +30,20 @@ FLOW_UNITS = {"": "", **{symbol: symbol for symbol in FLOWS}}
 class AirForm(Form):
     """Room air."""
 
-    barometer = TypedField(
-        lazy("Barometer"), lazy("For example 29.50 inHg or 998 mbar."), needed=True
+    barometer = QuantityField(
+        lazy("Barometer"),
+        "pressure",
+        lazy("For example 29.50 inHg or 998 mbar."),
+        kind=KINDS["air.barometer"],
+        needed=True,
     )
-    temperature = TypedField(
-        lazy("Temperature"), lazy("For example 72 degF or 22 degC."), needed=True
+    temperature = QuantityField(
+        lazy("Temperature"), "temperature", lazy("For example 72 °F or 22 °C."), needed=True
     )
-    humidity = TypedField(
-        lazy("Humidity"), lazy("For example 45 %. Empty counts as dry air, up to 1 % denser.")
+    humidity = QuantityField(
+        lazy("Humidity"),
+        "ratio",
+        lazy("For example 45 %. Empty counts as dry air, up to 1 % denser."),
     )
     altitude = TypedField(
         lazy("Altitude (optional)"),
@@ -47,22 +54,22 @@ class AirForm(Form):
 class ValveForm(Form):
     """The valve and its seat."""
 
-    head_diameter = TypedField(
-        lazy("Valve head diameter"), lazy("For example 44.0 mm or 1.732 in."), needed=True
+    head_diameter = QuantityField(
+        lazy("Valve head diameter"), "length", lazy("For example 44.0 mm or 1.732 in."), needed=True
     )
     count = TypedField(lazy("Valves lifted in this test"))
-    stem_diameter = TypedField(lazy("Stem diameter"))
-    seat_angle = TypedField(
-        lazy("Seat angle"), lazy("From the plane of the head, for example 45 deg.")
+    stem_diameter = QuantityField(lazy("Stem diameter"), "length")
+    seat_angle = QuantityField(
+        lazy("Seat angle"), "angle", lazy("From the plane of the head, for example 45 deg.")
     )
-    seat_width = TypedField(lazy("Seat width"), lazy("On the cone face."))
-    throat_diameter = TypedField(lazy("Throat diameter"))
+    seat_width = QuantityField(lazy("Seat width"), "length", lazy("On the cone face."))
+    throat_diameter = QuantityField(lazy("Throat diameter"), "length")
 
 
 class PortForm(Form):
     """The port."""
 
-    area = TypedField(lazy("Port area"), lazy("For the velocity, for example 1.72 in2."))
+    area = QuantityField(lazy("Port area"), "area", lazy("For the velocity, for example 1.72 in2."))
 
 
 class BenchForm(Form):
@@ -73,7 +80,13 @@ class BenchForm(Form):
     gauge_id = TypedField(
         lazy("Pressure gauge"), lazy("Its name or number: tests with one gauge share its error.")
     )
-    test_pressure = TypedField(lazy("Test pressure"), lazy("For example 28 inH2O."), needed=True)
+    test_pressure = QuantityField(
+        lazy("Test pressure"),
+        "pressure",
+        lazy("For example 28 inH2O."),
+        kind=KINDS["bench.test_pressure"],
+        needed=True,
+    )
     reference_pressure = TypedField(lazy("Report flow at"), lazy("28 inH2O if empty."))
     calibration_factor = TypedField(lazy("Calibration factor"))
     calibration_model = ChoiceField(lazy("Through the points"), MODELS)
