@@ -16,11 +16,16 @@ class EachValve:
 
     where: str
     installed_height: str = ""
-    """As measured, before shims."""
+    """As it stands, on the shims in now."""
+
+    shims_in: str = ""
+    """Shims in now."""
 
     shims: str = ""
+    """Shims to add."""
+
     fitted_height: str = ""
-    """On its shims."""
+    """Once they are added."""
 
     seat_load: str = ""
     held: str = ""
@@ -34,10 +39,13 @@ class EachValve:
     is_out: bool = False
     """True where something is outside its limits."""
 
+    is_incomplete: bool = False
+    """True where nobody can say that it is within its limits."""
+
     @property
     def is_measured(self) -> bool:
         """True where anything of it is known."""
-        words = ("where", "verdict", "is_out")
+        words = ("where", "verdict", "is_out", "is_incomplete")
         return any(getattr(self, field.name) for field in fields(self) if field.name not in words)
 
 
@@ -79,8 +87,11 @@ class SpringSide:
     to_enter: tuple[str, ...] = ()
     """Sentences for the shop, not for paper: what to enter to see more."""
 
+    alarms: tuple[str, ...] = ()
+    """Sentences on pressure that the loads do not allow for."""
+
     cautions: tuple[str, ...] = ()
-    """Sentences on loads beyond the points entered."""
+    """Sentences on loads beyond the points entered, and on inputs that disagree."""
 
     curve: SpringCurve | None = None
 
@@ -88,6 +99,15 @@ class SpringSide:
     def measured(self) -> tuple[EachValve, ...]:
         """The valves of which anything is known."""
         return tuple(valve for valve in self.each if valve.is_measured)
+
+    @property
+    def picking(self) -> str:
+        """Shims to pick in a sentence; beside those that are in, where any are. Empty for none."""
+        if not self.to_pick:
+            return ""
+        if any(valve.shims_in for valve in self.each):
+            return gettext("Shims to add to those in now: {shims}.", shims=self.to_pick)
+        return gettext("Shims to pick: {shims}.", shims=self.to_pick)
 
     @property
     def is_known(self) -> bool:

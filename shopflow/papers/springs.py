@@ -107,10 +107,8 @@ def side_story(side: SpringSide, width: float) -> list[Flowable]:
             "intake": gettext("Each intake valve"), "exhaust": gettext("Each exhaust valve"),
         }[side.side]  # fmt: skip
         story += [*heading(title), each_valve(side.measured, width)]
-    lines = [f"{sentence}." for sentence in side.worst]
-    if side.to_pick:
-        lines.append(gettext("Shims to pick: {shims}.", shims=side.to_pick))
-    lines += side.cautions
+    lines = [*side.alarms, *(f"{sentence}." for sentence in side.worst)]
+    lines += [*filter(None, (side.picking,)), *side.cautions]
     if lines:
         story += [gap(4), *(para(line, STRONG if "≈" not in line else NOTE) for line in lines)]
     return [*story, *(para(line, NOTE) for line in side.missing)]
@@ -131,7 +129,7 @@ def each_valve(valves: Sequence[EachValve], width: float) -> Flowable:
         [
             valve.where,
             *(getattr(valve, name) or "–" for _, name in shown),
-            para(valve.verdict, CELL_BOLD if valve.is_out else CELL),
+            para(valve.verdict, CELL_BOLD if valve.is_out or valve.is_incomplete else CELL),
         ]
         for valve in valves
     ]
@@ -141,9 +139,10 @@ def each_valve(valves: Sequence[EachValve], width: float) -> Flowable:
 def column_titles() -> dict[str, str]:
     """Titles of the values of a valve and their names, in the order of their columns."""
     return {
-        gettext("Height measured"): "installed_height",
-        gettext("Shims"): "shims",
-        gettext("Height on shims"): "fitted_height",
+        gettext("Shims in now"): "shims_in",
+        gettext("Height now"): "installed_height",
+        gettext("Add"): "shims",
+        gettext("Height then"): "fitted_height",
         gettext("Seat load"): "seat_load",
         gettext("Left under pressure"): "held",
         gettext("Load at full lift"): "load_at_lift",

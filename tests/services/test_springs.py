@@ -9,14 +9,15 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.documents import EachValve, SpringSide
-from shopflow.models import EngineType, Event, Spring, Visit
+from shopflow.models import EngineType, Event, Induction, Spring, Visit
+from shopflow.models.places import SIDES
 from shopflow.services.actor import Actor
 from shopflow.services.hand_off import notes
 from shopflow.services.hand_off import sheets as hand_off_sheets
 from shopflow.services.measuring import limits, measurements
 from shopflow.services.shop import settings
 from shopflow.services.springs import records, sheets
-from shopflow.units import US_CUSTOMARY
+from shopflow.units import US_CUSTOMARY, parse
 from tests import factories
 from tests.factories import BY
 from tests.optional import present
@@ -179,6 +180,96 @@ def test_the_lift_is_the_jobs_cams_with_rocker_and_lash(db: Session, visit: Visi
     assert own.working.startswith("cam Own: lobe")
 
 
+@pytest.mark.source("30 psi × π/4 × 1.358² in² = 43.5 lbf, by hand")
+def test_the_boost_of_the_job_is_taken_off_before_any_hand_off_note(db: Session, visit: Visit):
+    """A boosted job never reads "within limits" while its boost is not taken off."""
+    save(db, visit)
+    save(db, visit, "exhaust")
+    limits.set_(
+        db, BY, visit.head.engine_type, measurements.kind_by_code(db, "seat load"), "",
+        {"lower": "100 lbf", "upper": "130 lbf"},
+    )  # fmt: skip
+    visit.job.induction, visit.job.boost = Induction.TURBOCHARGED, parse("30 psi", "pressure")
+    for name in SIDES:
+        measure(db, visit, "installed height", "1.800 in", side=name)
+    answer = side(db, visit)
+    assert answer.alarms == (
+        "Boost 30 psi not taken off. Enter the valve head diameter in the hand-off note.",
+    )
+    assert answer.each[0].verdict == "boost not taken off"
+    assert answer.each[0].is_incomplete
+    measure(db, visit, "valve head diameter", "1.358 in")
+    answer = side(db, visit)
+    assert (answer.alarms, answer.each[0].held) == ((), "76.5 lbf")
+    assert answer.each[0].verdict == "within limits"
+    figures = {figure.name: figure for figure in answer.figures}
+    assert figures["Taken off for boost"].value == "43.5 lbf"
+    assert figures["Taken off for boost"].working.startswith("30 psi of the job on the whole face")
+    exhaust = side(db, visit, "exhaust")
+    assert exhaust.alarms[0].startswith("Exhaust back pressure not taken off. Enter it")
+    assert exhaust.each[0].verdict == "back pressure not taken off"
+    set_up = {"port_pressure": "20 psi", "valve_head_diameter": "1.358 in"}
+    notes.write(db, BY, visit, {}, dict.fromkeys(SIDES, set_up), [])
+    db.expire_all()
+    assert side(db, visit, "exhaust").each[0].verdict == "within limits"
+    assert "states a boost of 30 psi, but 20 psi is taken off" in " ".join(side(db, visit).cautions)
+    visit.job.boost = None
+    notes.write(db, BY, visit, {}, {}, [])
+    db.expire_all()
+    assert side(db, visit).alarms == ("Boost not taken off. Enter the boost of the job.",)
+
+
+def test_a_row_without_a_height_or_a_valves_name_is_not_within_limits(db: Session):
+    """A seat load of one cylinder's side stands for no valve, and the valves are all measured."""
+    visit = factories.create_planned_visit(db, intake="", cylinders="1")
+    limits.set_(
+        db, BY, visit.head.engine_type, measurements.kind_by_code(db, "seat load"), "",
+        {"lower": "100 lbf"},
+    )  # fmt: skip
+    for valve in ("front", "rear"):
+        measure(db, visit, "installed height", "1.800 in", side="exhaust", valve=valve)
+    measure(db, visit, "seat load", "112 lbf", side="exhaust")
+    answer = side(db, visit, "exhaust")
+    assert [(valve.where, valve.verdict) for valve in answer.each[2:]] == [
+        ("cylinder 1 exhaust, valve not named", "height not measured"),
+    ]
+    assert answer.missing == ()
+
+
+def test_shims_that_are_in_stay_in_and_only_more_are_added(db: Session, visit: Visit):
+    """A height after the work is on the shims in now; one before it is bare."""
+    save(db, visit)
+    measure(db, visit, "installed height", "1.805 in")
+    measure(db, visit, "shim", "1.00 mm")
+    measure(db, visit, "installed height", "1.862 in", cylinder=2, when="before")
+    measure(db, visit, "shim", "0.030 in", cylinder=2)
+    answer = side(db, visit)
+    stated = [
+        (row.shims_in, row.installed_height, row.shims, row.fitted_height) for row in answer.each
+    ]
+    assert stated == [
+        ("1.00 mm", "1.805 in", "0.005 in", "1.800 in"),
+        ("0.030 in", "1.832 in", "0.030 in", "1.802 in"),
+    ]
+    assert answer.picking == "Shims to add to those in now: 1 × 0.030 in, 1 × 0.005 in."
+    assert "less the shims in now: cylinder 2, intake valve." in " ".join(answer.cautions)
+    measure(db, visit, "installed height", "1.780 in")
+    assert "0.020 in low: fit thinner shims" in first(db, visit).verdict
+
+
+def test_a_height_within_its_limits_asks_for_no_cut(db: Session, visit: Visit):
+    """36.06 mm against 1.420 in is 0.0003 in low: no reason to cut a spring pocket."""
+    save(db, visit, wanted_height="1.420 in", coil_bind_height="0.800 in")
+    measure(db, visit, "installed height", "36.06 mm")
+    assert first(db, visit).shims == "none"
+    kind = measurements.kind_by_code(db, "installed height")
+    limits.set_(db, BY, visit.head.engine_type, kind, "", {"lower": "1.410 in"})
+    measure(db, visit, "installed height", "1.411 in")
+    assert (first(db, visit).shims, first(db, visit).verdict) == ("none", "within limits")
+    measure(db, visit, "installed height", "1.408 in")
+    assert first(db, visit).shims == "0.012 in low"
+
+
 def test_limits_and_room_are_held_in_words(db: Session, visit: Visit):
     save(db, visit, least_bind_room="0.200 in")
     kind = measurements.kind_by_code(db, "seat load")
@@ -192,7 +283,7 @@ def test_limits_and_room_are_held_in_words(db: Session, visit: Visit):
     item, two = side(db, visit).each
     assert "squareness 1.6 mm, limits to 1.5 mm" in item.verdict
     assert "room to coil bind 0.150 in, wanted 0.200 in" in item.verdict
-    assert "too low by 0.020 in: no shims" in item.verdict
+    assert "0.020 in low: cut the pocket or change the retainer" in item.verdict
     assert "the spring binds" in two.verdict
     assert "seat load" not in item.verdict
     assert "seat load 196.4 lbf, limits 121 to 130 lbf" in two.verdict

@@ -10,8 +10,8 @@ from shopflow.calc.springs import coil_bind_room, retainer_room
 from shopflow.models import EngineLimit, Measurement
 from shopflow.models.measurement import limits_in_words
 from shopflow.services.measuring.as_measured import stated
-from shopflow.services.springs.inputs import HEIGHT, Inputs
-from shopflow.services.springs.shims import Shim
+from shopflow.services.springs.inputs import HEIGHT, SHIM, Inputs
+from shopflow.services.springs.shims import Shim, standing_height
 from shopflow.texts import gettext
 from shopflow.units import Quantity, UnitSystem, pretty_text, to_si
 
@@ -35,9 +35,21 @@ class ValveSpring:
     """One valve's spring; none where an input is missing."""
 
     label: str
+    is_named: bool = True
+    """False for what was measured at a place that names none of the head's valves."""
+
     height: Value | None = None
+    """Of the spring as it stands, on the shims that are in."""
+
     shim: Shim | None = None
+    """Shims to add."""
+
+    in_now: Value | None = None
+    """Thickness of the shims that are in."""
+
     fitted: Value | None = None
+    """Height once the shims are added."""
+
     seat_load: Value | None = None
     held: Value | None = None
     """Of the seat load, once boost or back pressure pushes against it."""
@@ -51,39 +63,52 @@ class ValveSpring:
     """True where the load was read beyond the points entered."""
 
     faults: list[str] = field(default_factory=list)
+    lacks: list[str] = field(default_factory=list)
+    """Inputs without which nobody can say that it is within its limits, in words."""
+
     is_checked: bool = False
     """True where anything of it was held against a limit."""
 
     @property
     def verdict(self) -> str:
-        """Faults in words or, without any, that it is within its limits."""
-        if self.faults:
-            return "; ".join(self.faults)
+        """Faults and what is lacking in words or, without any, that it is within its limits."""
+        if self.faults or self.lacks:
+            return "; ".join((*self.faults, *self.lacks))
         return gettext("within limits") if self.is_checked else gettext("no limit given")
 
 
 def of_side(inputs: Inputs, shims: Mapping[str, Shim], units: UnitSystem) -> list[ValveSpring]:
     """Every valve of a side, in the head's order."""
     rows = {code: inputs.measured(code) for code in (
-        HEIGHT, "seat load", "open load", "squareness", "coil bind height", "retainer to guide",
+        HEIGHT, SHIM, "seat load", "open load", "squareness", "coil bind height",
+        "retainer to guide",
     )}  # fmt: skip
     valves = []
-    for label in inputs.valves:
+    for label, place in inputs.valves.items():
         measured = {code: by_valve[label] for code, by_valve in rows.items() if label in by_valve}
-        valve = ValveSpring(label, shim=shims.get(label))
+        is_named = place is not None or inputs.visit.head.plan is None
+        valve = ValveSpring(label, is_named=is_named, shim=shims.get(label))
         _heights(valve, inputs, measured)
         _loads(valve, inputs, measured)
         _room(valve, inputs, measured)
         _check(valve, inputs, measured, units)
+        if measured:
+            valve.lacks = list(_lacks(valve, inputs))
         valves.append(valve)
     return valves
 
 
 def _heights(valve: ValveSpring, inputs: Inputs, measured: Mapping[str, Measurement]) -> None:
-    row = measured.get(HEIGHT)
+    row, own = measured.get(HEIGHT), measured.get(SHIM)
+    if own is not None:
+        valve.in_now = _typed(own)
     if row is None:
         return
-    valve.height = valve.fitted = _typed(row)
+    standing = standing_height(row, own)
+    is_as_measured = standing is row.value
+    valve.height = valve.fitted = Value(
+        standing.si, row.value, standing.text if is_as_measured else ""
+    )
     if valve.shim is not None and valve.shim.thickness:
         unit = valve.shim.wanted.unit
         typed = f"{valve.shim.fitted} {unit}"
@@ -109,8 +134,8 @@ def _loads(valve: ValveSpring, inputs: Inputs, measured: Mapping[str, Measuremen
         rise = _rise(valve, inputs, lift.si)
         if rise is not None:
             valve.open_load = Value(valve.seat_load.si + rise, valve.seat_load.first)
-    if valve.seat_load is not None and inputs.pressure_force:
-        valve.held = Value(valve.seat_load.si - inputs.pressure_force, valve.seat_load.first)
+    if valve.seat_load is not None and (force := inputs.pressure.force):
+        valve.held = Value(valve.seat_load.si - force, valve.seat_load.first)
 
 
 def _rise(valve: ValveSpring, inputs: Inputs, lift: float) -> float | None:
@@ -250,6 +275,14 @@ def _stands(
     yield from checks
     if not checks and valve.shim is not None and valve.shim.is_low:
         yield valve.shim.words
+
+
+def _lacks(valve: ValveSpring, inputs: Inputs) -> Iterator[str]:
+    """Inputs a valve lacks: its height, and the pressure that its load does not allow for."""
+    if valve.height is None:
+        yield gettext("height not measured")
+    if inputs.pressure.fault:
+        yield inputs.pressure.fault
 
 
 def _typed(row: Measurement) -> Value:

@@ -21,17 +21,19 @@ from shopflow.models import (
     When,
 )
 from shopflow.services.measuring import limits, usual_values
-from shopflow.services.springs import lifts, records, seat_loads
+from shopflow.services.springs import lifts, pressure, records, seat_loads
 from shopflow.services.springs.lifts import Lift
+from shopflow.services.springs.pressure import Pressure
 from shopflow.texts import gettext
 from shopflow.units import Quantity, UnitSystem
 
 HEIGHT = "installed height"
+SHIM = "shim"
 BEFORE_TOO = frozenset({HEIGHT, "retainer to guide"})
 """Kinds that a measurement from before the work stands in for, while there is none from after."""
 
 KINDS = frozenset(
-    {HEIGHT, "seat load", "open load", "squareness", "coil bind height", "retainer to guide"}
+    {HEIGHT, SHIM, "seat load", "open load", "squareness", "coil bind height", "retainer to guide"}
 )
 
 Rows = Mapping[str, Measurement]
@@ -106,10 +108,10 @@ class Inputs:
                 return row.coil_bind_height
         return None
 
-    @property
-    def pressure_force(self) -> float:
-        """Force of boost or back pressure on a valve head, N; 0 where it is not known."""
-        return seat_loads.force(self.note) if self.note else 0.0
+    @cached_property
+    def pressure(self) -> Pressure:
+        """Boost or back pressure on the side's valves."""
+        return pressure.of_side(self.visit, self.side, self.note)
 
     @property
     def load_to_set(self) -> float | None:
@@ -161,7 +163,10 @@ class Inputs:
         plan = self.visit.head.plan
         place = row.place_in(plan) if plan and not row.place else None
         if plan is None or place is None:
-            return row.where or gettext("place not recorded")
+            where = row.where or gettext("place not recorded")
+            # A valve of its own it is not: of which one it was taken is not known.
+            is_unnamed = plan is not None and not row.place and row.valve is None
+            return gettext("{where}, valve not named", where=where) if is_unnamed else where
         valve = plan.place_at(PlaceKind.VALVE, place.key)
         return valve.label if valve else place.label
 

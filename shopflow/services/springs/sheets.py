@@ -11,14 +11,14 @@ from sqlalchemy.orm import Session
 from shopflow import documents
 from shopflow.calc.springs import coil_bind_room
 from shopflow.documents import EachValve, Figure, SpringCurve, SpringList, SpringSide
-from shopflow.models import Visit
+from shopflow.models import Visit, When
 from shopflow.models.places import SIDES
 from shopflow.services.measuring.as_measured import stated
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.settings import shop_or_none
 from shopflow.services.springs import each_valve, inputs, shims
 from shopflow.services.springs.each_valve import Value, ValveSpring
-from shopflow.services.springs.inputs import Inputs
+from shopflow.services.springs.inputs import HEIGHT, SHIM, Inputs
 from shopflow.services.springs.shims import Shim
 from shopflow.texts import gettext, spoken
 from shopflow.units import Quantity, UnitSystem, pretty_text
@@ -59,8 +59,14 @@ def side(db: Session, visit: Visit, name: str, units: UnitSystem) -> SpringSide:
         shims=tuple(f"{label}: {shim.words}" for label, shim in needed.items()),
         to_pick=picking(list(needed.values())),
         missing=tuple(_missing(valves)),
+        alarms=tuple(filter(None, (entered.pressure.not_taken_off,))),
         to_enter=tuple(_to_enter(entered, valves)),
-        cautions=(*_beyond(entered, valves), *_disputed(entered, units)),
+        cautions=(
+            *_beyond(entered, valves),
+            *_disputed(entered, units),
+            *_disputed_boost(entered),
+            *_less_shims(entered),
+        ),
         curve=_curve(entered, valves),
     )
 
@@ -96,6 +102,14 @@ def _figures(entered: Inputs, units: UnitSystem) -> Iterator[Figure]:
     if entered.lift is not None:
         text = stated(entered.lift.si, "lift", entered.lift.first, units)
         yield Figure(gettext("Valve lift"), text, entered.lift.working)
+    if force := entered.pressure.force:
+        name = (
+            gettext("Taken off for boost")
+            if entered.side == "intake"
+            else gettext("Taken off for back pressure")
+        )
+        first = spring.points[0].load if spring and spring.points else entered.pressure.value
+        yield Figure(name, stated(force, "force", first, units), entered.pressure.working(units))
     yield from _at_wanted(entered, units)
 
 
@@ -158,6 +172,7 @@ def _each(valve: ValveSpring, units: UnitSystem) -> EachValve:
     return EachValve(
         where=valve.label,
         installed_height=text(valve.height, "lift"),
+        shims_in=text(valve.in_now, "lift"),
         shims=_shims(valve.shim),
         fitted_height=text(valve.fitted, "lift"),
         seat_load=load(valve.seat_load, valve.seat_beyond),
@@ -168,6 +183,7 @@ def _each(valve: ValveSpring, units: UnitSystem) -> EachValve:
         squareness=text(valve.squareness, "lift"),
         verdict=valve.verdict,
         is_out=bool(valve.faults),
+        is_incomplete=bool(valve.lacks),
     )
 
 
@@ -175,7 +191,7 @@ def _shims(shim: Shim | None) -> str:
     if shim is None:
         return ""
     if shim.is_low:
-        return gettext("too low")
+        return shim.amount_low
     return " + ".join(shim.pieces) or gettext("none")
 
 
@@ -184,7 +200,7 @@ def _worst(
 ) -> Iterator[str]:
     """The worst valve for each value, in sentences."""
     shim = shims.worst(list(needed.values()))
-    if shim is not None and shim.over:
+    if shim is not None and (shim.thickness or shim.is_low):
         yield gettext(
             "Furthest from the height wanted: {valve}, {words}", valve=shim.label, words=shim.words
         )
@@ -220,6 +236,7 @@ def _to_enter(entered: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
 
 def _missing(valves: Sequence[ValveSpring]) -> Iterator[str]:
     """Valves whose installed height is not measured, in a sentence; empty where all are."""
+    valves = [valve for valve in valves if valve.is_named]
     unmeasured = [valve.label for valve in valves if valve.height is None]
     if unmeasured and len(unmeasured) == len(valves):
         yield gettext("No installed height is measured.")
@@ -260,6 +277,32 @@ def _disputed(entered: Inputs, units: UnitSystem) -> Iterator[str]:
             "The job states a lift of {stated}, but {lift} is used here: check which is right.",
             stated=pretty_text(stated_lift.text),
             lift=stated(lift.si, "lift", lift.first, units),
+        )
+
+
+def _disputed_boost(entered: Inputs) -> Iterator[str]:
+    """That the job names another boost than the one taken off."""
+    job, taken = entered.visit.job, entered.pressure.value
+    if entered.side != "intake" or job.boost is None or taken is None:
+        return
+    if not math.isclose(taken.si, job.boost.si, rel_tol=ALIKE):
+        yield gettext(
+            "The job states a boost of {stated}, but {boost} is taken off here: check which is "
+            "right.",
+            stated=pretty_text(job.boost.text),
+            boost=pretty_text(taken.text),
+        )
+
+
+def _less_shims(entered: Inputs) -> Iterator[str]:
+    """Valves whose height was measured before the shims that are in now went in, in a sentence."""
+    heights, shims_in = entered.measured(HEIGHT), entered.measured(SHIM)
+    early = [
+        label for label, row in heights.items() if row.when is When.BEFORE and label in shims_in
+    ]
+    if early:
+        yield gettext(
+            "Measured before the work, less the shims in now: {valves}.", valves="; ".join(early)
         )
 
 
