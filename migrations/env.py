@@ -19,6 +19,7 @@ from shopflow.models.base import DecimalsText, DecimalText, Money, UtcDateTime
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
 from shopflow.services.bench import missing_cases, missing_summaries
+from shopflow.tamper_evidence import take_in
 
 PLAIN_TYPES = {
     UtcDateTime: "sa.DateTime(timezone=True)",
@@ -75,6 +76,12 @@ def keep_triggers(path: str, _: dict[str, Any]) -> None:
     file.write_text(text, encoding="utf-8")
 
 
+def is_to_newest() -> bool:
+    """True where the migrations asked for lead to this version's schema."""
+    asked = context.get_context().opts.get("destination_rev")
+    return asked in ("head", "heads", context.get_head_revision())
+
+
 def run(connection: Connection) -> None:
     """Run the migrations asked for."""
     context.configure(
@@ -87,10 +94,13 @@ def run(connection: Connection) -> None:
         process_revision_directives=number,
     )
     with context.begin_transaction():
+        doubted = take_in.doubted(connection) if is_to_newest() else frozenset()
         context.run_migrations()
         if context.get_context().get_current_revision() == context.get_head_revision():
             missing_summaries.fill(connection)
             missing_cases.fill(connection)
+            if is_to_newest():
+                take_in.take_in(connection, except_for=doubted)
 
 
 given = context.config.attributes.get("connection")

@@ -21,6 +21,7 @@ from sqlalchemy.pool import ConnectionPoolEntry
 
 from shopflow.errors import ShopflowError
 from shopflow.resources import MIGRATIONS
+from shopflow.tamper_evidence.logged_session import LoggedSession
 from shopflow.texts import gettext
 
 READ_ONLY = {"shopflow_read_only": True}
@@ -95,7 +96,7 @@ def _refuse_without_trigrams() -> None:
 
 def session_factory(engine: Engine) -> sessionmaker[Session]:
     """Sessions on an engine; objects stay readable after a commit."""
-    return sessionmaker(engine, expire_on_commit=False)
+    return sessionmaker(engine, class_=LoggedSession, expire_on_commit=False)
 
 
 def upgrade(engine: Engine, revision: str = "head") -> None:

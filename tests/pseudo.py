@@ -39,7 +39,9 @@ TYPED = re.compile(
 )
 """Columns that hold what people typed."""
 
-FROZEN = ("certificate", "certificate_draft", "invoice", "lookup_text", "name_stamp")
+FROZEN = (
+    "certificate", "certificate_draft", "invoice", "lookup_text", "name_stamp", "record_log",
+)  # fmt: skip
 """Tables of what is issued, and of what the program makes of other tables."""
 
 NAMES = (Event.__table__.c.subject,)

@@ -6,7 +6,7 @@ from alembic import op
 from shopflow.altering import altered
 
 revision = "0058"
-down_revision = "0055"
+down_revision = "0056"
 branch_labels = None
 depends_on = None
 

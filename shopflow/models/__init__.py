@@ -81,6 +81,7 @@ from shopflow.models.places import HeadPlace, HeadPlan, PlaceKind
 from shopflow.models.price_entry import PriceEntry
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
+from shopflow.models.record_log import AnchorKind, RecordLogAnchor, RecordLogEntry, RecordLogHead
 from shopflow.models.release import Release
 from shopflow.models.seat_profile import SeatCut, SeatProfile
 from shopflow.models.session import BenchSession, Reading, SessionLift
@@ -100,6 +101,7 @@ __all__ = [
     "OPEN_STATES",
     "OPEN_STEP_STATES",
     "PORTED_STATES",
+    "AnchorKind",
     "ApiToken",
     "Approval",
     "ApprovalLine",
@@ -192,6 +194,9 @@ __all__ = [
     "Reading",
     "ReadingKind",
     "ReceivedPart",
+    "RecordLogAnchor",
+    "RecordLogEntry",
+    "RecordLogHead",
     "Release",
     "ResultKind",
     "Role",

@@ -50,6 +50,8 @@ class MailServer(Versioned, Base):
 
     sender: Mapped[Name]
     reply_to: Mapped[Line]
+    log_head_to: Mapped[Line] = mapped_column(server_default="")
+    """Address outside the shop that gets the head of the record log each day; empty for none."""
 
 
 class OutgoingMail(Base):

@@ -7,12 +7,13 @@ from contextlib import contextmanager
 from enum import Enum
 from typing import Any
 
-from sqlalchemy import and_, insert, or_, select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.models import Base, Event, Job
 from shopflow.services import fields
 from shopflow.services.actor import Actor
+from shopflow.services.bulk_insert import insert_rows
 
 UNSPOKEN = frozenset({"logo", "password_hash", "password_sealed", "pdf", "snapshot"})
 """Fields whose values never go into the log."""
@@ -73,7 +74,8 @@ def deferred(db: Session, by: Actor, note: str = "") -> Iterator[None]:
         for act, row, job in waiting
     ]
     if values:
-        db.execute(insert(Event), values)
+        names = tuple(values[0])
+        insert_rows(db, Event, names, [tuple(event[name] for name in names) for event in values])
 
 
 def noted(*words: str) -> str:

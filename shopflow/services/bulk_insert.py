@@ -10,6 +10,7 @@ from sqlalchemy import Column, Dialect, Table, insert, inspect, text
 from sqlalchemy.orm import Session
 
 from shopflow.models import Base
+from shopflow.tamper_evidence.logged_session import note_inserted
 
 Row = tuple[Any, ...]
 
@@ -30,6 +31,9 @@ def insert_rows(
         **{key: repeat(value) for key, value in {**_defaults(table), **alike}.items()},
         **dict(zip(names, zip(*rows, strict=True), strict=True)),
     }
+    if "id" in table.c and "id" not in by_column:
+        by_column["id"] = free_keys(db, model, len(rows))
+    note_inserted(db, table, zip(*(by_column[key.name] for key in table.primary_key), strict=True))
     # In the table's order, as the statement has them.
     columns = [column for column in table.c if column.key in by_column]
     bound = [_bound(column, dialect, by_column[column.key]) for column in columns]

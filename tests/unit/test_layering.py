@@ -45,8 +45,10 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "files": ({"files", "confined", "errors"}, {"fsspec", "numpy", "trimesh"}),
     "mail": ({"mail", "errors"}, {"cryptography"}),
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
+    "tamper_evidence": ({"tamper_evidence", "models"}, {"sqlalchemy"}),
     "services": (
-        {"services", "models", "calc", "testfile", "camfile", "documents", "attached", "files",
+        {"services", "models", "tamper_evidence", "calc", "testfile", "camfile", "documents",
+         "attached", "files",
          "mail", "units", "errors", "resources", "spreadsheet", "claims", "sentences"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "zxcvbn"},
     ),
