@@ -75,6 +75,15 @@ class PortSpread:
 
 
 @dataclass(frozen=True)
+class LoggedRecords:
+    """A head of the shop's record log, as much of it as fits on a line."""
+
+    size: int
+    root: str
+    """First 32 hexadecimal digits of the Merkle tree's hash."""
+
+
+@dataclass(frozen=True)
 class FlowCertificate:
     """A flow certificate."""
 
@@ -132,6 +141,9 @@ class FlowCertificate:
 
     through_cam: CertifiedCam | None = field(default=None, metadata=snapshot.LATER)
     """Its tests through the engine's cam, where the shop shows that."""
+
+    record_log: LoggedRecords | None = field(default=None, metadata=snapshot.LATER)
+    """Head of the shop's record log when the certificate was issued."""
 
     @property
     def title(self) -> str:

@@ -264,7 +264,7 @@ def _authority(certificate: FlowCertificate) -> list[Flowable]:
             ),
             BODY,
         ),
-        para(_verifying(certificate), SMALL),
+        para(f"{_verifying(certificate)}{_log_head(certificate)}", SMALL),
         para(
             gettext(
                 "Made with shopflow {software}. The test files are attached inside this "
@@ -299,6 +299,16 @@ def _verifying(certificate: FlowCertificate) -> str:
     return gettext(
         "To verify it, give its number and this code, or the PDF itself, with the shop that issued "
         "it."
+    )
+
+
+def _log_head(certificate: FlowCertificate) -> str:
+    """Head of the shop's record log, which a check of its records compares."""
+    head = certificate.record_log
+    if head is None:
+        return ""
+    return " " + gettext(
+        "Record log at issue: {size} entries, {root}.", size=head.size, root=head.root
     )
 
 

@@ -43,6 +43,7 @@ LATIN = {
     re.escape(factories.OWN_CHECK): "typed into what is issued, which nothing can put into Greek",
     r"https?://\S+|\S+@\S+|/[\w-]+\S*": "addresses",
     r"[0-9A-F]{4}(-[0-9A-F]{4}){3}|\b(FC|INV|CN|Q)-[\d-]+|\bSHA-256\b": "codes and numbers",
+    r"\b[0-9a-f]{32}\b": "the head of the record log",
     r"\b(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sept?|Oct|Nov|Dec)\b": "months, from Unicode's data",
     "|".join(rf"\b{re.escape(unit)}\b" for unit in UNITS if unit[0].isalpha()): "units",
     r"\b(inH₂O|mmH₂O|USD|UTC|rpm)\b": "units, a currency and a zone",

@@ -11,6 +11,7 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow import documents
+from shopflow.documents.certificate import LoggedRecords
 from shopflow.documents.snapshot import to_plain
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import (
@@ -28,7 +29,11 @@ from shopflow.services.certificates import drafts
 from shopflow.services.jobs.jobs import must_not_be_practice
 from shopflow.services.numbering import coming_number, next_number
 from shopflow.services.shop.settings import get_shop, zone
+from shopflow.tamper_evidence import log
 from shopflow.texts import gettext
+
+PRINTED_DIGITS = 32
+"""Digits of the record log's head on a certificate: 128 bits, which nobody finds by trying."""
 
 _OF_STAY = (
     select(Certificate)
@@ -192,6 +197,7 @@ def _contents(
         checked_by=draft.checked_by.name,
         checked_at=draft.checked_at,
         check_statement=draft.check_statement,
+        record_log=_log_head(db),
     )
     web = get_shop(db).web_address
     if not web:
@@ -199,6 +205,12 @@ def _contents(
     content = dataclasses.replace(content, verify_at=f"{web}/verify")
     address = f"{web}/verify/{content.number}?code={content.verification_code}"
     return dataclasses.replace(content, url=address)
+
+
+def _log_head(db: Session) -> LoggedRecords | None:
+    """Head of the record log before the certificate itself is in it; None for an empty log."""
+    head = log.head(db.connection())
+    return LoggedRecords(head.size, head.root[:PRINTED_DIGITS]) if head.size else None
 
 
 def _number(db: Session, at: datetime, number: Callable[[Session, str, int], int]) -> str:
