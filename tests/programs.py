@@ -44,6 +44,7 @@ class Package:
 
 PACKAGES = (
     Package("git", "the tests of what is under version control", ("git",)),
+    Package("openssl", "the tests of time stamps", ("openssl",)),
     Package("mount", "the tests with a disk of their own", ("mount", "umount")),
     Package("strace", "the test of a power cut", ("strace",)),
     Package("nginx-light", "the tests behind a proxy", ("nginx",)),

@@ -1,43 +1,24 @@
-"""Integrity of a database: its pages, its references, and the triggers that guard documents."""
+"""Integrity of a database: its pages, its references, and its index of look-ups."""
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
-from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
 from sqlalchemy import Connection, Engine, ForeignKeyConstraint, func, select, text
 
-from shopflow.database import open_engine, upgrade
-from shopflow.models import Base, LookupText
+from shopflow.models import Base
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.texts import gettext
-
-_GUARDED = {
-    "sqlite": "SELECT DISTINCT tbl_name FROM sqlite_master WHERE type = 'trigger'",
-    "postgresql": "SELECT DISTINCT tgrelid::regclass::text FROM pg_trigger "
-    "WHERE NOT tgisinternal AND tgenabled IN ('O', 'A')",
-}
 
 
 def damage(connection: Connection) -> list[str]:
     """Describe damage to the database's pages, indexes and references; empty for none."""
     return [*_pages(connection), *_references(connection)]
-
-
-def unguarded(connection: Connection) -> list[str]:
-    """Tables whose triggers are gone, though a new shop has them: what is issued could be changed
-    there by anyone who gets at the database, what is looked up would not be kept.
-    """
-    required = _guarded_in_a_new_shop()
-    if connection.dialect.name != "sqlite":
-        # Other databases keep the index of look-ups by themselves.
-        required -= {LookupText.__tablename__}
-    return sorted(required - _guarded(connection))
 
 
 def astray(engine: Engine) -> list[str]:
@@ -105,19 +86,3 @@ def _dangling(connection: Connection, key: ForeignKeyConstraint) -> int:
         query = query.where(own.is_not(None))
     there = select(1).where(*(own == other for own, other in pairs)).correlate(key.table)
     return int(connection.scalar(query.where(~there.exists())) or 0)
-
-
-@cache
-def _guarded_in_a_new_shop() -> frozenset[str]:
-    """Tables with triggers once every migration ran, which takes a second: once is enough."""
-    scratch = open_engine("sqlite://")
-    try:
-        upgrade(scratch)
-        with scratch.connect() as new:
-            return _guarded(new)
-    finally:
-        scratch.dispose()
-
-
-def _guarded(connection: Connection) -> frozenset[str]:
-    return frozenset(connection.scalars(text(_GUARDED[connection.dialect.name])))

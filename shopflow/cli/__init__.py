@@ -349,6 +349,23 @@ def _restore(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _check(command: argparse.ArgumentParser) -> None:
+    _add_location(command)
+    command.add_argument(
+        "--accept",
+        metavar="REASON",
+        type=_text,
+        help=gettext("accept rows changed outside shopflow as they stand, and log why"),
+    )
+
+
+def _time_stamp(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "authority", metavar="URL", help=gettext("address of a time stamp authority (RFC 3161)")
+    )
+    _add_location(command)
+
+
 def _move_to(command: argparse.ArgumentParser) -> None:
     command.add_argument("url", metavar="URL", help=gettext("an empty PostgreSQL database"))
     command.add_argument(
@@ -428,9 +445,14 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "backup": ("safekeeping", lazy("Back a shop up while it is at work"), _backup),
     "restore": ("safekeeping", lazy("Restore a shop's folder from a backup"), _restore),
     "check": (
-        "safekeeping",
-        lazy("Check that a shop's records and files are complete"),
-        _add_location,
+        "checking",
+        lazy("Check that a shop's records and files are as they were saved"),
+        _check,
+    ),
+    "time-stamp": (
+        "checking",
+        lazy("Have an authority put its time on the record log"),
+        _time_stamp,
     ),
     "move-to": ("safekeeping", lazy("Move a shop's records from SQLite to PostgreSQL"), _move_to),
     "import": (

@@ -243,7 +243,7 @@ def damage(file: Path) -> None:
     [
         ("UPDATE bench_session SET mean_area = mean_area * 1.001 WHERE id = 3", "out of date"),
         ("UPDATE counter SET last = 0 WHERE series = 'job'", "used to"),
-        ("DROP TRIGGER", "triggers are gone"),
+        ("DROP TRIGGER", "the trigger is gone"),
         ("INSERT INTO lookup_trigrams (lookup_trigrams) VALUES ('delete-all')", "may miss jobs"),
         ("DELETE FROM customer WHERE id = 1", "that is not there"),
     ],

@@ -46,6 +46,7 @@ from tests.reliability.serving import (
     Browser,
     Server,
     booking,
+    run,
     serving,
     typed_in,
     until_taken,
@@ -292,3 +293,11 @@ def wait_until_sent(engine: Engine) -> None:
         return states == {MailState.SENT}
 
     wait_until(done)
+
+
+def test_all_that_the_processes_wrote_at_once_is_in_the_record_log_in_order(shop: ShopCopy):
+    """Last here: after all acts above."""
+    checked = run("check", *shop.where)
+    assert checked.returncode == 0, checked.stdout
+    assert "ok     records are as they were saved" in checked.stdout
+    assert "ok     record log is as its heads stated it" in checked.stdout

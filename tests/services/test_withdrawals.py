@@ -24,7 +24,7 @@ from shopflow.services.bench import bands, past_tests, reference_curves, session
 from shopflow.services.bench.past_tests import Wanted
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.certificates import drafts
-from shopflow.services.certificates.integrity_check import examine
+from shopflow.services.integrity.examine import examine
 from shopflow.services.search import past_jobs
 from shopflow.services.shop.periods import Period
 from tests import factories
