@@ -20,7 +20,7 @@ from shopflow.mail.message import UnfitLetterError, build
 from shopflow.mail.sealing import Seal
 from shopflow.models import OutgoingMail
 from shopflow.services.messaging import delivery as messaging_delivery
-from shopflow.services.messaging import smtp_settings
+from shopflow.services.messaging import log_heads, smtp_settings
 from shopflow.services.shop.settings import language, shop_or_none
 from shopflow.texts import spoken
 
@@ -49,6 +49,7 @@ class Sender:
 
     def send_due(self) -> int:
         """Send everything that is due now; return the number of messages the server accepted."""
+        self._queue_log_head()
         accepted = 0
         while (row := self._claimed()) is not None:
             with spoken(self._language()):
@@ -64,6 +65,15 @@ class Sender:
             except Exception:
                 log.exception("the outbox could not be looked after; trying again")
             stop.wait(EVERY)
+
+    def _queue_log_head(self) -> None:
+        """Queue the day's head of the record log, where the shop mails it."""
+        reading = self.engine.execution_options(**READ_ONLY)
+        with session_factory(reading)() as db:
+            if not log_heads.is_due(db, _now()):
+                return
+        with spoken(self._language()), session_factory(self.engine).begin() as db:
+            log_heads.queue(db, _now())
 
     def _claimed(self) -> OutgoingMail | None:
         """The message that has waited longest, claimed; none where none is due."""

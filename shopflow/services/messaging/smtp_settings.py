@@ -57,6 +57,7 @@ SPECIFICATION: fields.Specification = {
     "login": fields.text(),
     "sender": one_address,
     "reply_to": _optional_address,
+    "log_head_to": _optional_address,
 }
 
 

@@ -35,11 +35,18 @@ class MailboxForm(EditForm):
     reply_to = TypedField(
         lazy("Reply to (optional)"), lazy("If replies should go to another address.")
     )
+    log_head_to = TypedField(
+        lazy("Send record log to (optional)"),
+        lazy(
+            "An address outside the shop. A line each day shows later that no records were "
+            "rewritten."
+        ),
+    )
 
     def __init__(self, **rest: Any) -> None:
         super().__init__(**rest)
         self.password.flags.required = False
-        for name in ("host", "port", "reply_to"):
+        for name in ("host", "port", "reply_to", "log_head_to"):
             self[name].reader = smtp_settings.SPECIFICATION[name]
 
     @property
