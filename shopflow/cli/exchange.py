@@ -13,7 +13,7 @@ from shopflow.cli.records import records, stays_of, write
 from shopflow.errors import ShopflowError
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
-from shopflow.services.export import archive, for_import, shop_json
+from shopflow.services.export import archive, for_import, log, shop_json
 from shopflow.services.export.rows import freeze
 from shopflow.texts import gettext
 
@@ -61,6 +61,8 @@ def session_list(arguments: argparse.Namespace) -> int:
 def export(arguments: argparse.Namespace) -> int:
     """Write everything on record: one JSON, CSVs in a zip archive, or one CSV to import."""
     chunks = _chunks(arguments)
+    with records(arguments) as db:
+        log.note(db, Actor.now(None), arguments.file.name)
     with records(arguments) as db:
         freeze(db)
         try:

@@ -22,7 +22,9 @@ SECRET = {
 }
 """Columns that leave the shop in no export, and what they hold."""
 
-MADE_OF_OTHERS = frozenset({"gain_case", "lookup_text", "name_stamp"})
+MADE_OF_OTHERS = frozenset(
+    {"gain_case", "lookup_text", "name_stamp", "record_log", "record_log_head"}
+)
 """Tables that hold nothing of their own: what they are made of is exported."""
 
 TABLES: dict[str, tuple[str, str]] = {
@@ -294,7 +296,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "mail_server": (
         "mail server",
-        "id host port security login sender reply_to version",
+        "id host port security login sender reply_to log_head_to version",
     ),
     "measurement": (
         "measurements",
@@ -365,6 +367,10 @@ TABLES: dict[str, tuple[str, str]] = {
     "received_part": (
         "parts received",
         "id job_head_id position name count",
+    ),
+    "record_log_anchor": (
+        "heads of the record log",
+        "id kind at size root sent_to reply",
     ),
     "release": (
         "releases",

@@ -6,19 +6,21 @@ import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 
-from flask import Blueprint, Response, current_app, render_template
+from flask import Blueprint, Response, current_app, render_template, request
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
-from shopflow.services.export import archive, for_import, shop_json
+from shopflow.services.export import archive, for_import, log, shop_json
 from shopflow.services.export.columns import SECRET
 from shopflow.services.export.rows import freeze
 from shopflow.services.imports import kinds
 from shopflow.services.open_data import publication
 from shopflow.services.open_data.schema import SCHEMA
+from shopflow.web.auth import actor
 from shopflow.web.context import today
-from shopflow.web.db import db
+from shopflow.web.db import db, keeping
 from shopflow.web.export.forms import OpenDataForm
+from shopflow.web.history.lines import of_record
 
 blueprint = Blueprint("export", __name__, url_prefix="/export")
 
@@ -35,6 +37,7 @@ def index() -> ResponseReturnValue:
         for_import=titles,
         open_data=publication.counted(db()),
         form=OpenDataForm(),
+        log=of_record(log.latest(db())),
     )
 
 
@@ -42,6 +45,7 @@ def index() -> ResponseReturnValue:
 def open_data() -> Response:
     """Flow tests of heads whose owners agreed, without names."""
     content = publication.published(db(), with_family=bool(OpenDataForm().with_family.data))
+    log.note(db(), actor(), "open-data.json")
     return _attached(content, "open-data.json")
 
 
@@ -80,6 +84,9 @@ def for_import_file(code: str) -> Response:
 def _streamed(chunks: Chunks, suffix: str, mimetype: str, kind: str = "") -> Response:
     """A download made while it is sent, from the records as they stand at its start."""
     name = f"{'-'.join(filter(None, ('shopflow', kind, f'{today():%Y-%m-%d}')))}.{suffix}"
+    if request.method == "GET":
+        with keeping() as writing:
+            log.note(writing, actor(), name)
     open_session = current_app.extensions["shopflow.reading"]
 
     def stream() -> Iterator[bytes]:
