@@ -23,9 +23,9 @@ from tests.benchmarks.large_shop import Size, make
 from tests.benchmarks.measuring import HEADER, Bench, Row
 from tests.postgres import Server
 
-ON_POSTGRESQL = ("looking_up", "pages", "saving")
-NAMES = ("looking_up", "pages", "saving", "certificate", "reducing", "importing", "starting",
-         "crowd")  # fmt: skip
+ON_POSTGRESQL = ("looking_up", "pages", "saving", "record_log")
+NAMES = ("looking_up", "pages", "saving", "record_log", "certificate", "reducing", "importing",
+         "starting", "crowd")  # fmt: skip
 
 
 @contextmanager
