@@ -113,6 +113,7 @@ FLOW_STANDARD = Result(
     is_in_json=False,
     errors=margins.area_errors,
     numbers=in_numbers.flow_standard,
+    column=lazy("At {reference}, standard air"),
     plot="flow",
     label=lazy("Flow in standard air"),
     note=lazy("Flow"),

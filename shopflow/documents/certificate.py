@@ -41,7 +41,7 @@ class Answered:
 
 @dataclass(frozen=True)
 class AtLift:
-    """Flow as tested at the engine's own valve lift, SI."""
+    """Flow at the engine's own valve lift, SI: as tested, or in standard air."""
 
     side: str
     lift: float
@@ -57,6 +57,8 @@ class AtLift:
     """None where the lift is beyond the test."""
 
     expanded_uncertainty: float | None = None
+    reference_pressure: str = field(default="", metadata=snapshot.LATER)
+    """Pressure of the flow in standard air; empty where the flow is as tested."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,11 @@ class FlowCertificate:
 
     answers: tuple[Answered, ...] = field(default=(), metadata=snapshot.LATER)
     sampling: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
-    """Ports tested out of how many, side by side, and why these."""
+    """Ports tested and those not, side by side, and why these."""
+
+    is_in_standard_air: bool = field(default=False, metadata=snapshot.LATER)
+    """True where it leads with the flow that its gains are of; older ones lead with that as
+    tested."""
 
     at_lift: tuple[AtLift, ...] = field(default=(), metadata=snapshot.LATER)
     spread: tuple[PortSpread, ...] = field(default=(), metadata=snapshot.LATER)

@@ -197,6 +197,11 @@ class SessionResult:
         do."""
         return any(point.flow_as_tested is not None for point in self.points)
 
+    @property
+    def is_in_standard_air(self) -> bool:
+        """True where each lift has its flow in standard air."""
+        return all(point.value("flow_standard") is not None for point in self.points)
+
 
 @dataclass(frozen=True)
 class GainPoint:

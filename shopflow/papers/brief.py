@@ -6,12 +6,15 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable
 
+from shopflow.calc.result import Result
+from shopflow.calc.results import FLOW_AS_TESTED, FLOW_STANDARD
+from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.documents import AreaGain, FlowCertificate, Gain, SessionResult
 from shopflow.papers import earlier_results
 from shopflow.papers.numbers import changed, figure, stated
-from shopflow.papers.style import STRONG, heading, para
+from shopflow.papers.style import NOTE, STRONG, gap, heading, para
 from shopflow.papers.tables import Column, grid
-from shopflow.texts import gettext, translated
+from shopflow.texts import gettext, listed, translated
 from shopflow.units import UnitSystem, pretty
 
 
@@ -27,7 +30,26 @@ def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
         ),
     ]
     rows = brief_rows(certificate)
-    return [*heading(gettext("Results in brief")), grid(columns, rows, width, 1.2)]
+    return [
+        *heading(gettext("Results in brief")),
+        grid(columns, rows, width, 1.2),
+        *_standard_air(certificate),
+    ]
+
+
+def _standard_air(certificate: FlowCertificate) -> list[Flowable]:
+    """Meaning of the flow that a certificate leads with; nothing for older ones."""
+    if not certificate.is_in_standard_air:
+        return []
+    pressures = dict.fromkeys(item.reference_pressure for item in certificate.sessions)
+    text = gettext(
+        "Flow: at {pressure} in standard air of {density} {unit}, as the gains are. The flow as "
+        "tested is in the table of each test.",
+        pressure=listed(pressures),
+        density=STANDARD_DENSITY,
+        unit=pretty("kg/m3"),
+    )
+    return [gap(2), para(text, NOTE)]
 
 
 def conclusion_block(certificate: FlowCertificate) -> list[Flowable]:
@@ -57,7 +79,9 @@ def brief_titles(certificate: FlowCertificate) -> tuple[str, ...]:
     return (
         gettext("Test"),
         gettext("Tested at"),
-        gettext("Highest flow as tested, {flow}", flow=flow),
+        gettext("Highest flow, {flow}", flow=flow)
+        if certificate.is_in_standard_air
+        else gettext("Highest flow as tested, {flow}", flow=flow),
         "± U",
         lift,
         gettext("Mean effective area, {area}", area=area),
@@ -68,22 +92,24 @@ def brief_titles(certificate: FlowCertificate) -> tuple[str, ...]:
 
 def brief_rows(certificate: FlowCertificate) -> list[list[str]]:
     """Each test's results in brief, in the certificate's own units."""
-    row = _as_tested_row if _is_as_tested(certificate) else earlier_results.brief_row
-    units = certificate.display.units
-    return [row(session, gain, units) for session, gain in _with_gains(certificate)]
+    units, pairs = certificate.display.units, _with_gains(certificate)
+    if not _is_as_tested(certificate):
+        return [earlier_results.brief_row(session, gain, units) for session, gain in pairs]
+    flow = FLOW_STANDARD if certificate.is_in_standard_air else FLOW_AS_TESTED
+    return [_row(session, gain, units, flow) for session, gain in pairs]
 
 
 def _is_as_tested(certificate: FlowCertificate) -> bool:
     return all(session.is_as_tested for session in certificate.sessions)
 
 
-def _as_tested_row(session: SessionResult, gain: Gain | None, units: UnitSystem) -> list[str]:
-    best = max(session.points, key=lambda point: point.flow_as_tested or 0.0)
-    uncertainty = best.margins.flow_as_tested if best.margins else None
+def _row(session: SessionResult, gain: Gain | None, units: UnitSystem, flow: Result) -> list[str]:
+    best = max(session.points, key=lambda point: point.value(flow.key) or 0.0)
+    uncertainty = best.margin(flow.key) if best.margins else None
     return [
         session.title,
         session.test_pressure,
-        *stated(units, best.flow_as_tested, uncertainty, "flow"),
+        *stated(units, best.value(flow.key), uncertainty, "flow"),
         figure(units, best.lift, "lift"),
         *stated(units, session.mean_area, session.mean_area_uncertainty, "port area"),
         _gain_with_margin(gain.mean if gain else None),

@@ -77,9 +77,10 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
     for gain in certificate.gains:
         story += gain_block(gain, certificate.display, width)
     story += conditions_block(certificate.sessions, certificate.display, width)
-    story += flows_note(certificate.sessions)
+    leads = certificate.is_in_standard_air
+    story += flows_note(certificate.sessions, in_standard_air=leads)
     for session in certificate.sessions:
-        story += session_block(session, certificate.display, width)
+        story += session_block(session, certificate.display, width, in_standard_air=leads)
     if certificate.through_cam is not None:
         story += through_cam_block(certificate.through_cam, certificate.display, width)
     story += [

@@ -8,7 +8,14 @@ from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.calc.result import Result, Table
-from shopflow.calc.results import of_table
+from shopflow.calc.results import (
+    FLOW,
+    FLOW_AS_TESTED,
+    FLOW_ISENTROPIC,
+    FLOW_STANDARD,
+    of_table,
+)
+from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.documents import Display, SessionResult
 from shopflow.papers import earlier_results
 from shopflow.papers.numbers import coefficient, result, result_margin
@@ -25,11 +32,27 @@ FLOWS = lazy(
 )
 
 
-def session_block(session: SessionResult, display: Display, width: float) -> list[Flowable]:
-    """One session: its flows, what was left out, and its port."""
+STANDARD_AIR = lazy(
+    "Standard air: through the same effective area at {reference} in air of {density} kg/m³, the "
+    "flow that gains are of. As tested: corrected, at the test pressure and room-air density. "
+    "Where the test pressure is not {reference}: isentropic, through the same effective area "
+    "there; root, by the square root of the pressures, a convention. U for 95 %."
+)
+RESTATED = (FLOW_ISENTROPIC, FLOW)
+"""Flows restated to the reference pressure in room air."""
+
+
+def session_block(
+    session: SessionResult, display: Display, width: float, *, in_standard_air: bool = False
+) -> list[Flowable]:
+    """One session: its flows, what was left out, and its port.
+
+    With the flow `in_standard_air` first, a flow equal to that as tested is not printed again.
+    """
     units = display.units
     if session.is_as_tested:
-        results = _table(session, Table.FLOWS, units, width)
+        rows = _flows(session, units) if in_standard_air else of_table(Table.FLOWS)
+        results = _table(session, rows, units, width, has_depth=True)
     else:
         results = earlier_results.results_table(session, units, width)
     story: list[Flowable] = [
@@ -57,10 +80,13 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
     return story
 
 
-def flows_note(sessions: Sequence[SessionResult]) -> list[Flowable]:
+def flows_note(
+    sessions: Sequence[SessionResult], *, in_standard_air: bool = False
+) -> list[Flowable]:
     """Meaning of the flows' columns, once for all tests; nothing for earlier certificates."""
     pressures = dict.fromkeys(item.reference_pressure for item in sessions if item.is_as_tested)
-    text = FLOWS.format(reference=", ".join(pressures))
+    words = STANDARD_AIR if in_standard_air else FLOWS
+    text = words.format(reference=", ".join(pressures), density=STANDARD_DENSITY)
     return [gap(2), para(text, NOTE)] if pressures else []
 
 
@@ -72,17 +98,42 @@ def coefficients_block(session: SessionResult, display: Display, width: float) -
         CondPageBreak(40 * mm),
         gap(4),
         subheading(session.title),
-        _table(session, Table.COEFFICIENTS, display.units, width),
+        _table(session, of_table(Table.COEFFICIENTS), display.units, width),
     ]
 
 
-def _table(session: SessionResult, table: Table, units: UnitSystem, width: float) -> Flowable:
+def _flows(session: SessionResult, units: UnitSystem) -> list[Result]:
+    """Results of the table of flows, that in standard air first, none that repeats the flow as
+    tested."""
+    return [
+        FLOW_STANDARD,
+        *(
+            row
+            for row in of_table(Table.FLOWS)
+            if row not in RESTATED or not _repeats(row, session, units)
+        ),
+    ]
+
+
+def _repeats(row: Result, session: SessionResult, units: UnitSystem) -> bool:
+    """True where a flow is printed as that as tested at every lift."""
+    return all(
+        result(units, point, row) == result(units, point, FLOW_AS_TESTED)
+        for point in session.points
+    )
+
+
+def _table(
+    session: SessionResult,
+    results: Sequence[Result],
+    units: UnitSystem,
+    width: float,
+    *,
+    has_depth: bool = False,
+) -> Flowable:
     """A table of the results that the test has, each beside its uncertainty."""
-    has_depth = table is Table.FLOWS
     stated_rows = [
-        row
-        for row in of_table(table)
-        if any(point.value(row.key) is not None for point in session.points)
+        row for row in results if any(point.value(row.key) is not None for point in session.points)
     ]
     columns = [headed(gettext("Lift"), "lift", units)]
     columns += [Column(title, figures=True) for title in ("L/D", gettext("Runs")) if has_depth]

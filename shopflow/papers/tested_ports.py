@@ -33,6 +33,12 @@ def _at(item: AtLift, units: UnitSystem) -> str:
         return gettext("{lift}: not reached, tested to {reached}", lift=lift, reached=reached)
     flow, margin = stated(units, item.flow, item.expanded_uncertainty, "flow")
     value = f"{flow} ± {margin}" if item.expanded_uncertainty else flow
+    if item.reference_pressure:
+        return gettext(
+            "{lift}: {flow} {unit} at {pressure} in standard air, {test}",
+            lift=lift, flow=value, unit=pretty(units.unit("flow")),
+            pressure=item.reference_pressure, test=item.session,
+        )  # fmt: skip
     return gettext(
         "{lift}: {flow} {unit} as tested at {pressure}, {test}",
         lift=lift, flow=value, unit=pretty(units.unit("flow")),

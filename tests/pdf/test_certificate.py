@@ -17,6 +17,7 @@ from shopflow.calc.reduction import reduce
 from shopflow.calc.rounding import matched
 from shopflow.documents import certificate_text
 from shopflow.documents.snapshot import from_plain, to_plain
+from shopflow.papers.numbers import stated
 from shopflow.services.certificates.recomputation import recompute
 from shopflow.units import Quantity
 from tests.optional import present
@@ -181,8 +182,9 @@ def test_it_carries(words: list[str]) -> None:
 def test_the_conclusion_is_one_plain_sentence_and_what_was_cut_before_the_results() -> None:
     gain = CERTIFICATE.gains[0]
     assert re.fullmatch(
-        r"Seats and bowls, cylinder 1, against as received, cylinder 1: "
-        r"\+6\.0 ± 1\.\d % in effective area, 0\.05 to 0\.45 in: a gain\. "
+        r"\+6\.0 ± 1\.\d % in effective area, 0\.05 to 0\.45 in: a gain; "
+        r"flow from \d+\.\d to \d+\.\d cfm at 0\.450 in\. "
+        r"Seats and bowls, cylinder 1, against as received, cylinder 1\. "
         r"Work between them: Cut seats\.",
         gain.conclusion,
     )
@@ -224,7 +226,7 @@ def test_a_blank_uncertainty_is_not_stated_on_the_certificate() -> None:
     content = bare_certificate()
     answer = text(papers.flow_certificate(content))
     assert "a gain" not in answer.partition("Method")[0]
-    assert "uncertainty not stated." in answer
+    assert "uncertainty not stated; flow from" in answer
     assert "Uncertainty: not stated." in answer
     for point in content.sessions[0].points:
         assert point.margins is None
@@ -422,3 +424,33 @@ def test_a_calibration_by_points_and_sizes_with_their_uncertainty_are_worked_out
         )
     }
     assert not recompute(stated, bare).agrees
+
+
+def test_it_leads_with_the_flow_its_gains_are_of_and_prints_equal_flows_once() -> None:
+    leads = dataclasses.replace(CERTIFICATE, is_in_standard_air=True)
+    session = CERTIFICATE.sessions[0]
+    best = max(session.points, key=lambda point: present(point.value("flow_standard")))
+    highest, margin = stated(
+        CERTIFICATE.display.units,
+        best.value("flow_standard"),
+        best.margin("flow_standard"),
+        "flow",
+    )
+    answer = text(papers.flow_certificate(leads))
+    assert f"{session.title} {session.test_pressure} {highest} {margin}" in answer
+    assert "Highest flow as tested" not in answer
+    assert "isentropic" in answer
+    # At the reference pressure itself, the three flows of room air are one.
+    alike = dataclasses.replace(
+        session,
+        points=tuple(
+            dataclasses.replace(
+                point, flow=present(point.flow_as_tested), flow_isentropic=point.flow_as_tested
+            )
+            for point in session.points
+        ),
+    )
+    once = dataclasses.replace(leads, sessions=(alike,), gains=())
+    titles = text(papers.flow_certificate(once)).partition("Test conditions")[2]
+    assert "standard air, cfm" in titles
+    assert "isentropic, cfm" not in titles

@@ -77,10 +77,10 @@ def test_the_flow_at_the_engines_lift_is_between_its_neighbours_or_not_reached()
     test = samples.result(samples.session())
     low, high = test.points[3], test.points[4]
     between, margin = flow_at(test, (low.lift + high.lift) / 2)
-    ends = present(low.flow_as_tested), present(high.flow_as_tested)
+    ends = present(low.value("flow_standard")), present(high.value("flow_standard"))
     assert between == pytest.approx(sum(ends) / 2)
-    assert margin == max(present(p.margin("flow_as_tested")) for p in (low, high))
-    assert flow_at(test, high.lift) == (high.flow_as_tested, high.margin("flow_as_tested"))
+    assert margin == max(present(p.margin("flow_standard")) for p in (low, high))
+    assert flow_at(test, high.lift) == (ends[1], high.margin("flow_standard"))
     assert flow_at(test, test.points[-1].lift + 1e-4) == (None, None)
     assert flow_at(test, test.points[0].lift / 2) == (None, None)
 

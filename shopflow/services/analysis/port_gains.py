@@ -45,13 +45,15 @@ def _ports(plan: HeadPlan, side: str) -> Sequence[tuple[int, ...]]:
 
 
 def _port_gain(cylinders: tuple[int, ...], side: str, tests: Sequence[BenchSession]) -> PortGain:
-    own = [test for test in tests if test.side == side and _number(test.cylinder) in cylinders]
+    own = [
+        test for test in tests if test.side == side and cylinder_number(test.cylinder) in cylinders
+    ]
     gains = [test.gain_over_first for test in own if test.gain_over_first is not None]
     label = port_label(cylinders, side)
     return PortGain(cylinders, side, label, len(own), gains[-1] if gains else None)
 
 
-def _number(cylinder: str) -> int | None:
+def cylinder_number(cylinder: str) -> int | None:
     """Number of the cylinder that a test names, as 3 of "3 left"."""
     match = _NUMBER.match(cylinder)
     return int(match[1]) if match else None

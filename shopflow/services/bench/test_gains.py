@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 from shopflow import documents, sentences
-from shopflow.calc.area_gain import AreaGain
+from shopflow.calc.area_gain import AreaComparison, AreaGain
 from shopflow.calc.comparison import Comparison, compare
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import reduce
@@ -51,7 +51,7 @@ def gain_between(
         mean_gain_percent=comparison.mean_gain_percent,
         areas=tuple(_area_gain(point, later.test, cuts) for point in areas.points),
         mean=_area_gain(areas.mean, later.test, cuts) if areas.mean else None,
-        conclusion=_conclusion(areas.mean, names, units, cuts),
+        conclusion=_conclusion(areas, later.test, names, units, cuts),
         reasons=tuple(sentences.reasons(areas)),
         flow_at=gettext(
             "{reference_pressure}, in air of {standard_density:.3f} {pretty}",
@@ -79,19 +79,38 @@ def _area_gain(area_gain: AreaGain, stated: FlowTest, cuts: Cuts) -> documents.A
 
 
 def _conclusion(
-    mean: AreaGain | None, names: tuple[str, str], units: UnitSystem, cuts: Cuts
+    areas: AreaComparison,
+    stated: FlowTest,
+    names: tuple[str, str],
+    units: UnitSystem,
+    cuts: Cuts,
 ) -> str:
-    """Gain of the change, and the metal cut, in one sentence."""
-    if mean is None:
+    """Gain of the change, as flow at the highest lift of both, and the metal cut."""
+    if areas.mean is None:
         return ""
     before, after = names
-    verdict = sentences.verdict(mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
+    verdict = sentences.verdict(areas.mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
+    at_top = _flow_at_top(areas, stated, units)
     return gettext(
-        "{after}, against {before}: {verdict}. {cuts}",
+        "{verdict}{at_top}. {after}, against {before}. {cuts}",
+        verdict=verdict,
+        at_top=f"; {at_top}" if at_top else "",
         after=after[:1].upper() + after[1:],
         before=before,
-        verdict=verdict,
         cuts=cuts.sentence,
+    )
+
+
+def _flow_at_top(areas: AreaComparison, stated: FlowTest, units: UnitSystem) -> str:
+    """Flow before and after at the highest lift of both; empty where they share none."""
+    if not areas.points:
+        return ""
+    flow = as_flow(areas.points[-1], stated)
+    return gettext(
+        "flow from {before} to {after} at {lift}",
+        before=units.number(flow.before, "flow"),
+        after=units.text(flow.after, "flow"),
+        lift=units.text(flow.lift, "lift"),
     )
 
 

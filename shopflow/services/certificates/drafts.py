@@ -270,6 +270,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
             identification=draft.identification,
             answers=answers,
             sampling=tuple(tested_ports.sampling(visit, ordered, draft.sampling_reason)),
+            is_in_standard_air=all(item.is_in_standard_air for item in content.sessions),
             at_lift=tuple(tested_ports.at_lift(db, visit, content.sessions)),
             spread=tuple(tested_ports.spread(content.sessions)),
             valves=tuple(head_facts.valves(visit)),

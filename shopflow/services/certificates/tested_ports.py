@@ -1,4 +1,4 @@
-"""Ports a certificate is of: how many of the head's, how far apart, and at the engine's lift."""
+"""Ports a certificate is of: which of the head's, how far apart, and at the engine's lift."""
 
 from __future__ import annotations
 
@@ -7,48 +7,66 @@ from itertools import pairwise
 
 from sqlalchemy.orm import Session
 
+from shopflow.calc.results import FLOW_STANDARD
 from shopflow.documents import AtLift, PortSpread, SessionResult
-from shopflow.models import BenchSession, PlaceKind, Visit
+from shopflow.models import BenchSession, Visit
 from shopflow.models.places import SIDES
+from shopflow.services.analysis.port_gains import cylinder_number
 from shopflow.services.engine import cams
-from shopflow.texts import gettext, translated
+from shopflow.texts import gettext, listed, translated
 
 
 def sampling(visit: Visit, tests: Sequence[BenchSession], reason: str) -> Iterator[str]:
-    """A sentence a side: how many of its ports were tested, which, and why not all."""
-    plan = visit.head.plan
+    """A sentence a side: which of its ports were tested, which were not, and why."""
     for side in SIDES:
         rows = [row for row in tests if row.side == side]
-        if not rows:
-            continue
-        cylinders = sorted({row.cylinder for row in rows if row.cylinder})
-        tested = max(len(cylinders), 1)
-        ports = [p for p in plan.places(PlaceKind.PORT) if p.side == side] if plan else []
-        yield _sentence(side, tested, len(ports), cylinders, reason.strip(" ."))
+        if rows:
+            yield _sentence(side, _named(rows), _untested(visit, side, rows), reason.strip(" ."))
 
 
-def _sentence(side: str, tested: int, ports: int, cylinders: Sequence[str], reason: str) -> str:
-    side_name = translated(side).capitalize()
-    named = ", ".join(cylinders) or gettext("not recorded")
-    if not ports:
-        return gettext(
-            "{side}: cylinder {cylinders} tested; the head's number of ports is not recorded",
-            side=side_name, cylinders=named,
-        )  # fmt: skip
-    if tested >= ports:
-        return gettext("{side}: all {ports} ports tested", side=side_name, ports=ports)
-    return gettext(
-        "{side}: {tested} of {ports} ports tested, cylinder {cylinders}, {reason}",
-        side=side_name, tested=tested, ports=ports, cylinders=named,
-        reason=gettext("because: {reason}", reason=reason) if reason
-        else gettext("for a reason not recorded"),
-    )  # fmt: skip
+def is_sample(visit: Visit, tests: Sequence[BenchSession]) -> bool:
+    """True where ports of a side tested are known to be left out, or may be."""
+    by_side = ([row for row in tests if row.side == side] for side in SIDES)
+    return any(_untested(visit, rows[0].side, rows) != [] for rows in by_side if rows)
+
+
+def _named(rows: Sequence[BenchSession]) -> list[str]:
+    return sorted({row.cylinder.strip() for row in rows} - {""}, key=lambda name: (len(name), name))
+
+
+def _untested(visit: Visit, side: str, rows: Sequence[BenchSession]) -> list[str] | None:
+    """Cylinders of a side without a test, of a port they share too; None where the head's ports are
+    not on record."""
+    plan = visit.head.plan
+    tested = {cylinder_number(row.cylinder) for row in rows}
+    if plan is None or None in tested:
+        return None
+    ports = plan.ports[side] or tuple((number,) for number in plan.cylinders)
+    left = [port for port in ports if not tested & set(port)]
+    return [str(number) for port in left for number in port]
+
+
+def _sentence(side: str, tested: list[str], untested: list[str] | None, reason: str) -> str:
+    words = {
+        "side": translated(side).capitalize(),
+        "tested": listed(tested) if tested else "",
+        "untested": listed(untested) if untested else "",
+    }
+    if untested == []:
+        return gettext("{side}: every port tested, cylinder {tested}", **words)
+    if not tested:
+        text = gettext("{side}: one port tested, its cylinder not recorded", **words)
+    elif untested is None:
+        text = gettext("{side}: cylinder {tested} tested, no other port", **words)
+    else:
+        text = gettext("{side}: cylinder {tested} tested; {untested} not tested", **words)
+    return gettext("{text}. Reason: {reason}", text=text, reason=reason) if reason else text
 
 
 def at_lift(db: Session, visit: Visit, tests: Sequence[SessionResult]) -> Iterator[AtLift]:
     """The last test of each side at the lift of the job, or of its cam where none is stated."""
     for side in SIDES:
-        of_side = [item for item in tests if item.side == side and item.is_as_tested]
+        of_side = [item for item in tests if item.side == side and item.is_in_standard_air]
         wanted = _lift(db, visit, side)
         if of_side and wanted is not None:
             yield _at(of_side[-1], *wanted)
@@ -74,6 +92,7 @@ def _at(test: SessionResult, lift: float, source: str) -> AtLift:
         source=source,
         session=test.name,
         test_pressure=test.test_pressure,
+        reference_pressure=test.reference_pressure,
         tested_to=test.points[-1].lift,
         flow=flow,
         expanded_uncertainty=uncertainty,
@@ -81,7 +100,8 @@ def _at(test: SessionResult, lift: float, source: str) -> AtLift:
 
 
 def flow_at(test: SessionResult, lift: float) -> tuple[float | None, float | None]:
-    """Flow as tested at a lift, straight between its neighbours, with the larger of their margins.
+    """Flow in standard air at a lift, straight between its neighbours, with the larger of their
+    margins.
 
     Both None where the lift is outside those tested.
 
@@ -91,8 +111,8 @@ def flow_at(test: SessionResult, lift: float) -> tuple[float | None, float | Non
         if low.lift - TOLERANCE <= lift <= high.lift + TOLERANCE:
             wide = high.lift - low.lift
             part = min(1.0, max(0.0, (lift - low.lift) / wide)) if wide else 1.0
-            margins = [p.margin("flow_as_tested") for p in ((low, high) if part < 1 else (high,))]
-            first, second = low.flow_as_tested or 0.0, high.flow_as_tested or 0.0
+            margins = [p.margin(FLOW_STANDARD.key) for p in ((low, high) if part < 1 else (high,))]
+            first, second = (p.value(FLOW_STANDARD.key) or 0.0 for p in (low, high))
             stated = [value for value in margins if value is not None]
             sure = max(stated) if len(stated) == len(margins) else None
             return first + part * (second - first), sure

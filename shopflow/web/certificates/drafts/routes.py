@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow import issuing, papers, signing
 from shopflow.models import CertificateDraft
 from shopflow.papers.letters import wrong_letters
-from shopflow.services.certificates import doubts, drafts
+from shopflow.services.certificates import doubts, drafts, tested_ports
 from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.certificates.drafts.forms import CheckForm, CorrectionForm, DraftForm, check_form
@@ -107,6 +107,7 @@ def _page(row: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
         identified=row.is_identified,
         doubtful=[doubts.key(doubt) for doubt in drafts.doubts_of(db(), row)],
         wrong=wrong_letters(drafts.stated(db(), row)) if row.sessions else [],
+        is_sample=tested_ports.is_sample(row.job_head, [link.session for link in row.sessions]),
         own=row.written_by_id == signed_in().id,
         stands=drafts.stands_as_checked(db(), row) if row.checked_at else True,
         signs=signing.has_key(current_app.config["SHOPFLOW"].data),
