@@ -45,7 +45,7 @@ def of_user(rows: Sequence[FloorRow], user: User) -> MyWork:
 
 @dataclass(frozen=True, slots=True)
 class StepBrief:
-    """What one reads before starting a step."""
+    """Words to be read before a step is started."""
 
     instructions: str
     hazards: Sequence[str]
