@@ -77,6 +77,8 @@ class ValveFigures:
 
     side: str
     figures: tuple[Figure, ...]
+    by_valve: frozenset[str] = frozenset()
+    """Names of the figures that are stated valve by valve instead."""
 
 
 def identifiers(head: HeadIdentity) -> str:

@@ -128,6 +128,12 @@ class HandOff:
     remaining: tuple[str, ...] = ()
     """Steps that are still to be done on the head."""
 
+    done: tuple[str, ...] = ()
+    """Steps that were done on it, in their order."""
+
+    springs_to_check: str = ""
+    """Sentence: valves whose springs nobody measured; empty where all are."""
+
     boosted: bool = False
     """True where the engine is charged above the outside air."""
 

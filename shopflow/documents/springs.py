@@ -39,13 +39,16 @@ class EachValve:
     is_out: bool = False
     """True where something is outside its limits."""
 
+    is_named: bool = True
+    """False for what was measured at a place that names none of the head's valves."""
+
     is_incomplete: bool = False
     """True where nobody can say that it is within its limits."""
 
     @property
     def is_measured(self) -> bool:
         """True where anything of it is known."""
-        words = ("where", "verdict", "is_out", "is_incomplete")
+        words = ("where", "verdict", "is_out", "is_incomplete", "is_named")
         return any(getattr(self, field.name) for field in fields(self) if field.name not in words)
 
 

@@ -19,6 +19,7 @@ from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
     SMALL,
+    STRONG,
     SUBTITLE,
     bullets,
     gap,
@@ -96,6 +97,8 @@ def _top(note: HandOff, width: float) -> list[Flowable]:
             width,
         ),
         *_remaining(note, width),
+        *([gap(6), para(note.springs_to_check, STRONG)] if note.springs_to_check else []),
+        *([*heading(gettext("Work done")), para(", ".join(note.done))] if note.done else []),
     ]
 
 
@@ -156,6 +159,8 @@ def _merged(lists: Iterable[Sequence[str]]) -> list[str]:
 
 def _set_up(side: ValveFigures, name: str) -> list[Flowable]:
     matching = [figure for figure in side.figures if figure.name == name]
+    if not matching and name in side.by_valve:
+        return [para(gettext("see each valve"), CELL)]
     return [piece for figure in matching for piece in _value(figure)] or [para("–", CELL)]
 
 

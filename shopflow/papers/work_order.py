@@ -125,11 +125,11 @@ def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
 
 def job_rows(job: JobFacts) -> list[tuple[str, str]]:
     """Use of the engine, as rows of facts."""
-    induction = (
-        gettext("{induction}, {boost} boost", induction=job.induction, boost=job.boost)
-        if job.boost
-        else job.induction
-    )
+    induction = job.induction
+    if job.boost:
+        induction = gettext("{induction}, {boost} boost", induction=job.induction, boost=job.boost)
+    elif induction == translated("natural"):
+        induction = gettext("naturally aspirated")
     lifts = [
         f"{translated(side)} {lift}"
         for side, lift in zip(SIDES, (job.intake_lift, job.exhaust_lift), strict=True)

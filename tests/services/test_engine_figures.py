@@ -60,7 +60,11 @@ def test_compression_is_that_of_a_hand_calculation(db: Session, by: Actor, visit
     measure(db, by, visit, "chamber volume", "50 cm3", cylinder="2")
     answer = figures(db, by, visit, GASKET)
     assert answer["Compression ratio"].value == "8.92 : 1"
-    assert answer["Clearance volume"].value == "63.9 cm³"
+    # The printed parts add up: 50.00 + 6.01 + 2.93 + 5.00 = 63.94.
+    assert answer["Clearance volume"] == Figure(
+        "Clearance volume", "63.94 cm³",
+        "chamber 50.00 cm³ + gasket 6.01 cm³ + deck 2.93 cm³ + dish 5.00 cm³",
+    )  # fmt: skip
     assert answer["Chamber volume"] == Figure(
         "Chamber volume", "50 cm³", "measured after the work, cylinder 2"
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pymupdf
 import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -11,10 +12,12 @@ from sqlalchemy.orm import Session
 from shopflow.documents import EachValve, SpringSide
 from shopflow.models import EngineType, Event, Induction, Spring, Visit
 from shopflow.models.places import SIDES
+from shopflow.papers import hand_off as hand_off_paper
 from shopflow.services.actor import Actor
 from shopflow.services.hand_off import notes
 from shopflow.services.hand_off import sheets as hand_off_sheets
 from shopflow.services.measuring import limits, measurements
+from shopflow.services.routing import operations
 from shopflow.services.shop import settings
 from shopflow.services.springs import records, sheets
 from shopflow.units import US_CUSTOMARY, parse
@@ -316,7 +319,7 @@ def test_nothing_known_says_what_to_enter(db: Session, visit: Visit):
     ]  # fmt: skip
     for words in ("two or more loads by height", "coil bind height", "height wanted"):
         assert words in " ".join(answer.to_enter)
-    assert answer.missing == ("No installed height is measured.",)
+    assert answer.missing == ("No installed height of the intake springs is measured.",)
 
 
 def test_the_hand_off_sheet_states_the_springs_once(db: Session, visit: Visit, machinist: Actor):
@@ -330,6 +333,46 @@ def test_the_hand_off_sheet_states_the_springs_once(db: Session, visit: Visit, m
     assert "Load at full lift" not in names
     assert present(sheet.springs[0].curve).coil_bind == pytest.approx(1.150 * 0.0254)
     assert "Base seat load" in names
+
+
+def test_the_hand_off_sheet_tells_seats_by_side_the_work_done_and_what_nobody_measured(
+    db: Session, visit: Visit, machinist: Actor
+):
+    """One of four valves is measured, the worst run-out is named, and what lacks is left out."""
+    measure(db, visit, "installed height", "1.698 in")
+    for cylinder, width, run_out in ((1, "1.46 mm", "0.012 mm"), (2, "1.55 mm", "0.026 mm")):
+        place = {"cylinder": cylinder, "side": "exhaust"}
+        measure(db, visit, "seat width", width, **place)
+        measure(db, visit, "seat run-out", run_out, **place)
+    measure(db, visit, "seat width", "1.10 mm")
+    values = {"base_seat_load": "110 lbf", "spring_rate": "280 lbf/in", "valve_lift": "0.440 in",
+              "installed_height": "1.698 in", "installed_load": "113 lbf",
+              "coil_bind_height": "1.120 in"}  # fmt: skip
+    engine = {"gas_flow": "0.2 kg/s"}
+    notes.write(db, machinist, visit, {}, dict.fromkeys(SIDES, values), [], engine)
+    done = factories.create_operation(db, visit, "hot-wash")
+    factories.approve(db, BY, visit.job)
+    operations.sign_off(db, machinist, done, {})
+    sheet = hand_off_sheets.hand_off(db, visit)
+    assert sheet.springs_to_check == ("Springs of 3 of 4 valves not measured. Check every spring.")
+    assert sheet.done == (done.kind.name,)
+    figures = {figure.name: (figure.value, figure.working) for figure in sheet.figures}
+    assert figures["Seat width, exhaust"] == ("1.46 to 1.55 mm", "2 seats measured")
+    assert figures["Seat width, intake"] == ("1.10 mm", "1 seat measured")
+    assert figures["Seat run-out, exhaust"] == (
+        "0.026 mm", "the worst of 2, cylinder 2 exhaust",
+    )  # fmt: skip
+    assert figures["Seat angle, exhaust"][0] == "not recorded"
+    assert not [name for name, (value, _) in figures.items() if value == "not calculated"]
+    intake, exhaust = sheet.valves
+    assert "Load at full lift" not in {figure.name for figure in intake.figures}
+    assert "Load at full lift" in intake.by_valve
+    assert "Load at full lift" in {figure.name for figure in exhaust.figures}
+    with pymupdf.open(stream=hand_off_paper(sheet)) as pdf:
+        text = " ".join(" ".join(page.get_text() for page in pdf).split())
+    assert "Room to coil bind see each valve 0.138 in" in text
+    assert sheet.springs_to_check in text
+    assert "No installed height of the exhaust springs is measured." in text
 
 
 def test_a_new_spring_is_logged_by_who_entered_it(db: Session, visit: Visit, machinist: Actor):

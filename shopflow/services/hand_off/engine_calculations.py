@@ -63,16 +63,16 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
     if left <= 0.0:
         message = gettext("this deck and dish leave no volume above the piston: check both")
         raise ValidationError([FieldError("chamber", message)])
+    volumes = {"inputs": inputs["chamber"], "gasket": gasket, "deck": deck, "dish": dish}
+    printed = {name: _hundredths(volume) for name, volume in volumes.items()}
     parts = gettext(
         "chamber {inputs} + gasket {gasket} + deck {deck} + dish {dish}",
-        inputs=_cc(inputs["chamber"]),
-        gasket=_cc(gasket),
-        deck=_cc(deck),
-        dish=_cc(dish),
+        **{name: f"{volume} cm³" for name, volume in printed.items()},
     )
     figures = [
         Figure(gettext("Swept volume"), _cc(swept), gettext("π/4 × bore² × stroke")),
-        Figure(gettext("Clearance volume"), _cc(left), parts),
+        # The sum of the volumes as printed: whoever adds them up must come to it.
+        Figure(gettext("Clearance volume"), f"{sum(printed.values())} cm³", parts),
         Figure(
             gettext("Compression ratio"),
             _ratio(swept, left),
@@ -205,6 +205,11 @@ def _plain(value: Any) -> Any:
 
 def _cc(volume: float) -> str:
     return f"{float(volume) / to_si(1.0, 'cm3'):.1f} cm³"
+
+
+def _hundredths(volume: float) -> Decimal:
+    """A volume in cm³, to the hundredth."""
+    return Decimal(f"{float(volume) / to_si(1.0, 'cm3'):.2f}")
 
 
 def _ratio(swept: float, left: float) -> str:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from sqlalchemy.orm import Session
 
 from shopflow import documents
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import HandOffNote, Measurement, Visit, When
 from shopflow.services.hand_off import by_valve, chambers, spring_setup
-from shopflow.services.hand_off.engine_figures import engine_figures
+from shopflow.services.hand_off.engine_figures import MISSING, engine_figures
+from shopflow.services.hand_off.seat_ranges import seat_figures
 from shopflow.services.measuring import limit_checks
 from shopflow.services.paperwork import facts, seat_sheets
 from shopflow.services.routing.work_orders import measured, tested
@@ -49,7 +52,12 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
                 for valve in note.valves
             ),
             figures=(
-                *engine_figures(db, note, display.units),
+                *seat_figures(visit),
+                *(
+                    figure
+                    for figure in engine_figures(db, note, display.units)
+                    if figure.value != str(MISSING)
+                ),
                 *(documents.Figure(row.name, row.value, row.working) for row in note.figures),
             ),
             measured=tuple(
@@ -69,6 +77,8 @@ def hand_off(db: Session, visit: Visit) -> documents.HandOff:
             ),
             seats=seat_sheets.of_visit(visit, When.AFTER, display.units),
             remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
+            done=tuple(dict.fromkeys(step.kind.name for step in visit.operations if step.is_done)),
+            springs_to_check=_springs_to_check(springs.values()),
             boosted=visit.job.is_boosted,
             springs=tuple(side for side in springs.values() if side.is_known),
             chambers=chambers.of_head(db, visit),
@@ -80,6 +90,19 @@ def _for_assembler(visit: Visit, row: Measurement) -> bool:
     if row.when is not When.AFTER or row.kind.code not in {*WANTED, *by_valve.KINDS}:
         return False
     return not (by_valve.is_in_it(visit, row.kind.code) and row.place_found and not row.place)
+
+
+def _springs_to_check(sides: Iterable[documents.SpringSide]) -> str:
+    """Sentence on the valves whose springs nobody measured; empty where all are measured."""
+    valves = [valve for side in sides if side.is_known for valve in side.each if valve.is_named]
+    missing = sum(not valve.installed_height for valve in valves)
+    if not missing:
+        return ""
+    return gettext(
+        "Springs of {missing} of {count} valves not measured. Check every spring.",
+        missing=missing,
+        count=len(valves),
+    )
 
 
 def _signer(note: HandOffNote) -> str:

@@ -25,13 +25,14 @@ def side_figures(
 ) -> ValveFigures:
     """One side's set-up figures, but for those its springs state valve by valve."""
     there = _stated_by(springs) if springs is not None else frozenset()
-    return ValveFigures(valve.side, valve_figures(valve, units, there))
+    return ValveFigures(valve.side, valve_figures(valve, units, there), there)
 
 
 def _stated_by(springs: SpringSide) -> frozenset[str]:
     """Names of the figures that a side's springs give, from more particular records."""
     of_each = {
         gettext("Least seat load measured"): any(row.seat_load for row in springs.each),
+        gettext("Load at full lift"): any(row.load_at_lift for row in springs.each),
         gettext("Lowest installed height"): any(row.fitted_height for row in springs.each),
         gettext("Room to coil bind"): any(row.room_to_coil_bind for row in springs.each),
         gettext("Left on the seat under boost"): any(row.held for row in springs.each),

@@ -58,7 +58,7 @@ def side(db: Session, visit: Visit, name: str, units: UnitSystem) -> SpringSide:
         worst=tuple(_worst(valves, needed, units)),
         shims=tuple(f"{label}: {shim.words}" for label, shim in needed.items()),
         to_pick=picking(list(needed.values())),
-        missing=tuple(_missing(valves)),
+        missing=tuple(_missing(name, valves)),
         alarms=tuple(filter(None, (entered.pressure.not_taken_off,))),
         to_enter=tuple(_to_enter(entered, valves)),
         cautions=(
@@ -184,6 +184,7 @@ def _each(valve: ValveSpring, units: UnitSystem) -> EachValve:
         verdict=valve.verdict,
         is_out=bool(valve.faults),
         is_incomplete=bool(valve.lacks),
+        is_named=valve.is_named,
     )
 
 
@@ -234,12 +235,16 @@ def _to_enter(entered: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
         yield gettext("Record the head layout of this engine type to list every valve.")
 
 
-def _missing(valves: Sequence[ValveSpring]) -> Iterator[str]:
+def _missing(side_name: str, valves: Sequence[ValveSpring]) -> Iterator[str]:
     """Valves whose installed height is not measured, in a sentence; empty where all are."""
     valves = [valve for valve in valves if valve.is_named]
     unmeasured = [valve.label for valve in valves if valve.height is None]
     if unmeasured and len(unmeasured) == len(valves):
-        yield gettext("No installed height is measured.")
+        yield (
+            gettext("No installed height of the intake springs is measured.")
+            if side_name == "intake"
+            else gettext("No installed height of the exhaust springs is measured.")
+        )
     elif len(unmeasured) > MOST_NAMED:
         counts = {"count": len(unmeasured), "all": len(valves)}
         yield gettext("Not measured: {count} of {all} valves.", **counts)
