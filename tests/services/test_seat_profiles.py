@@ -143,6 +143,9 @@ def test_a_form_starts_from_the_usual_seat_and_what_was_measured(db: Session, vi
     assert len(start.cuts) == 3
     texts = {name: value.text for name, value in start.values.items() if value}
     assert texts == {"head_diameter": "44.5 mm", "margin": "1.1 mm", "throat_diameter": "38 mm"}
+    arrived = seat_defaults.start(db, visit, seat, When.BEFORE)
+    assert (arrived.cuts, list(arrived.values), arrived.offers_usual) == ((), ["margin"], True)
+    assert len(seat_defaults.start(db, visit, seat, When.BEFORE, fill=True).cuts) == 3
     row = save(db, visit, margin="1.3 mm")
     assert seat_defaults.start(db, visit, seat, When.AFTER).profile is row
 

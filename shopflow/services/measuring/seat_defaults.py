@@ -41,17 +41,24 @@ class Start:
     usual: SeatProfile | None = None
     """The engine type's usual profile, where the cuts come from it."""
 
+    offers_usual: bool = False
+    """True where there is a usual profile that the cuts could come from."""
 
-def start(db: Session, visit: Visit, seat: HeadPlace, when: When) -> Start:
-    """Values a seat's form starts from: its profile, else its side's usual one.
 
-    Sizes of the valve and throat are this visit's measurements, else the usual values.
+def start(db: Session, visit: Visit, seat: HeadPlace, when: When, *, fill: bool = False) -> Start:
+    """Values a seat's form starts from: its profile, else after the work its side's usual one.
+
+    Sizes of the valve and throat are this visit's measurements, else the usual values. The
+    condition on arrival starts from nothing but what was measured, unless `fill` asks for the
+    usual profile: saved as it stands, that would be a record of what nobody looked at.
     """
     profile = profile_at(visit, seat, when)
     if profile is not None:
         return Start(typed_values(profile), tuple(profile.cuts), profile)
     engine_type = visit.head.engine_type
     standard = seat_profiles.usual(db, engine_type, seat.side)
+    if when is When.BEFORE and not fill:
+        return Start(_measured(visit, seat, when), offers_usual=standard is not None)
     values = _usual_sizes(db, engine_type, seat.side, seat.valve)
     if standard is not None:
         # What the usual profile leaves open is filled by the usual values, and by no dash.

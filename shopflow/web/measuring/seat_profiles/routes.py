@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Blueprint, flash, redirect, render_template, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.errors import NotFoundError, ValidationError
@@ -59,7 +59,7 @@ def seat(tag: str, cylinder: int, side: str, valve: int, when: str) -> ResponseR
     """Enter the profile of one seat."""
     visit, stage = jobs.visit(db(), tag), _stage(when)
     place = seat_profiles.seat_at(visit, cylinder, side, valve)
-    start = seat_defaults.start(db(), visit, place, stage)
+    start = seat_defaults.start(db(), visit, place, stage, fill=request.args.get("fill") == "usual")
     form = SeatForm.over(start)
     if _is_to_save(form):
         with faults_shown(form, start.profile):
