@@ -5,8 +5,8 @@ requests a second of `/look-up`, `/jobs` and the floor; two rounds): waitress wi
 105, 45 and 191, 97, 24; with two 269, 190, 64; granian 2.8 with two workers of 4 threads 737, 177,
 48 and 482, 84, 24. Where a page does real work the servers are alike and the second process is what
 counts; granian leads by what answers nothing (`/health` 1,300 to 1,900 against 990). Twenty bodies
-that drip shut granian's visitors out (none answered within 4 s; it reads bodies in the threads that
-answer) and made waitress's wait 0.05 s: it reads whole requests before a thread sees them. Two
+that drip shut granian's visitors out (both requests of a round failed after 4 s; it reads bodies in
+the threads that answer) and made waitress's wait 0.05 s: it reads whole requests before a thread sees them. Two
 granian workers held 440 MB, two forked waitress ones 365. So the server that needs no proxy in
 front of it stays, and is forked once a core.
 
