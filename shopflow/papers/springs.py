@@ -48,7 +48,7 @@ def _list(content: SpringList, width: float) -> list[Flowable]:
     entered = [side for side in content.sides if side.is_known]
     story: list[Flowable] = [
         paper_title(content.title),
-        para(gettext("Every value in the units it was measured in."), SUBTITLE),
+        para(gettext("Values measured in other units follow in brackets as measured."), SUBTITLE),
         *facts(
             [
                 (gettext("Job"), content.job),

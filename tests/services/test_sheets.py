@@ -284,3 +284,19 @@ def test_an_archived_kind_is_asked_for_no_longer(db: Session):
     step = asking(db, "every")
     kinds.archive(db, BY, measurements.kind_by_code(db, HEIGHTS))
     assert limit_checks.missing(step, built_in_kinds.figures_by_code(db)) == []
+
+
+def test_a_seat_load_far_from_the_others_is_said_at_its_cell(db: Session):
+    """790 lbf typed among 112 and 113 lbf; once it is corrected, nothing is said any more."""
+    visit = factories.create_planned_visit(db, intake="", exhaust="", cylinders="3")
+    cells = [
+        cell for cell in a_sheet(db, visit, "seat load").cells.values()
+        if cell.when is When.AFTER and cell.place.side == "exhaust"
+    ]  # fmt: skip
+    answers = [
+        fill(db, visit, cell, typed)
+        for cell, typed in zip(cells, ("112 lbf", "113 lbf", "790 lbf"), strict=True)
+    ]
+    doubts = [cell.doubt for cell in answers[-1] if cell.doubt]
+    assert doubts == ["790 lbf is far from the others (112 to 113 lbf). Typing error?"]
+    assert not [cell for cell in fill(db, visit, answers[-1][0], "79.0 lbf") if cell.doubt]

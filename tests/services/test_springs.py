@@ -251,7 +251,7 @@ def test_shims_that_are_in_stay_in_and_only_more_are_added(db: Session, visit: V
         (row.shims_in, row.installed_height, row.shims, row.fitted_height) for row in answer.each
     ]
     assert stated == [
-        ("1.00 mm", "1.805 in", "0.005 in", "1.800 in"),
+        ("0.039 in (1.00 mm)", "1.805 in", "0.005 in", "1.800 in"),
         ("0.030 in", "1.832 in", "0.030 in", "1.802 in"),
     ]
     assert answer.picking == "Shims to add to those in now: 1 × 0.030 in, 1 × 0.005 in."
@@ -284,7 +284,7 @@ def test_limits_and_room_are_held_in_words(db: Session, visit: Visit):
     measure(db, visit, "squareness", "1.6 mm")
     measure(db, visit, "installed height", "1.600 in", cylinder=2)
     item, two = side(db, visit).each
-    assert "squareness 1.6 mm, limits to 1.5 mm" in item.verdict
+    assert "squareness 0.063 in (1.6 mm), limits to 0.059 in" in item.verdict
     assert "room to coil bind 0.150 in, wanted 0.200 in" in item.verdict
     assert "0.020 in low: cut the pocket or change the retainer" in item.verdict
     assert "the spring binds" in two.verdict

@@ -31,6 +31,21 @@ def as_typed(value: Quantity, first: Quantity | None, usual: UnitSystem) -> str:
     return _system(first, usual).text(value.si, KINDS[UNITS[value.unit].dimension])
 
 
+def in_system(value: Quantity, kind: str, units: UnitSystem) -> Quantity:
+    """A value as typed, or restated where it is of another system of units than asked for."""
+    if _is_us(value) == (units is US_CUSTOMARY):
+        return value
+    return Quantity(units.text(value.si, kind), value.si)
+
+
+def restated(value: Quantity, kind: str, units: UnitSystem) -> str:
+    """A value in one system of units; one typed in another follows in brackets as it was typed."""
+    own = in_system(value, kind, units)
+    if own is value:
+        return pretty_text(value.text)
+    return f"{own.text} ({pretty_text(value.text)})"
+
+
 def _system(first: Quantity | None, usual: UnitSystem) -> UnitSystem:
     if first is None:
         return usual

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from shopflow.calc.springs import coil_bind_room, retainer_room
 from shopflow.models import EngineLimit, Measurement
 from shopflow.models.measurement import limits_in_words
-from shopflow.services.measuring.as_measured import stated
+from shopflow.services.measuring.as_measured import in_system, restated
 from shopflow.services.springs.inputs import HEIGHT, SHIM, Inputs
 from shopflow.services.springs.shims import Shim, standing_height
 from shopflow.texts import gettext
@@ -26,8 +26,10 @@ class Value:
     """As measured; empty for what was calculated."""
 
     def text(self, kind: str, units: UnitSystem) -> str:
-        """The value with its unit: as measured, or in the unit of what was measured first."""
-        return pretty_text(self.typed) if self.typed else stated(self.si, kind, self.first, units)
+        """The value in a system of units; one measured in another follows in brackets."""
+        if self.typed:
+            return restated(Quantity(self.typed, self.si), kind, units)
+        return units.text(self.si, kind)
 
 
 @dataclass
@@ -212,7 +214,14 @@ def _against(
         "{name} {value}, limits {limits}",
         name=name,
         value=value.text(kind, units),
-        limits=pretty_text(limits_in_words(limit.lower, limit.upper)),
+        limits=pretty_text(
+            limits_in_words(
+                *(
+                    in_system(bound, kind, units) if bound is not None else None
+                    for bound in (limit.lower, limit.upper)
+                )
+            )
+        ),
     )
 
 
@@ -227,7 +236,7 @@ def _short_of_load(valve: ValveSpring, inputs: Inputs, units: UnitSystem) -> Ite
     yield gettext(
         "seat load {value}, {amount} short of the load to set",
         value=load.text("force", units),
-        amount=stated(wanted - load.si, "force", load.first, units),
+        amount=units.text(wanted - load.si, "force"),
     )
 
 
@@ -261,7 +270,7 @@ def _short(name: str, room: Value, least: Quantity | None, units: UnitSystem) ->
         "{name} {room}, wanted {least}",
         name=name,
         room=room.text("lift", units),
-        least=pretty_text(least.text),
+        least=pretty_text(in_system(least, "lift", units).text),
     )
 
 

@@ -13,7 +13,7 @@ from shopflow.calc.springs import coil_bind_room
 from shopflow.documents import EachValve, Figure, SpringCurve, SpringList, SpringSide
 from shopflow.models import Visit, When
 from shopflow.models.places import SIDES
-from shopflow.services.measuring.as_measured import stated
+from shopflow.services.measuring.as_measured import restated
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.settings import shop_or_none
 from shopflow.services.springs import each_valve, inputs, shims
@@ -21,7 +21,7 @@ from shopflow.services.springs.each_valve import Value, ValveSpring
 from shopflow.services.springs.inputs import HEIGHT, SHIM, Inputs
 from shopflow.services.springs.shims import Shim
 from shopflow.texts import gettext, spoken
-from shopflow.units import Quantity, UnitSystem, pretty_text
+from shopflow.units import UnitSystem, pretty_text
 
 Pick = Callable[[ValveSpring], Value | None]
 MOST_NAMED = 3
@@ -62,7 +62,7 @@ def side(db: Session, visit: Visit, name: str, units: UnitSystem) -> SpringSide:
         alarms=tuple(filter(None, (entered.pressure.not_taken_off,))),
         to_enter=tuple(_to_enter(entered, valves)),
         cautions=(
-            *_beyond(entered, valves),
+            *_beyond(entered, valves, units),
             *_disputed(entered, units),
             *_disputed_boost(entered),
             *_less_shims(entered),
@@ -93,14 +93,16 @@ def _figures(entered: Inputs, units: UnitSystem) -> Iterator[Figure]:
     for point in spring.points if spring else ():
         source = gettext("measured") if point.measured else gettext("as listed")
         working = ", ".join(filter(None, (source, usual)))
-        name = gettext("Load at {height}", height=pretty_text(point.height.text))
-        yield Figure(name, pretty_text(point.load.text), working)
+        name = gettext("Load at {height}", height=restated(point.height, "lift", units))
+        yield Figure(name, restated(point.load, "force", units), working)
     if spring is not None and curve is not None:
         yield _rate(entered, units)
     if (bind := entered.coil_bind) is not None:
-        yield Figure(gettext("Coil bind height"), pretty_text(bind.text), gettext("as entered"))
+        yield Figure(
+            gettext("Coil bind height"), restated(bind, "lift", units), gettext("as entered")
+        )
     if entered.lift is not None:
-        text = stated(entered.lift.si, "lift", entered.lift.first, units)
+        text = units.text(entered.lift.si, "lift")
         yield Figure(gettext("Valve lift"), text, entered.lift.working)
     if force := entered.pressure.force:
         name = (
@@ -108,28 +110,22 @@ def _figures(entered: Inputs, units: UnitSystem) -> Iterator[Figure]:
             if entered.side == "intake"
             else gettext("Taken off for back pressure")
         )
-        first = spring.points[0].load if spring and spring.points else entered.pressure.value
-        yield Figure(name, stated(force, "force", first, units), entered.pressure.working(units))
+        yield Figure(name, units.text(force, "force"), entered.pressure.working(units))
     yield from _at_wanted(entered, units)
 
 
 def _rate(entered: Inputs, units: UnitSystem) -> Figure:
     """The rate: one number of a straight line, else from which to which."""
-    curve, points = entered.loads, entered.spring.points if entered.spring else []
+    curve = entered.loads
     if curve is None:
         raise ValueError(gettext("a spring without loads has no rate"))
-    first = points[0].load
     ends = (min(curve.rates), max(curve.rates))
-    low, high = (_rate_text(rate, first, units) for rate in ends)
+    low, high = (units.text(rate, "spring rate") for rate in ends)
     if curve.is_constant_rate or low == high:
         return Figure(gettext("Spring rate"), low, gettext("load ÷ height between the points"))
     working = gettext("between points in turn; loads there by monotone interpolation")
     value = gettext("{low} to {high}", low=low.partition(" ")[0], high=high)
     return Figure(gettext("Spring rate"), value, working)
-
-
-def _rate_text(rate: float, load: Quantity, units: UnitSystem) -> str:
-    return stated(rate, "spring rate", load, units)
 
 
 def _at_wanted(entered: Inputs, units: UnitSystem) -> Iterator[Figure]:
@@ -138,26 +134,25 @@ def _at_wanted(entered: Inputs, units: UnitSystem) -> Iterator[Figure]:
     if wanted is None:
         return
     working = gettext("at the height wanted")
-    yield Figure(gettext("Height wanted"), pretty_text(wanted.text), "")
+    yield Figure(gettext("Height wanted"), restated(wanted, "lift", units), "")
     curve, lift, spring = entered.loads, entered.lift, entered.spring
     if curve is not None and spring is not None:
-        first = spring.points[0].load
-        yield Figure(gettext("Seat load"), _about(entered, wanted.si, first, units), working)
+        yield Figure(gettext("Seat load"), _about(entered, wanted.si, units), working)
         if lift is not None:
-            text = _about(entered, wanted.si - lift.si, first, units)
+            text = _about(entered, wanted.si - lift.si, units)
             yield Figure(gettext("Load at full lift"), text, working)
     if entered.coil_bind is not None and lift is not None:
         room = float(coil_bind_room(wanted.si, entered.coil_bind.si, lift.si))
         if room < 0.0:
             working = gettext("at the height wanted the spring binds")
-        yield Figure(gettext("Room to coil bind"), stated(room, "lift", wanted, units), working)
+        yield Figure(gettext("Room to coil bind"), units.text(room, "lift"), working)
 
 
-def _about(entered: Inputs, height: float, first: Quantity, units: UnitSystem) -> str:
+def _about(entered: Inputs, height: float, units: UnitSystem) -> str:
     """Load at a height, with a sign where it lies beyond the points."""
     if entered.loads is None:
         return ""
-    text = stated(entered.loads.load(height), "force", first, units)
+    text = units.text(entered.loads.load(height), "force")
     return text if entered.loads.covers(height) else f"≈ {text}"
 
 
@@ -252,7 +247,7 @@ def _missing(side_name: str, valves: Sequence[ValveSpring]) -> Iterator[str]:
         yield gettext("Not measured: {valves}.", valves="; ".join(unmeasured))
 
 
-def _beyond(entered: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
+def _beyond(entered: Inputs, valves: Sequence[ValveSpring], units: UnitSystem) -> Iterator[str]:
     """That loads were read beyond the points entered; empty where none was."""
     curve, spring, wanted = entered.loads, entered.spring, entered.wanted(None)
     if curve is None or spring is None:
@@ -266,8 +261,8 @@ def _beyond(entered: Inputs, valves: Sequence[ValveSpring]) -> Iterator[str]:
         yield gettext(
             "≈ is beyond the heights entered, {low} to {high}: the load goes on at the last rate. "
             "Measure the spring there.",
-            low=pretty_text(spring.points[-1].height.text),
-            high=pretty_text(spring.points[0].height.text),
+            low=restated(spring.points[-1].height, "lift", units),
+            high=restated(spring.points[0].height, "lift", units),
         )
 
 
@@ -280,8 +275,8 @@ def _disputed(entered: Inputs, units: UnitSystem) -> Iterator[str]:
     if not math.isclose(lift.si, stated_lift.si, rel_tol=ALIKE):
         yield gettext(
             "The job states a lift of {stated}, but {lift} is used here: check which is right.",
-            stated=pretty_text(stated_lift.text),
-            lift=stated(lift.si, "lift", lift.first, units),
+            stated=restated(stated_lift, "lift", units),
+            lift=units.text(lift.si, "lift"),
         )
 
 
