@@ -42,6 +42,7 @@ class BestHead:
     """Mean over the lifts all heads of the list have, or the peak where there are none, m3/s."""
 
     peak_flow: float
+    peak_lift: float
     gain: str
     """Gain over the first test of its port; empty where it is the first."""
 

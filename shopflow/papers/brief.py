@@ -8,11 +8,10 @@ from reportlab.platypus import Flowable
 
 from shopflow.calc.result import Result
 from shopflow.calc.results import FLOW_AS_TESTED, FLOW_STANDARD
-from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.documents import AreaGain, FlowCertificate, Gain, SessionResult
 from shopflow.papers import earlier_results
 from shopflow.papers.numbers import changed, figure, stated
-from shopflow.papers.style import NOTE, STRONG, gap, heading, para
+from shopflow.papers.style import STRONG, heading, para
 from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext, listed, translated
 from shopflow.units import UnitSystem, pretty
@@ -30,26 +29,17 @@ def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
         ),
     ]
     rows = brief_rows(certificate)
-    return [
-        *heading(gettext("Results in brief")),
-        grid(columns, rows, width, 1.2),
-        *_standard_air(certificate),
-    ]
+    return [*heading(_title(certificate)), grid(columns, rows, width, 1.2)]
 
 
-def _standard_air(certificate: FlowCertificate) -> list[Flowable]:
-    """Meaning of the flow that a certificate leads with; nothing for older ones."""
+def _title(certificate: FlowCertificate) -> str:
+    """The heading, with the flow that the certificate leads with; older ones do not name it."""
     if not certificate.is_in_standard_air:
-        return []
+        return gettext("Results in brief")
     pressures = dict.fromkeys(item.reference_pressure for item in certificate.sessions)
-    text = gettext(
-        "Flow: at {pressure} in standard air of {density} {unit}, as the gains are. The flow as "
-        "tested is in the table of each test.",
-        pressure=listed(pressures),
-        density=STANDARD_DENSITY,
-        unit=pretty("kg/m3"),
+    return gettext(
+        "Results in brief: flow at {pressure} in standard air", pressure=listed(pressures)
     )
-    return [gap(2), para(text, NOTE)]
 
 
 def conclusion_block(certificate: FlowCertificate) -> list[Flowable]:

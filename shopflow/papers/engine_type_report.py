@@ -108,12 +108,13 @@ def best_columns(units: UnitSystem) -> list[Column]:
         Column(gettext("Head"), share=0.16),
         Column(gettext("Mean flow, {unit}", unit=flow), figures=True),
         Column(gettext("Peak, {unit}", unit=flow), figures=True),
+        Column(gettext("at lift, {unit}", unit=lift), figures=True),
         Column(gettext("Gain"), figures=True),
         Column(gettext("Valve, {unit}", unit=lift), figures=True),
         Column(gettext("Seat"), figures=True),
         Column(gettext("Throat, %"), figures=True),
         Column(gettext("Port, {unit}", unit=area), figures=True),
-        Column(gettext("Work"), share=0.26),
+        Column(gettext("Work"), share=0.2),
     ]
 
 
@@ -125,6 +126,7 @@ def best_rows(content: EngineTypeReport, side: SideOfType) -> list[list[str]]:
             f"{head.place}. {head.tag}, {display.moment(head.tested)}",
             units.number(head.mean_flow, "flow"),
             units.number(head.peak_flow, "flow"),
+            units.number(head.peak_lift, "lift"),
             head.gain or UNKNOWN,
             _valve(head.valve_count, units.number(head.valve_diameter, "lift")),
             UNKNOWN if head.seat_angle is None else f"{head.seat_angle:.4g}°",

@@ -139,6 +139,7 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
         best_intake_flow=None,
         best_exhaust_flow=None,
         gain_percent=None,
+        gain_side="intake",
     )
     # By hand: 103.591 m3/s for each m2 at 28 inH2O in air of 1.204 kg/m3, intake.
     areas = (p.effective_area for s in (first, later) for p in sessions.reduction(s).points)

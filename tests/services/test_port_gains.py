@@ -35,6 +35,7 @@ def test_a_port_gains_by_its_last_test_over_its_first(db: Session, by: Actor):
     step = factories.create_operation(db, visit)
     later = factories.create_session(db, visit, of_cylinder(AFTER_US, "2"), after=step)
     factories.create_session(db, visit, of_cylinder(EXHAUST_SI, "3 left"))
+    assert not port_gains.has_ports_to_compare(visit)
     ports = port_gains.of_visit(visit)
     assert [port.label for port in ports] == [
         "cylinder 1, intake port", "cylinder 2, intake port", "cylinder 3, intake port",
@@ -45,6 +46,8 @@ def test_a_port_gains_by_its_last_test_over_its_first(db: Session, by: Actor):
     assert [(port.side, port.tests) for port in tested] == [("intake", 2), ("exhaust", 1)]
     assert later.gain_over_first is not None
     assert [port.gain for port in tested] == [later.gain_over_first, None]
+    factories.create_session(db, visit, of_cylinder(EXHAUST_SI, "1"))
+    assert port_gains.has_ports_to_compare(visit)
 
 
 def test_without_a_layout_no_port_is_known(db: Session):

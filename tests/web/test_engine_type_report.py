@@ -6,9 +6,10 @@ import pymupdf
 import pytest
 from sqlalchemy import select
 
+from shopflow import sentences
 from shopflow.models import EngineType, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.analysis import engine_type_report
+from shopflow.services.analysis import engine_type_report, gains
 from tests import factories
 from tests.factories import BY
 from tests.past_heads import GAINS, cut, shop_of_past
@@ -49,12 +50,17 @@ def test_the_best_heads_are_ranked_by_flow_each_once(db, engine_type):
     # The head that gained most from one start is the best.
     assert intake.best[0].gain == f"+{100 * (max(GAINS) - 1):.1f} %"
     assert intake.best[0].steps == "Port"
+    # Of 0.05 to 0.45 in the last has the most: 0.45 in is 11.43 mm.
+    assert intake.best[0].peak_lift == pytest.approx(0.01143)
 
 
 def test_a_gain_of_one_head_has_its_uncertainty_and_forecasts_nothing(db, by):
     other = factories.create_engine_type(db, family="Lone Four")
     cut(db, by, other, 1.05, 0)
     (gain,) = engine_type_report.report(db, other, BY.at).gains
+    # The same ± as where the two tests are compared.
+    last = db.scalars(select(Visit)).one().sessions[-1]
+    assert gain.seen == sentences.percent(gains.over_first(last).areas.mean)
     assert gain.seen.startswith("+5.0 ± ")
     assert gain.expected == ""
 

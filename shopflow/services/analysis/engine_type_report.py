@@ -10,7 +10,6 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import documents, sentences
-from shopflow.calc.uncertainty import COVERAGE_FACTOR
 from shopflow.calc.worth import WHOLE
 from shopflow.documents.engine_type_report import (
     BestHead,
@@ -121,7 +120,7 @@ def _gain(past: PastCases, work: Work, side: str, engine_type_id: int) -> StepGa
 def _seen(cases: Sequence[PastCase]) -> str:
     if len(cases) == 1:
         (case,) = cases
-        return sentences.log_gain(case.log_gain, COVERAGE_FACTOR * case.standard_uncertainty)
+        return sentences.log_gain(case.log_gain, case.expanded_uncertainty)
     gains = [100.0 * expm1(case.log_gain) for case in cases]
     return sentences.percent_range(min(gains), max(gains))
 
@@ -163,6 +162,7 @@ def _best_head(db: Session, place: int, ranked: Ranked) -> BestHead:
         tested=result.tested,
         mean_flow=ranked.mean_flow,
         peak_flow=result.peak_flow,
+        peak_lift=result.peak_lift,
         gain="" if gain is None else sentences.percent_range(100.0 * gain, 100.0 * gain),
         valve_diameter=result.valve_diameter,
         valve_count=result.valve_count,

@@ -44,6 +44,12 @@ def _ports(plan: HeadPlan, side: str) -> Sequence[tuple[int, ...]]:
     return [(number,) for number in plan.cylinders] if shared is None else shared
 
 
+def has_ports_to_compare(visit: Visit) -> bool:
+    """True where two or more ports of one side were tested."""
+    ports = {(test.side, test.cylinder.strip()) for test in visit.sessions}
+    return any(sum(side == of_side for of_side, _ in ports) > 1 for side in SIDES)
+
+
 def _port_gain(cylinders: tuple[int, ...], side: str, tests: Sequence[BenchSession]) -> PortGain:
     own = [
         test for test in tests if test.side == side and cylinder_number(test.cylinder) in cylinders

@@ -136,6 +136,11 @@ class Result:
         return flow_shown(self.peak_area, self.side)
 
     @property
+    def peak_lift(self) -> float:
+        """Lift of its greatest area, m."""
+        return self.lifts[self.areas.index(max(self.areas))]
+
+    @property
     def mean_velocity(self) -> float | None:
         """Mean flow over the port's section, m/s."""
         return self.mean_flow / self.setup.port_area if self.setup.port_area else None

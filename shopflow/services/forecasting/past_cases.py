@@ -33,6 +33,8 @@ class PastCase:
     saved_at: datetime
     log_gain: float
     standard_uncertainty: float
+    expanded_uncertainty: float
+    """Of the logarithm for 95 %."""
 
     @property
     def case(self) -> Case:
@@ -79,7 +81,7 @@ def read(
         select(
             GainCase.steps, GainCase.side, GainCase.part, GainCase.job_head_id, Visit.head_id,
             Head.engine_type_id, GainCase.saved_at, GainCase.log_gain,
-            GainCase.standard_uncertainty,
+            GainCase.standard_uncertainty, GainCase.expanded_uncertainty,
         )
         .join(Visit, GainCase.job_head_id == Visit.id)
         .join(Head, Visit.head_id == Head.id)
@@ -90,8 +92,8 @@ def read(
     if before is not None:
         query = query.where(GainCase.saved_at < before)
     for row in reversed(db.execute(query).all()):
-        of_steps, side, part, visit, head, engine_type, saved_at, log_gain, uncertainty = row
+        of_steps, side, part, *values = row
         key = of_steps, side, part
-        case = PastCase(key, visit, head, engine_type, saved_at, log_gain, uncertainty)
+        case = PastCase(key, *values)
         by_key[key].append(case)
     return PastCases(by_key)

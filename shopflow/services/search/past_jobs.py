@@ -55,6 +55,7 @@ class PastJob:
     gain_percent: float | None
     """Gain in mean effective area from the first test to the last, on the side that gained most."""
 
+    gain_side: str = ""
     why: str = ""
     """Reason why the search matched it; empty without a search."""
 
@@ -211,6 +212,7 @@ def _summaries(db: Session, visits: Sequence[int]) -> dict[int, list[_Summary]]:
 
 def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary], why: str) -> PastJob:
     last_gains = {summary.side: summary.gain for summary in sessions if summary.gain is not None}
+    best_side = max(last_gains, key=lambda side: last_gains[side], default="")
     return PastJob(
         job=row.number,
         tag=row.tag,
@@ -222,7 +224,8 @@ def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary], why: str
         stage=sessions[-1].stage if sessions else "",
         best_intake_flow=_best(sessions, "intake"),
         best_exhaust_flow=_best(sessions, "exhaust"),
-        gain_percent=max(last_gains.values()) * 100 if last_gains else None,
+        gain_percent=last_gains[best_side] * 100 if best_side else None,
+        gain_side=best_side,
         why=why,
     )
 

@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.models import Job, JobState
 from shopflow.services import audit_log
+from shopflow.services.analysis import port_gains
 from shopflow.services.bench import test_names
 from shopflow.services.billing import approvals, balances, quotes
 from shopflow.services.certificates import issue
@@ -253,6 +254,7 @@ def visit(tag: str) -> ResponseReturnValue:
         certificates=issue.of_stay(db(), visit),
         files=attachments.of_stay(db(), visit),
         gain_map=gain_map.drawn(visit),
+        has_ports_to_compare=port_gains.has_ports_to_compare(visit),
         measured=measured,
         session_name=test_names.session_name,
     )
