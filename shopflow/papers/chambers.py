@@ -33,7 +33,7 @@ def chamber_notes(chambers: Chambers) -> list[str]:
         return [gettext("Correct the volume to compare the chambers.")]
     when = gettext("before the work") if chambers.when == "before" else gettext("after the work")
     notes = [gettext("Spread {spread}, measured {when}.", spread=chambers.spread, when=when)]
-    if chambers.equal_ratio:
+    if chambers.equal_ratio and chambers.to_grind:
         notes.append(
             gettext(
                 "Compression ratios differ by {spread}; with equal chambers every cylinder has "

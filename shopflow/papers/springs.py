@@ -28,6 +28,8 @@ from shopflow.texts import gettext
 from shopflow.units import from_si, pretty
 
 CHART_HEIGHT, CHART_TYPE = 190.0, 8.5
+AS_MEASURED = frozenset({"shims_in", "installed_height"})
+"""Columns that may hold a second unit in brackets."""
 
 
 @in_its_language
@@ -122,7 +124,7 @@ def each_valve(valves: Sequence[EachValve], width: float) -> Flowable:
     ]  # fmt: skip
     columns = [
         Column(gettext("Valve"), share=1.5),
-        *(Column(title, share=1.0) for title, _ in shown),
+        *(Column(title, share=1.2 if name in AS_MEASURED else 1.0) for title, name in shown),
         Column(gettext("Verdict"), share=1.6),
     ]
     rows = [

@@ -43,7 +43,7 @@ BALANCED = [
     ("name", "query", "expected"),
     [
         # By hand: 506.5603 and 63.94469 cm3 make 8.92; 1.270 cm3 less makes 9.08.
-        ("compression", RATIO, ["506.6 cm³", "63.9 cm³", "8.92 : 1", "9.08 : 1"]),
+        ("compression", RATIO, ["506.6 cm³", "63.94 cm³", "8.92 : 1", "9.08 : 1"]),
         # By hand: S 17.28 m/s, a 343.2 m/s, Z 0.526; 0.5 at 5708 rpm.
         ("inlet-mach", MACH, ["17.3 m/s", "343 m/s", "0.53", "5700 rpm"]),
         # By hand: 1.08 x 4 x 34.696/32.696 = 4.58. "About five" is common practice, no source.

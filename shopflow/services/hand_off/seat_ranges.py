@@ -34,9 +34,11 @@ def seat_figures(visit: Visit) -> Iterator[Figure]:
             yield _range(names["seat width"], widths)
         if run_outs:
             worst = max(run_outs, key=lambda row: row.value.si)
-            working = gettext(
-                "the worst of {count}, {where}", count=len(run_outs), where=worst.where
-            )
+            working = worst.where
+            if len(run_outs) > 1:
+                working = gettext(
+                    "the worst of {count}, {where}", count=len(run_outs), where=working
+                )
             yield Figure(names["seat run-out"], pretty_text(worst.value.text), working)
 
 

@@ -108,9 +108,8 @@ def _heights(valve: ValveSpring, inputs: Inputs, measured: Mapping[str, Measurem
         return
     standing = standing_height(row, own)
     is_as_measured = standing is row.value
-    valve.height = valve.fitted = Value(
-        standing.si, row.value, standing.text if is_as_measured else ""
-    )
+    valve.height = Value(standing.si, row.value, standing.text if is_as_measured else "")
+    valve.fitted = Value(standing.si, row.value)
     if valve.shim is not None and valve.shim.thickness:
         unit = valve.shim.wanted.unit
         typed = f"{valve.shim.fitted} {unit}"
