@@ -6,9 +6,9 @@ requests a second of `/look-up`, `/jobs` and the floor; two rounds): waitress wi
 48 and 482, 84, 24. Where a page does real work the servers are alike and the second process is what
 counts; granian leads by what answers nothing (`/health` 1,300 to 1,900 against 990). Twenty bodies
 that drip shut granian's visitors out (both requests of a round failed after 4 s; it reads bodies in
-the threads that answer) and made waitress's wait 0.05 s: it reads whole requests before a thread sees them. Two
-granian workers held 440 MB, two forked waitress ones 365. So the server that needs no proxy in
-front of it stays, and is forked once a core.
+the threads that answer) and made waitress's wait 0.05 s: it reads whole requests before a thread
+sees them. Two granian workers held 440 MB, two forked waitress ones 365. So the server that needs
+no proxy in front of it stays, and is forked once a core.
 
 **The door** (`door`, `connection`, `request`) is what waitress lacks, as subclasses of its server,
 channel and parser: caps of bodies by who sends them, known from the headers alone and so before
