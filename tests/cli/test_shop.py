@@ -19,6 +19,7 @@ import pikepdf
 import pytest
 
 from shopflow import cli
+from shopflow.cli.commands import COMMANDS
 from shopflow.database import open_engine, session_factory
 from shopflow.services.jobs import jobs
 from tests import factories
@@ -341,7 +342,7 @@ def test_every_command_explains_itself(capsys: pytest.CaptureFixture[str]):
         cli.main(["--help"])
     assert ended.value.code == 0
     top = capsys.readouterr().out
-    for name in cli._COMMANDS:
+    for name in COMMANDS:
         assert name in top
         with pytest.raises(SystemExit) as ended:
             cli.main([name, "--help"])
