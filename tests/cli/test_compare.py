@@ -47,7 +47,7 @@ def test_a_gain_within_its_uncertainty_is_not_called_one(shopflow: Run, tmp_path
 
 
 def test_a_gain_is_split_into_opening_and_shape(shopflow: Run, tmp_path: Path) -> None:
-    split = "comes from the opening and"
+    split = "comes from the valve opening and"
     assert split in shopflow("compare", *both(tmp_path, INTAKE_US, AFTER_US)).stdout
     seatless = re.sub(r"^(stem|seat|throat)_.*\n", "", AFTER_US, flags=re.MULTILINE)
     assert split not in shopflow("compare", *both(tmp_path, INTAKE_US, seatless)).stdout

@@ -72,7 +72,7 @@ def test_a_difference_shows_what_comes_from_the_opening_and_what_from_the_shape(
     for row in rows:
         gain, opening, shape = (Decimal(cell.split(" ")[0].replace("−", "-")) for cell in row[2:5])
         assert gain == opening + shape
-    assert "comes from the opening and" in page.text
+    assert "comes from the valve opening and" in page.text
 
 
 def test_a_gain_without_a_seat_says_what_to_enter(client, db, visit):
@@ -82,7 +82,7 @@ def test_a_gain_without_a_seat_says_what_to_enter(client, db, visit):
     ]
     page = client.page(compared(*(create_session(db, visit, text) for text in seatless)))
     assert "enter stem, seat angle, seat width and throat of both tests" in page.text
-    assert "comes from the opening" not in page.text
+    assert "comes from the valve opening" not in page.text
 
 
 def test_the_old_address_leads_there(client, visit, before, after):
