@@ -90,11 +90,12 @@ def _conclusion(
         return ""
     before, after = names
     verdict = sentences.verdict(areas.mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
-    at_top = _flow_at_top(areas, stated, units)
+    flow = _flow_at_top(areas, stated, units)
+    at_top = f"; {flow}" if flow else ""
     return gettext(
         "{verdict}{at_top}. {after}, against {before}. {cuts}",
         verdict=verdict,
-        at_top=f"; {at_top}" if at_top else "",
+        at_top=at_top,
         after=after[:1].upper() + after[1:],
         before=before,
         cuts=cuts.sentence,
