@@ -85,8 +85,8 @@ def flows_note(
 ) -> list[Flowable]:
     """Meaning of the flows' columns, once for all tests; nothing for earlier certificates."""
     pressures = dict.fromkeys(item.reference_pressure for item in sessions if item.is_as_tested)
-    words = STANDARD_AIR if in_standard_air else FLOWS
-    text = words.format(reference=", ".join(pressures), density=STANDARD_DENSITY)
+    stated = {"reference": ", ".join(pressures), "density": STANDARD_DENSITY}
+    text = STANDARD_AIR.format(**stated) if in_standard_air else FLOWS.format(**stated)
     return [gap(2), para(text, NOTE)] if pressures else []
 
 

@@ -149,14 +149,15 @@ def test_one_run_through_a_standard_element_is_laid_out_too(reduction: Reduction
 
 @pytest.mark.source("Plain arithmetic from a demo session's readings, by hand, against its paper")
 def test_the_certificate_of_that_job_says_so(demo_shop: DemoShop) -> None:
-    """Lift in inches, L/D, runs, flow as tested, U; the flow restated; the velocity in ft/s."""
+    """Lift in inches, L/D, runs; flow in standard air, U; as tested, U; restated; velocity."""
     velocity = FLOW * CFM / 1210e-6 / 0.3048
-    row = f"{8 / 25.4:.3f} {8 / 44.5:.3f} 3 {CORRECTED:.1f} {TESTED_U:.1f} "
-    assert row == "0.315 0.180 3 106.8 1.8 "
+    row = f"{8 / 25.4:.3f} {8 / 44.5:.3f} 3 "
+    assert row == "0.315 0.180 3 "
     text = certificate_of(demo_shop, SERIAL)
-    assert row in text
+    figures = text.partition(row)[2].split()[2:6]
+    assert figures[:2] == [f"{CORRECTED:.1f}", f"{TESTED_U:.1f}"] == ["106.8", "1.8"]
     isentropic = CORRECTED * flux(STATED_AT) / flux(TESTED_AT)
-    assert text.partition(row)[2].split()[:2] == [f"{isentropic:.1f}", f"{FLOW:.1f}"]
+    assert figures[2:] == [f"{isentropic:.1f}", f"{FLOW:.1f}"]
     assert f" {velocity:.1f} " in text
 
 

@@ -18,8 +18,8 @@ def test_the_ports_not_tested_are_named_and_no_reason_is_made_up(db: Session) ->
     factories.set_layout(db, visit.head.engine_type, cylinders_per_head="4")
     assert is_sample(visit, rows)
     assert list(sampling(visit, rows, "")) == ["Intake: cylinder 2 tested; 1, 3 and 4 not tested"]
-    (said,) = sampling(visit, rows, "the lowest flow.")
-    assert said.endswith("; 1, 3 and 4 not tested. Reason: the lowest flow")
+    (reasoned,) = sampling(visit, rows, "the lowest flow.")
+    assert reasoned.endswith("; 1, 3 and 4 not tested. Reason: the lowest flow")
     others = [
         factories.create_session(db, visit, CYLINDER.replace('"2"', f'"{number}"'))
         for number in ("1", "3 left", "4")

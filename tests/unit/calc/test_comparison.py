@@ -90,7 +90,7 @@ def test_a_coefficient_above_one_is_doubted_at_its_lift() -> None:
     """More than the ideal cannot pass: its velocity would exceed the expansion's."""
     answer = warnings(reduce(one_lift(800 * CFM, Uncertainties(), port_area=None)))
     assert [doubt.place for doubt in answer] == [0]
-    assert "least area" in answer[0].text
+    assert "least valve area" in answer[0].text
 
 
 @pytest.mark.source("CIPM-2007: Picard et al. (2008), recommended range")
