@@ -73,7 +73,8 @@ def _frame(
     """The frame that leaves room for the names beside the plot."""
     top, bottom = 2.3 * size, height - 3.3 * size
     widest = max((fonts.width(text, size) for block in beside for text in block), default=0.0)
-    y_ticks = _y_ticks(chart, int((bottom - top) / (2.6 * size)))
+    # Two steps would take a range just beyond a round value to one twice as large.
+    y_ticks = _y_ticks(chart, max(3, int((bottom - top) / (2.6 * size))))
     left = _widest_label(y_ticks, size) + 0.9 * size
     right = width - (widest + 4.6 * size if beside else 2.0 * size)
     x_ticks = _x_ticks(chart, right - left, size)

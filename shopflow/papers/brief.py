@@ -20,7 +20,7 @@ from shopflow.units import UnitSystem, pretty
 def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
     """Each test on a line: its highest flow, its mean area, and what it gained."""
     test, *figures = brief_titles(certificate)
-    widths = (50, 56, 40, 40, 60, 40, 60) if _is_as_tested(certificate) else (62, 0, 46, 66, 56)
+    widths = (50, 56, 36, 40, 74, 36, 60) if _is_as_tested(certificate) else (62, 0, 46, 66, 56)
     columns = [
         Column(test, share=1),
         *(

@@ -24,7 +24,7 @@ CROWDED = lazy(
     "first and the latest seven are drawn; the tables list all of them."
 )
 CHART_HEIGHT = 150.0
-GAIN_HEIGHT = 92.0
+GAIN_HEIGHT = 82.0
 """Points; the first page holds the gain and who authorized it."""
 
 CHART_TYPE = SMALLEST
