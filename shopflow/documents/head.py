@@ -77,7 +77,7 @@ class ValveFigures:
 
     side: str
     figures: tuple[Figure, ...]
-    by_valve: frozenset[str] = frozenset()
+    by_valve: tuple[str, ...] = ()
     """Names of the figures that are stated valve by valve instead."""
 
 

@@ -47,9 +47,11 @@ BESIDES = (
     "/verify",
     "/import/customers",
     "/questions",
-    "/heads/2026-0001-A/compare",
 )
-"""Pages that forms lead to, or that are a stranger's; the last is of a shop with heads only."""
+"""Pages that forms lead to, or that are a stranger's."""
+
+OF_WORK = ("/heads/2026-0001-A/compare", "/jobs/2026-0008/lines")
+"""Pages like these of a shop that has work, and one whose like links lead to seldom."""
 
 NO_PAGES = {
     "account.sign_in": "looked at before signing in",
@@ -127,7 +129,7 @@ class Answer:
 @pytest.fixture(scope="module")
 def pages(context: BrowserContext, served: Served) -> dict[str, Answer]:
     """The largest page of each endpoint that links lead to, from the floor on."""
-    return crawl(context, served, ["/", *BESIDES])
+    return crawl(context, served, ["/", *BESIDES, *OF_WORK])
 
 
 def crawl(context: BrowserContext, served: Served, starts: Iterable[str]) -> dict[str, Answer]:
@@ -204,7 +206,7 @@ def test_every_page_of_a_shop_with_nothing_yet_is_fit(
             factories.create_person(db, Role.OWNER)
         context = profile(chromium, empty.address)
         enter(context, Role.OWNER.value, factories.PASSWORD)
-        answer = crawl(context, empty, ["/", *BESIDES[:-1]])
+        answer = crawl(context, empty, ["/", *BESIDES])
         assert len(answer) > 40
         # A page that says the same in a shop full of work is looked at there.
         full = {main_of(page.text) for page in pages.values() if page.text}

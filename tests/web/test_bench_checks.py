@@ -28,4 +28,4 @@ def test_checks_make_a_control_chart_and_a_drift_is_said_on_the_floor(client, db
     assert "Its last check on p2 is outside its control limits" in choice.text
     for address in (f"/bench/{visit.tag}/test", f"/heads/{visit.tag}/test"):
         text = client.page(f"{address}?range={range_.id}&side=intake&cylinder=1").text
-        assert "ts last check on p2 is outside its control limits" in text
+        assert "its last check on p2 is outside its control limits" in text

@@ -25,7 +25,7 @@ def side_figures(
 ) -> ValveFigures:
     """One side's set-up figures, but for those its springs state valve by valve."""
     there = _stated_by(springs) if springs is not None else frozenset()
-    return ValveFigures(valve.side, valve_figures(valve, units, there), there)
+    return ValveFigures(valve.side, valve_figures(valve, units, there), tuple(sorted(there)))
 
 
 def _stated_by(springs: SpringSide) -> frozenset[str]:
