@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
 from typing import Any
 
 from hypothesis import given, settings
@@ -11,23 +10,11 @@ from hypothesis import strategies as st
 
 from shopflow.calc.cycle import Engine, OpenPort, cycle
 from shopflow.camfile import CamDocument, check, dumps, loads
-from shopflow.errors import ValidationError
 from tests.unit.calc.test_cycle import port
 from tests.unit.camfile.documents import CAM, contents
-from tests.unit.testfile.test_fuzz import BITS
+from tests.unit.testfile.test_fuzz import BITS, outcome
 
 few_examples = settings(max_examples=60)
-
-
-def outcome(reader: Callable[[Any], CamDocument], content: Any) -> CamDocument | None:
-    """The cam, or None where it is refused, which must be with faults that have words."""
-    try:
-        return reader(content)
-    except ValidationError as refused:
-        faults = refused.faults
-    assert faults
-    assert all(fault.message.strip() for fault in faults)
-    return None
 
 
 def answers(content: str | bytes) -> None:

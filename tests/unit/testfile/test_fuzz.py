@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time
-from typing import Any
+from typing import Any, TypeVar
 
 import pytest
 from hypothesis import example, given, settings
@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 
 from shopflow.errors import ValidationError
 from shopflow.resources import SEED_DATA
-from shopflow.testfile import SessionDocument, check, dumps, loads
+from shopflow.testfile import check, dumps, loads
 from tests.unit.testfile.documents import contents
 
 SEED = sorted((SEED_DATA / "sessions").iterdir())[0].read_text(encoding="utf-8")
 few_examples = settings(max_examples=50)
+T = TypeVar("T")
 BITS = [
     "=", "[", "]", "[[", '"', '"""', "'", "\n", "#", "{", "}", ",", "nan", "inf", "-inf", "true",
     "1e400", "-1", "0", "1_000", "0x1f", "1979-05-27", "07:32:00", "1e-400", "9" * 5000,
@@ -25,7 +26,7 @@ BITS = [
 ]  # fmt: skip
 
 
-def outcome(reader: Callable[[Any], SessionDocument], content: Any) -> SessionDocument | None:
+def outcome(reader: Callable[[Any], T], content: Any) -> T | None:
     """The document, or None where it is refused, which must be with faults that have words."""
     try:
         return reader(content)
