@@ -10,6 +10,7 @@ from reportlab.platypus import Flowable
 from shopflow.documents import cautions
 from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.documents.head import identifiers
+from shopflow.papers.blocks import take_care
 from shopflow.papers.language import in_its_language
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
@@ -24,7 +25,7 @@ from shopflow.papers.style import (
     paper_title,
     para,
 )
-from shopflow.papers.tables import Column, facts, grid, take_care
+from shopflow.papers.tables import Column, facts, grid
 from shopflow.papers.work_order import CODE
 from shopflow.texts import gettext, lazy
 

@@ -11,11 +11,11 @@ from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.charts import Chart, layout
 from shopflow.documents import FlowCertificate, SessionResult
 from shopflow.documents.session import SIDES
+from shopflow.papers.blocks import beside_each_other, half_of
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.figures import ChartFigure
 from shopflow.papers.gains import gain_chart
 from shopflow.papers.style import HEADING, SMALL, SMALLEST, para, subheading
-from shopflow.papers.tables import beside_each_other, half_of
 from shopflow.texts import gettext, lazy, listed, translated
 from shopflow.units import pretty
 

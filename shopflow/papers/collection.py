@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents.collection import CollectionReceipt, PartBack
+from shopflow.papers.blocks import signatures
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import addressed
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, bullets, gap, heading, paper_title, para, paragraphs
-from shopflow.papers.tables import Column, facts, grid, signatures
+from shopflow.papers.tables import Column, facts, grid
 from shopflow.texts import gettext
 
 

@@ -8,6 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents import CertifiedCam, FlowCertificate, SessionResult
+from shopflow.papers.blocks import boxed
 from shopflow.papers.brief import conclusion_block, in_brief
 from shopflow.papers.certificate_annex import annex_block
 from shopflow.papers.certificate_charts import flow_charts, gain_drawn
@@ -35,7 +36,7 @@ from shopflow.papers.style import (
     para,
     paragraphs,
 )
-from shopflow.papers.tables import boxed, facts
+from shopflow.papers.tables import facts
 from shopflow.papers.tested_ports import tested_ports_block
 from shopflow.papers.through_cam import through_cam_block
 from shopflow.papers.work_order import job_rows

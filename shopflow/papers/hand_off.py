@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents import Figure, HandOff, ValveFigures, cautions
 from shopflow.documents.head import identifiers
+from shopflow.papers.blocks import boxed, signatures, take_care
 from shopflow.papers.by_valve import by_valve_story
 from shopflow.papers.chambers import chambers_story
 from shopflow.papers.language import in_its_language
@@ -28,7 +29,7 @@ from shopflow.papers.style import (
     para,
     subheading,
 )
-from shopflow.papers.tables import Column, boxed, facts, grid, signatures, take_care
+from shopflow.papers.tables import Column, facts, grid
 from shopflow.papers.work_order import job_rows, measured_table, tested_table
 from shopflow.texts import gettext, lazy, listed, translated
 from shopflow.units import pretty_text

@@ -7,6 +7,7 @@ from reportlab.platypus import Flowable
 from shopflow.documents import cautions
 from shopflow.documents.head import HeadIdentity, Tested, identifiers
 from shopflow.documents.inspection import InspectedHead, InspectionReport, ProposedStep
+from shopflow.papers.blocks import boxed, take_care
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.places import section_tables, values_tables
@@ -22,7 +23,7 @@ from shopflow.papers.style import (
     paper_title,
     para,
 )
-from shopflow.papers.tables import Column, boxed, facts, grid, take_care
+from shopflow.papers.tables import Column, facts, grid
 from shopflow.papers.work_order import measured_table, tested_table
 from shopflow.texts import gettext, ngettext
 from shopflow.units import pretty_text

@@ -5,6 +5,7 @@ from __future__ import annotations
 from reportlab.platypus import Flowable
 
 from shopflow.documents.invoice import Invoice
+from shopflow.papers.blocks import boxed
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import (
     addressed,
@@ -17,7 +18,7 @@ from shopflow.papers.money import (
 )
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import STRONG, gap, heading, paper_title, para, paragraphs
-from shopflow.papers.tables import boxed, facts
+from shopflow.papers.tables import facts
 from shopflow.texts import gettext, lazy
 
 PREVIEW = lazy("Preview, not issued")

@@ -9,6 +9,7 @@ from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.documents.money import MoneyLine
 from shopflow.documents.quote import Quote
+from shopflow.papers.blocks import boxed, signatures
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import (
     addressed,
@@ -21,7 +22,7 @@ from shopflow.papers.money import (
 )
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
-from shopflow.papers.tables import boxed, facts, signatures
+from shopflow.papers.tables import facts
 from shopflow.texts import gettext, lazy
 
 DRAFT = lazy("Draft, not given to the customer")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from reportlab.platypus import Flowable
 
 from shopflow.documents.receipt import Receipt
+from shopflow.papers.blocks import signatures
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import addressed, sums
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, gap, paper_title, para
-from shopflow.papers.tables import facts, signatures
+from shopflow.papers.tables import facts
 from shopflow.texts import gettext
 
 

@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, KeepTogether
 from shopflow.charts import Axis, Chart, Series, Shade, layout
 from shopflow.documents import EachValve, Figure, SpringCurve, SpringList, SpringSide, cautions
 from shopflow.documents.head import identifiers
+from shopflow.papers.blocks import take_care
 from shopflow.papers.figures import ChartFigure
 from shopflow.papers.language import in_its_language
 from shopflow.papers.sheet import Sheet
@@ -23,7 +24,7 @@ from shopflow.papers.style import (
     paper_title,
     para,
 )
-from shopflow.papers.tables import Column, facts, grid, take_care
+from shopflow.papers.tables import Column, facts, grid
 from shopflow.texts import gettext
 from shopflow.units import from_si, pretty
 

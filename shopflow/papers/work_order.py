@@ -18,6 +18,7 @@ from shopflow.documents import (
 )
 from shopflow.documents.head import identifiers
 from shopflow.documents.session import SIDES
+from shopflow.papers.blocks import boxed, take_care
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.places import (
@@ -42,7 +43,7 @@ from shopflow.papers.style import (
     paper_title,
     para,
 )
-from shopflow.papers.tables import Column, boxed, facts, grid, take_care
+from shopflow.papers.tables import Column, facts, grid
 from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitError, pretty, pretty_text, split
 
