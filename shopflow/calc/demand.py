@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from shopflow.calc.array_types import Floats
 from shopflow.calc.brought import figures_of
 from shopflow.calc.cam import ValveMotion
 from shopflow.calc.cam_gain import lifts_over_cam
+from shopflow.calc.compression import cylinder_volume
 from shopflow.calc.cycle import Engine
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.machindex import area_mach_index, mean_piston_speed, speed_at_index
@@ -87,6 +88,12 @@ class Demand:
     time_area: Interval
     """m2 s of the intake stroke."""
 
+    least_time_area: Interval
+    """m2 s that the stroke asks at the least: with every opening choked."""
+
+    mean_demand: Interval
+    """Mach demand in the mean over the stroke's time-area."""
+
     curve: DemandCurve | None = None
     """None without a rod length, as the next three."""
 
@@ -155,7 +162,8 @@ def filling_speeds(trials: Trials, engine: Engine) -> Floats:
 def demand(trials: Trials, engine: Engine, crank: SliderCrank | None = None) -> Demand:
     r"""The demand on an intake at an engine's speed.
 
-    .. math:: M(\theta) = \frac{\pi b^2/4 \cdot v(\theta)}{a_0 A(\theta)}
+    .. math:: M(\theta) = \frac{\pi b^2/4 \cdot v(\theta)}{a_0 A(\theta)}, \quad
+              \bar M = \frac{V}{a_0 \int A \, dt}
 
     Parameters
     ----------
@@ -170,14 +178,21 @@ def demand(trials: Trials, engine: Engine, crank: SliderCrank | None = None) -> 
     waves, heat and what the cylinder's own pressure does: a measure of the opening, not a
     simulation.
 
+    The mean of the demand, each angle by its share of the time-area, is the volume V swept over
+    the speed of sound and the time-area, whatever the rod: the piston's area and speed integrate
+    to V. Where it reaches the choked demand the time-area is the least that the stroke asks.
+
     The limit of the index holds for the mean area over the open period alone, so that the
     time-area of the stroke is not judged by it.
     """
     time_area = trials.stroke_area / (360.0 * engine.speed)
+    swept = cylinder_volume(engine.bore, engine.stroke) / speed_of_sound(trials.temperature)
     whole = Demand(
         index=interval(indices(trials, engine)),
         filling_speed=interval(filling_speeds(trials, engine)),
         time_area=interval(time_area),
+        least_time_area=interval(swept / CHOKED),
+        mean_demand=interval(swept / time_area),
     )
     return whole if crank is None else _by_angle(whole, trials, engine, crank)
 
@@ -189,10 +204,8 @@ def _by_angle(whole: Demand, trials: Trials, engine: Engine, crank: SliderCrank)
     numbers = rate / (sound * trials.areas)
     low, median, high = intervals(numbers)
     share = (numbers > CHOKED).sum(axis=1) * STEP / BOTTOM_DEAD_CENTRE
-    return Demand(
-        whole.index,
-        whole.filling_speed,
-        whole.time_area,
+    return replace(
+        whole,
         curve=DemandCurve(trials.angles, low, median, high),
         greatest=interval(numbers.max(axis=1)),
         choked_share=interval(share),

@@ -87,5 +87,8 @@ class EngineView:
     rev_limit: int | None = None
     """Of the job, rpm."""
 
+    earlier: Demand | None = None
+    """With the earlier flow test of the intake; None without one."""
+
     saved: SavedForecast | None = None
     reported: tuple[ReportedResult, ...] = ()

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from math import floor, log10
 
-from shopflow.calc.demand import CHOKED, DemandCurve
+from shopflow.calc.demand import CHOKED, Demand, DemandCurve
 from shopflow.calc.monte_carlo import Interval
 from shopflow.charts import Axis, Band, Chart, Series
 from shopflow.documents import Display, EngineView, Figure, ReportedResult
@@ -36,8 +36,15 @@ ABOUT = (
         "of mechanical engineering, entry 11:1002813)."
     ),
     lazy(
-        "The time-area counts from top to bottom dead center at the speed entered. The limit of "
-        "the index holds for the mean over the open period, so that no limit is set to it."
+        "The time-area counts from top to bottom dead center at the speed entered. Against it "
+        "stands what the stroke asks: the volume swept ÷ speed of sound is the time-area at a "
+        "demand of 1, so that the mean demand is this over the time-area, and at 0.58 the port is "
+        "choked all the way. The limit of the index holds for the mean over the open period, not "
+        "for this one."
+    ),
+    lazy(
+        "Results with the earlier test are drawn from the same ranges. The two intervals may "
+        "overlap though the difference is shown: it is that of the mean area over the cam, above."
     ),
     lazy(
         "Air is volumetric efficiency × density before the valve × displacement × half of the "
@@ -128,6 +135,15 @@ def demand_chart(curve: DemandCurve, speed: str) -> Chart:
 def demand_figures(view: EngineView, units: UnitSystem) -> list[Figure]:
     """Piston speed, index, speed where filling falls and time-area, each with its working."""
     return [*_piston(view, units), *_index(view), *_by_angle(view), *_time_area(view, units)]
+
+
+def _with_earlier(view: EngineView, working: str, text: Callable[[Demand], str]) -> str:
+    """A working, with what the earlier flow test gives where there is one."""
+    if view.earlier is None:
+        return working
+    return gettext(
+        "{working}. With the earlier test: {value}", working=working, value=text(view.earlier)
+    )
 
 
 def potential_figures(view: EngineView, units: UnitSystem) -> list[Figure]:
@@ -232,19 +248,26 @@ def _piston(view: EngineView, units: UnitSystem) -> Iterator[Figure]:
 
 
 def _index(view: EngineView) -> Iterator[Figure]:
+    def index(demand: Demand) -> str:
+        return interval_text(demand.index)
+
+    def speed(demand: Demand) -> str:
+        return gettext("{speeds} rpm", speeds=interval_text(demand.filling_speed, 60.0))
+
+    working = gettext(
+        "at {speed}: mean piston speed × piston area ÷ (speed of sound × mean area of the "
+        "intake over the cam)",
+        speed=view.speed,
+    )
     yield Figure(
         gettext("Mean inlet Mach index"),
-        interval_text(view.demand.index),
-        gettext(
-            "at {speed}: mean piston speed × piston area ÷ (speed of sound × mean area of the "
-            "intake over the cam)",
-            speed=view.speed,
-        ),
+        index(view.demand),
+        _with_earlier(view, working, index),
     )
     yield Figure(
         gettext("Speed where filling falls"),
-        gettext("{speeds} rpm", speeds=interval_text(view.demand.filling_speed, 60.0)),
-        gettext("speed × limit of the index ÷ index"),
+        speed(view.demand),
+        _with_earlier(view, gettext("speed × limit of the index ÷ index"), speed),
     )
 
 
@@ -266,8 +289,24 @@ def _by_angle(view: EngineView) -> Iterator[Figure]:
 
 def _time_area(view: EngineView, units: UnitSystem) -> Iterator[Figure]:
     unit = units.unit("port area")
+
+    def in_unit(interval: Interval) -> str:
+        return f"{interval_text(interval, 1e3 / from_one(unit))} {pretty(unit)}·ms"
+
+    working = gettext("effective area × time, from top to bottom dead center")
     yield Figure(
         gettext("Time-area of the intake stroke"),
-        f"{interval_text(view.demand.time_area, 1e3 / from_one(unit))} {pretty(unit)}·ms",
-        gettext("effective area × time, from top to bottom dead center"),
+        in_unit(view.demand.time_area),
+        _with_earlier(view, working, lambda demand: in_unit(demand.time_area)),
+    )
+    yield Figure(
+        gettext("Least time-area the stroke asks"),
+        in_unit(view.demand.least_time_area),
+        gettext("volume swept ÷ (speed of sound × {choked:.2f}): choked all the way", choked=CHOKED),
+    )
+    working = gettext("volume swept ÷ (speed of sound × time-area of the stroke)")
+    yield Figure(
+        gettext("Mean Mach demand of the stroke"),
+        interval_text(view.demand.mean_demand),
+        _with_earlier(view, working, lambda demand: interval_text(demand.mean_demand)),
     )

@@ -52,7 +52,13 @@ class _Inputs:
         return usual.shifted(boost.si)
 
 
-def view(db: Session, visit: Visit, cam: CamDocument, test: BenchSession) -> documents.EngineView:
+def view(
+    db: Session,
+    visit: Visit,
+    cam: CamDocument,
+    test: BenchSession,
+    before: BenchSession | None = None,
+) -> documents.EngineView:
     """An engine behind the intake of a flow test, through a cam.
 
     Parameters
@@ -60,6 +66,7 @@ def view(db: Session, visit: Visit, cam: CamDocument, test: BenchSession) -> doc
     visit : of the head, whose job says fuel, induction and boost
     cam : with the engine it turns in
     test : of the intake
+    before : an earlier one, to show the demand with it beside
     """
     job = visit.job
     fuel = ranges.fuel_of(job)
@@ -81,6 +88,7 @@ def view(db: Session, visit: Visit, cam: CamDocument, test: BenchSession) -> doc
         is_stated=trials.is_stated,
         is_boosted=job.is_boosted,
         rev_limit=job.rev_limit_rpm,
+        earlier=demand(_trials(inputs, before), engine, crank) if before else None,
         saved=engine_results.saved_of(db, visit),
         reported=engine_results.reported(db, job),
     )

@@ -109,8 +109,10 @@ def _engine(
     db: Session, visit: Visit, cam: CamDocument, tests: Tests
 ) -> documents.EngineView | None:
     """The engine behind the later test of the intake; None without one."""
-    intake = tests["intake"].after
-    return None if intake is None else engine_view.view(db, visit, cam, intake)
+    intake = tests["intake"]
+    if intake.after is None:
+        return None
+    return engine_view.view(db, visit, cam, intake.after, intake.before)
 
 
 def save_forecast(

@@ -105,6 +105,33 @@ def test_time_area_and_demand_by_hand() -> None:
     assert shown.median[place] == pytest.approx(rate / (sound * area_at(76.0)), rel=2e-3)
 
 
+@pytest.mark.source("SciPy: quad of piston speed over the stroke against quad of the area")
+@pytest.mark.parametrize("rod", [0.12, 0.1435, 0.5])
+def test_the_mean_demand_is_the_stroke_s_own_weighted_by_area(rod: float) -> None:
+    """Whatever the rod: the mean of M, each angle by its area, from the piston's own speed."""
+    fixed = draw_trials(TEST, MOTION, Range(293.15, 293.15), Range(0.5, 0.5))
+    answer = demand(fixed, ENGINE, SliderCrank(0.0864, rod))
+    sound, crank = math.sqrt(1.4 * 287.05 * 293.15), SliderCrank(0.0864, rod)
+
+    def rate(angle: float) -> float:
+        return math.pi / 4.0 * 0.0864**2 * float(crank.speed(np.array(angle), 100.0))
+
+    asked, _ = quad(rate, 0.0, 180.0)
+    total, _ = quad(area_at, 0.0, 180.0, limit=200)
+    assert answer.mean_demand.median == pytest.approx(asked / (sound * total), rel=2e-3)
+
+
+@pytest.mark.source("isentropic choked flow: NASA Glenn, Mass flow choking; the volume by hand")
+def test_the_least_time_area_fills_the_cylinder_when_choked() -> None:
+    """Choked flow through it for its time passes the swept volume at the density before it."""
+    fixed = draw_trials(TEST, MOTION, Range(293.15, 293.15), Range(0.5, 0.5))
+    least = demand(fixed, ENGINE).least_time_area
+    density = 101325.0 / (287.05 * 293.15)
+    flux = float(ideal_mass_flux(101325.0, density, 0.3 * 101325.0))
+    assert flux * least.median == pytest.approx(density * math.pi / 4 * 0.0864**3, rel=1e-9)
+    assert least.low == pytest.approx(least.high, rel=1e-12)
+
+
 def area_at(angle: float) -> float:
     return float(OpenPort(MOTION, Port.of(TEST)).area(np.array([angle]))[0])
 
