@@ -90,8 +90,8 @@ class Drawn:
     prefix: str
 
 
-NARROW = 310.0
-"""Width of the drawing for a phone, in CSS pixels: it is shown no smaller on one 390 wide."""
+NARROW = 266.0
+"""Width of the drawing for a phone, in CSS pixels: it is shown no smaller on one 320 wide."""
 
 NARROW_HEIGHT = 250.0
 

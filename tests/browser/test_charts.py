@@ -172,9 +172,10 @@ def test_every_state_is_fit_for_eyes_gloves_and_screen_readers(page: Page, path:
     assert_fit(page)
 
 
-def test_on_a_phone_letters_are_no_smaller_than_twelve_pixels(page: Page) -> None:
+@pytest.mark.parametrize("width", [320, 390])
+def test_on_a_phone_letters_are_no_smaller_than_twelve_pixels(page: Page, width: int) -> None:
     """Another drawing is shown there, laid out for its width and read likewise."""
-    page.set_viewport_size({"width": 390, "height": 844})
+    page.set_viewport_size({"width": width, "height": 844})
     page.goto(BOTH)
     letters = page.locator(".chart:visible text")
     heights = letters.evaluate_all(

@@ -68,6 +68,34 @@ def test_every_fault_is_said_at_its_field_and_nothing_typed_is_lost(client, db):
     assert cams.of_owner(db, engine_type) == []
 
 
+@pytest.mark.parametrize(
+    ("content", "lifts"),
+    [
+        (PASTED.encode(), ["0", "4.50", "9.00", "4.50", "0"]),
+        (b"\xef\xbb\xbf" + PASTED.encode(), ["0", "4.50", "9.00", "4.50", "0"]),
+        (b'angle \xb0,lift\r\n-120,0\r\n0,9.00\r\n120,0\r\n', ["0", "9.00", "0"]),
+    ],
+    ids=["semicolons", "with a byte order mark", "commas, degree sign of Windows"],
+)
+def test_a_measured_lobe_is_read_from_a_csv_file(client, db, content, lifts):
+    engine_type = factories.create_engine_type(db)
+    file = {"intake-table": (io.BytesIO(content), "lobe.csv")}
+    page = client.page(f"/engines/{engine_type.id}/cams/new")
+    page = client.submit(page, {**TYPED, "intake-lobe": "", **file})
+    assert page.heading == "Fast road"
+    (row,) = cams.of_owner(db, engine_type)
+    assert row.intake_lifts == lifts
+
+
+def test_a_fault_of_a_csv_file_stands_at_the_lobe_with_its_rows(client, db):
+    engine_type = factories.create_engine_type(db)
+    file = {"intake-table": (io.BytesIO(b"-120;0\n0;9;1\n120;0"), "lobe.csv")}
+    page = client.page(f"/engines/{engine_type.id}/cams/new")
+    page = client.submit(page, {**TYPED, **file}, status=422)
+    assert page.fault("intake-lobe") == "Line 2: enter an angle and a lift"
+    assert page.value("intake-lobe") == "-120;0\n0;9;1\n120;0"
+
+
 def test_a_cam_is_changed_archived_and_restored(client, db):
     row = factories.create_cam(db)
     page = client.page(f"/cams/{row.id}/change")

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from flask_wtf.file import FileField
+from werkzeug.datastructures import FileStorage
 from wtforms import Form as Fields
 from wtforms import FormField
 
@@ -47,6 +48,11 @@ class LobeForm(Fields):
         ),
         rows=8,
     )
+    table = FileField(
+        lazy("CSV file (optional)"),
+        description=lazy("The same two columns as a file; read in place of what is typed above."),
+        render_kw={"accept": ".csv,.txt,text/csv,text/plain"},
+    )
     lift_unit = ChoiceField(lazy("Unit of the lifts"), {unit: unit for unit in LIFT_UNITS})
     duration = TypedField(
         lazy("Duration, crank degrees"), lazy("Between zero lifts. For example 280.")
@@ -58,6 +64,21 @@ class LobeForm(Fields):
     lash = QuantityField(
         lazy("Lash at the valve (optional)"), "length", lazy("For example 0.25 mm or 0.010 in.")
     )
+
+    def process(self, *arguments: Any, **options: Any) -> None:
+        """Read the fields, and the measured lobe from its file where one was chosen."""
+        super().process(*arguments, **options)
+        upload = self.table.data
+        if isinstance(upload, FileStorage) and upload.filename:
+            self.lobe.data = _text_of(upload.stream.read(LARGEST_FILE))
+
+
+def _text_of(content: bytes) -> str:
+    """A spreadsheet's text, in UTF-8 or as older ones of its makers write it."""
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("cp1252", errors="replace")
 
 
 class CamForm(EditForm):
