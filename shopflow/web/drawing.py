@@ -90,7 +90,7 @@ class Drawn:
     prefix: str
 
 
-NARROW = 266.0
+NARROW = 262.0
 """Width of the drawing for a phone, in CSS pixels: it is shown no smaller on one 320 wide."""
 
 NARROW_HEIGHT = 250.0
