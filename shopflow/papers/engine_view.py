@@ -302,7 +302,9 @@ def _time_area(view: EngineView, units: UnitSystem) -> Iterator[Figure]:
     yield Figure(
         gettext("Least time-area the stroke asks"),
         in_unit(view.demand.least_time_area),
-        gettext("volume swept ÷ (speed of sound × {choked:.2f}): choked all the way", choked=CHOKED),
+        gettext(
+            "volume swept ÷ (speed of sound × {choked:.2f}): choked all the way", choked=CHOKED
+        ),
     )
     working = gettext("volume swept ÷ (speed of sound × time-area of the stroke)")
     yield Figure(
