@@ -73,7 +73,7 @@ def test_every_fault_is_said_at_its_field_and_nothing_typed_is_lost(client, db):
     [
         (PASTED.encode(), ["0", "4.50", "9.00", "4.50", "0"]),
         (b"\xef\xbb\xbf" + PASTED.encode(), ["0", "4.50", "9.00", "4.50", "0"]),
-        (b'angle \xb0,lift\r\n-120,0\r\n0,9.00\r\n120,0\r\n', ["0", "9.00", "0"]),
+        (b"angle \xb0,lift\r\n-120,0\r\n0,9.00\r\n120,0\r\n", ["0", "9.00", "0"]),
     ],
     ids=["semicolons", "with a byte order mark", "commas, degree sign of Windows"],
 )
