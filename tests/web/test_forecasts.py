@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import pymupdf
 import pytest
+from sqlalchemy import select
 
-from shopflow.models import EngineType, Visit
+from shopflow import sentences
+from shopflow.calc.forecast import Case, forecast
+from shopflow.calc.worth import WHOLE
+from shopflow.models import EngineType, GainCase, Visit
 from shopflow.services.actor import Actor
 from shopflow.services.routing import operations
 from shopflow.services.shop import house_style
@@ -116,6 +120,31 @@ def test_outcomes_are_counted_and_drawn(client, db, by, visit):
     rows = client.get("/reports/forecasts.csv?from=2026-01-01&to=2026-12-31").text.splitlines()
     assert len(rows) == 3
     assert rows[2].endswith(",no")
+
+
+def test_past_heads_are_each_forecast_from_the_others_and_drawn(client, db, engine_type):
+    """By hand: the gain of each head against the forecast from a list without it."""
+    page = client.page("/reports/forecasts")
+    cases = db.scalars(select(GainCase).where(GainCase.part == WHOLE)).all()
+    assert len(cases) == len(GAINS)
+    inside = 0
+    for own in cases:
+        others = [
+            Case(engine_type.id, case.log_gain, case.standard_uncertainty)
+            for case in cases
+            if case is not own
+        ]
+        expected = forecast(others, engine_type.id)
+        assert expected is not None
+        inside += expected.holds(own.log_gain)
+        assert sentences.forecast_range(expected) in page.text
+        assert own.job_head.tag in page.text
+    assert f"{inside} of {len(cases)} inside; nine of ten expected." in page.text
+    assert "Past heads, each forecast from the others" in page.text
+
+
+def test_too_few_past_heads_are_not_checked(client, db):
+    assert "Not yet: a past head is checked when" in client.page("/reports/forecasts").text
 
 
 def test_an_empty_period_says_when_a_forecast_is_kept(client, db):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import expm1
 
 from flask import url_for
 
+from shopflow.calc.forecast import Forecast
 from shopflow.charts import Axis, Chart, Series
+from shopflow.services.forecasting.held_out import HeldOut
 from shopflow.services.forecasting.kept_forecasts import Outcome, Record
 from shopflow.spreadsheet import Cell
 from shopflow.texts import gettext, translated
@@ -24,14 +27,7 @@ def outcomes_chart(record: Record) -> Chart:
         x=Axis(gettext("Forecast")),
         y=Axis(gettext("Gain in effective area"), "%"),
         series=[
-            Series(
-                name=gettext("Forecast, nine of ten"),
-                x=[float(number) for number, _ in numbered],
-                y=[(one.low_percent + one.high_percent) / 2.0 for one in intervals],
-                error=[(one.high_percent - one.low_percent) / 2.0 for one in intervals],
-                as_received=True,
-                joined=False,
-            ),
+            _forecast_bars([float(number) for number, _ in numbered], intervals),
             Series(
                 name=gettext("Outcome"),
                 x=[float(number) for number, _ in came],
@@ -42,6 +38,40 @@ def outcomes_chart(record: Record) -> Chart:
         ],
         from_zero=True,
         x_places=0,
+    )
+
+
+def held_out_chart(rows: Sequence[HeldOut]) -> Chart:
+    """Forecast of each past head from all the others, and what came."""
+    numbers = [float(number) for number, _ in enumerate(rows, start=1)]
+    return Chart(
+        title=gettext("Past heads, each forecast from the others"),
+        x=Axis(gettext("Past head")),
+        y=Axis(gettext("Gain in effective area"), "%"),
+        series=[
+            _forecast_bars(numbers, [row.interval for row in rows]),
+            Series(
+                name=gettext("Outcome"),
+                x=numbers,
+                y=[PERCENT * expm1(row.case.log_gain) for row in rows],
+                joined=False,
+                links=[url_for("jobs.visit", tag=row.tag) for row in rows],
+            ),
+        ],
+        from_zero=True,
+        x_places=0,
+    )
+
+
+def _forecast_bars(numbers: Sequence[float], intervals: Sequence[Forecast]) -> Series:
+    """A bar from limit to limit of each forecast."""
+    return Series(
+        name=gettext("Forecast, nine of ten"),
+        x=list(numbers),
+        y=[(one.low_percent + one.high_percent) / 2.0 for one in intervals],
+        error=[(one.high_percent - one.low_percent) / 2.0 for one in intervals],
+        as_received=True,
+        joined=False,
     )
 
 

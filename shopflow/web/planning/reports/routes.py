@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from shopflow.errors import ValidationError
 from shopflow.papers.engine_view import of_kind
 from shopflow.services.engine import engine_results
-from shopflow.services.forecasting import kept_forecasts
+from shopflow.services.forecasting import held_out, kept_forecasts
 from shopflow.services.shop import periods
 from shopflow.services.shop.periods import Period
 from shopflow.texts import gettext, lazy
@@ -23,7 +23,12 @@ from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.planning.reports import engines as engine_rows
 from shopflow.web.planning.reports import tables
 from shopflow.web.planning.reports.forms import PeriodForm
-from shopflow.web.planning.reports.outcomes import header, outcomes_chart, rows
+from shopflow.web.planning.reports.outcomes import (
+    header,
+    held_out_chart,
+    outcomes_chart,
+    rows,
+)
 from shopflow.web.planning.reports.tables import Table
 from shopflow.web.spreadsheet import csv_answer
 
@@ -79,6 +84,7 @@ def money_export(name: str) -> ResponseReturnValue:
 def forecasts() -> ResponseReturnValue:
     """Forecasts kept when their steps were started, with what came."""
     form, record = _over_period(lambda period: kept_forecasts.record(db(), period))
+    past = held_out.latest(db())
     return _shown(
         "reports/forecasts.html",
         form,
@@ -88,6 +94,8 @@ def forecasts() -> ResponseReturnValue:
         content=record,
         record=record,
         chart=draw(outcomes_chart(record), "outcomes") if record and record.outcomes else None,
+        held_out=past,
+        held_out_chart=draw(held_out_chart(past), "held-out") if past else None,
     )
 
 
