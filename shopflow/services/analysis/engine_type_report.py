@@ -20,6 +20,7 @@ from shopflow.documents.engine_type_report import (
 from shopflow.files import FileStore
 from shopflow.models import BenchSession, EngineType, GainCase, Head, Visit
 from shopflow.models.places import SIDES
+from shopflow.services.analysis import gains
 from shopflow.services.bench import bands, past_tests, sessions
 from shopflow.services.bench.bands import Ranked, Ranking
 from shopflow.services.bench.past_tests import Wanted
@@ -121,8 +122,8 @@ def _seen(cases: Sequence[PastCase]) -> str:
     if len(cases) == 1:
         (case,) = cases
         return sentences.log_gain(case.log_gain, case.expanded_uncertainty)
-    gains = [100.0 * expm1(case.log_gain) for case in cases]
-    return sentences.percent_range(min(gains), max(gains))
+    percents = [100.0 * expm1(case.log_gain) for case in cases]
+    return sentences.percent_range(min(percents), max(percents))
 
 
 def _side(db: Session, engine_type: EngineType, side: str) -> SideOfType:
@@ -155,7 +156,8 @@ def _best_head(db: Session, place: int, ranked: Ranked) -> BestHead:
         for step in bands.what_was_done(db, result)
         if step.operation.kind.cuts_metal
     ]
-    gain = row.gain_over_first
+    over_first = gains.over_first(row)
+    gain = over_first.areas.mean if over_first else None
     return BestHead(
         place=place,
         tag=result.tag,
@@ -163,7 +165,7 @@ def _best_head(db: Session, place: int, ranked: Ranked) -> BestHead:
         mean_flow=ranked.mean_flow,
         peak_flow=result.peak_flow,
         peak_lift=result.peak_lift,
-        gain="" if gain is None else sentences.percent_range(100.0 * gain, 100.0 * gain),
+        gain="" if gain is None else sentences.percent(gain),
         valve_diameter=result.valve_diameter,
         valve_count=result.valve_count,
         seat_angle=result.seat_angle,
