@@ -8,6 +8,8 @@ import pytest
 
 from shopflow.models import Fuel
 from shopflow.services.engine import engine_results, ranges
+from shopflow.services.shop.settings import get_shop, unit_system
+from shopflow.units import from_si
 from tests import factories
 from tests.factories import BY
 from tests.optional import present
@@ -118,7 +120,13 @@ def test_from_five_results_on_the_shop_is_told_how_its_forecasts_did(client, db,
     assert "6 of 6 reported results inside their forecasts" in page.text
     assert "1.02 in the median" in page.text
     assert "the ranges are too low" in page.text
-    assert "6 of 6" in client.page("/reports/engines?from=2026-01-01&to=2026-12-31").text
+    report = client.page("/reports/engines?from=2026-01-01&to=2026-12-31")
+    assert "6 of 6" in report.text
+    drawn = rows_of(report)["6"]
+    unit = unit_system(get_shop(db)).unit("engine power")
+    low, high = (from_si(present(end), unit) for end in (row.power_low, row.power_high))
+    assert float(drawn[0].split()[0]) == pytest.approx((low + high) / 2.0, abs=0.6)
+    assert float(drawn[1]) == pytest.approx(from_si(1.02 * present(row.power_median), unit), abs=1)
 
 
 def test_a_held_range_is_offered_as_typed(client, db, visit):

@@ -125,6 +125,7 @@ def engines() -> ResponseReturnValue:
             of_kind(outcome.interval, system(), "engine power") for outcome in outcomes or []
         ],
         record=engine_results.record_of(outcomes or []),
+        chart=draw(engine_rows.power_chart(outcomes, system()), "power") if outcomes else None,
     )
 
 
