@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import expm1, hypot
 
+from shopflow import set_up_words
 from shopflow.calc.area_gain import AreaComparison, AreaGain
 from shopflow.calc.estimates import Input
 from shopflow.calc.forecast import Forecast
@@ -194,8 +195,8 @@ def called(verdict: Verdict, is_gain: bool) -> str:
     return translated(verdict) if is_gain else str(UNLIKE.get(verdict, translated(verdict)))
 
 
-def verdict(gain: AreaGain, lift_unit: str, is_gain: bool = True) -> str:
-    """The verdict on a gain, or on a difference that is none of the work.
+def verdict(gain: AreaGain, lift_unit: str, is_gain: bool = True, is_unlike: bool = False) -> str:
+    """The verdict on a gain, on a difference that is none of the work, or across unlike set-ups.
 
     >>> verdict(AreaGain(0.002, 0.010, 1.0, 1.06, 0.011, Verdict.GAIN), "mm")
     '+6.0 ± 1.1 % in effective area, 2 to 10 mm: a gain'
@@ -205,7 +206,7 @@ def verdict(gain: AreaGain, lift_unit: str, is_gain: bool = True) -> str:
         "{percent} in effective area, {lifts}: {verdict}",
         percent=percent(gain),
         lifts=lifts(gain, lift_unit),
-        verdict=words[gain.verdict],
+        verdict=gettext("no verdict") if is_unlike else words[gain.verdict],
     )
 
 
@@ -223,6 +224,7 @@ def lifts(gain: AreaGain, unit: str) -> str:
 
 def reasons(comparison: AreaComparison, before_tests: int = 1) -> Iterator[str]:
     """Reasons why no verdict is given; none where one is."""
+    yield from set_up_words.reasons(comparison.unlike)
     if not comparison.is_one_side:
         yield gettext(
             "Intake and exhaust are compared as a ratio: neither is a gain or loss of the other."

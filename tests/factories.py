@@ -23,6 +23,7 @@ from shopflow.models import (
     Certificate,
     Customer,
     EngineType,
+    Fixture,
     HandOffNote,
     Head,
     IntegrityTest,
@@ -40,7 +41,7 @@ from shopflow.models import (
 )
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, sessions
+from shopflow.services.bench import benches, fixtures, sessions
 from shopflow.services.billing import approvals, pricing
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
@@ -319,3 +320,8 @@ def record_crack(db: Session, by: Actor, step: Operation) -> IntegrityTest:
     """A crack that a step's test showed."""
     values = {"method": "dye penetrant", "result": "failed"}
     return integrity_tests.record(db, by, step, values)
+
+
+def create_fixture(db: Session, kind: str = "manifold", **overrides: Any) -> Fixture:
+    """A fixture of the flow bench, a manifold where nothing else is asked for."""
+    return fixtures.create(db, BY, {"kind": kind, "name": f"M-{next(_counting)}", **overrides})

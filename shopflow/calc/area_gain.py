@@ -13,6 +13,7 @@ from shopflow.calc.array_types import Floats
 from shopflow.calc.brought import MoreRuns, Span, bring
 from shopflow.calc.estimates import Estimates, Input, mean_of
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.set_up import Unlike
 from shopflow.calc.verdicts import Verdict, holm, verdict_of
 
 ROUNDING = 1e-9
@@ -73,6 +74,10 @@ class AreaComparison:
     """True where all are intake, or all exhaust: otherwise there is a ratio, and no gain or
     loss."""
 
+    unlike: tuple[Unlike, ...] = ()
+    """Parts of the set-ups that are unlike, and not confirmed as meant: then nothing is the
+    head's."""
+
 
 def compare_areas(
     before: Sequence[Reduction],
@@ -97,9 +102,9 @@ def compare_areas(
     Chances come from Student's t of the logarithm of the ratio. Over several lifts, and over
     several parts, no more than one unchanged head in twenty gets any verdict (Holm). A lift that
     not all tested gets none and stays out of them, and so does all where a test says nothing of
-    its readings, or states an input that another leaves unknown. A lift is never called unless
-    its gain exceeds one division of the scale over the net reading, on whichever side that is
-    more; nor is a mean over a single lift.
+    its readings, states an input that another leaves unknown, or stood on an unlike set-up. A
+    lift is never called unless its gain exceeds one division of the scale over the net reading,
+    on whichever side that is more; nor is a mean over a single lift.
     """
     brought = bring([*before, *after], parts, more_runs)
     if brought is None:
@@ -114,6 +119,7 @@ def compare_areas(
         unread=brought.unread,
         half_stated=brought.half_stated,
         is_one_side=brought.is_one_side,
+        unlike=brought.unlike,
     )
 
 

@@ -13,6 +13,7 @@ from shopflow.calc.array_types import Floats
 from shopflow.calc.estimates import Estimates, Input
 from shopflow.calc.lift_curve import LiftCurve, figures_and_sensitivities
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.set_up import Unlike, differing
 
 SAME_LIFT = 1e-9
 """m within which two lifts are one: far below any setting, above any rounding."""
@@ -54,11 +55,18 @@ class Brought:
     """Inputs that some tests state and others leave unknown: unknown for the comparison."""
 
     is_one_side: bool
+    unlike: tuple[Unlike, ...]
+    """Parts of the set-ups that are unlike, and not confirmed as meant."""
+
+    @property
+    def is_known(self) -> bool:
+        """True where enough is known of every test for an uncertainty."""
+        return not (self.unread or self.half_stated)
 
     @property
     def is_stated(self) -> bool:
-        """True where enough is known of every test for a verdict."""
-        return not (self.unread or self.half_stated)
+        """True where a verdict may be given: all of that is known, on set-ups that are alike."""
+        return self.is_known and not self.unlike
 
     @property
     def at_lifts(self) -> range:
@@ -112,6 +120,7 @@ def bring(
         unread=_unread(errors),
         half_stated=_half_stated(errors),
         is_one_side=len({test.test.side for test in tests}) == 1,
+        unlike=differing([test.test.set_up for test in tests]),
     )
 
 

@@ -96,6 +96,7 @@ def compare_over_cams(
         unread=brought.unread,
         half_stated=brought.half_stated,
         is_one_side=brought.is_one_side,
+        unlike=brought.unlike,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
 from shopflow.calc.array_types import Floats
 from shopflow.calc.curve import interpolation_weights, mean_over_lift
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.set_up import NOT_STATED
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
 from shopflow.calc.verdicts import Verdict
 
@@ -57,6 +58,11 @@ class Comparison:
     def mean_verdict(self) -> Verdict:
         """Verdict on the change of the mean."""
         return Verdict.NOT_STATED if self.areas.mean is None else self.areas.mean.verdict
+
+
+def across_set_ups(test: Reduction) -> Reduction:
+    """The test without its set-up, once a person confirmed that unlike ones are compared."""
+    return replace(test, test=replace(test.test, set_up=NOT_STATED))
 
 
 @dataclass(frozen=True)
@@ -132,7 +138,8 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
     Notes
     -----
     A gain in flow is significant where it exceeds its expanded uncertainty (k = 2), for which see
-    `paired_flows`. The verdicts are on the effective area: see `compare_areas`.
+    `paired_flows`, and the set-ups are not unlike. The verdicts are on the effective area: see
+    `compare_areas`.
     """
     paired, areas = paired_flows(before, after), compare_areas([before], [after])
     if len(paired.lifts) == 0:
@@ -145,7 +152,7 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
         paired.gain,
         100.0 * paired.gain / paired.before,
         expanded,
-        np.abs(paired.gain) > expanded,
+        (np.abs(paired.gain) > expanded) & (not areas.unlike),
     )
     of_areas = [_of_area(point) for point in areas.points]
     rows = zip(*(column.tolist() for column in columns), *zip(*of_areas, strict=True), strict=True)

@@ -9,6 +9,7 @@ from typing import Literal
 from shopflow.calc.areas import Valve
 from shopflow.calc.array_types import Array
 from shopflow.calc.flow import at_reference_pressure
+from shopflow.calc.set_up import NOT_STATED, SetUp
 from shopflow.calc.uncertainty import Uncertainties
 
 Side = Literal["intake", "exhaust"]
@@ -106,6 +107,9 @@ class FlowTest:
 
     typed_units: TypedUnits | None = None
     """Units it was typed in, by which a slip is named."""
+
+    set_up: SetUp = NOT_STATED
+    """What stood on the bench beside the head."""
 
     @property
     def restated_runs(self) -> Sequence[Sequence[float]]:

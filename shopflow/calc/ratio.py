@@ -74,7 +74,7 @@ def ratio(below: Reduction, above: Reduction) -> Ratio:
             float(under.values[index]),
             float(ratios.values[index] * ratios.standard[index]),
             float(ratios.freedom[index]),
-            _expanded(ratios, index) if brought.is_stated else None,
+            _expanded(ratios, index) if brought.is_known else None,
         )
         for index, span in enumerate(brought.places)
     ]

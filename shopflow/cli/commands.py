@@ -23,6 +23,11 @@ def _reduce(command: argparse.ArgumentParser) -> None:
 def _compare(command: argparse.ArgumentParser) -> None:
     command.add_argument("before", type=Path, metavar="BEFORE.toml")
     command.add_argument("after", type=Path, metavar="AFTER.toml")
+    command.add_argument(
+        "--set-ups-meant",
+        action="store_true",
+        help=gettext("compare tests on unlike set-ups as meant"),
+    )
     _json(command)
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from shopflow import sentences, units
+from collections.abc import Sequence
+
+from shopflow import sentences, set_up_words, units
 from shopflow.calc.comparison import Comparison
 from shopflow.calc.gain_source import gain_sources
 from shopflow.calc.ratio import RatioPoint, ratio
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.set_up import Unlike
 from shopflow.calc.settling import next_reading
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.verdicts import Verdict
@@ -40,14 +43,14 @@ def print_verdict(
     areas, unit = comparison.areas, document.lift_unit
     if areas.mean is None:
         return
-    print(f"{sentences.verdict(areas.mean, unit, is_gain)}.")
+    print(f"{sentences.verdict(areas.mean, unit, is_gain, bool(areas.unlike))}.")
     for text in sentences.reasons(areas):
         print(text)
     advice = sentences.advice(next_reading([before], [after], areas), unit)
     if advice:
         print(advice)
     sources = gain_sources(before, after)
-    if sources is not None:
+    if sources is not None and not areas.unlike:
         print(sentences.source_of_gain(areas.mean, sources.mean))
     print()
     print(
@@ -74,6 +77,22 @@ def print_verdict(
             gain=comparison.mean_gain_percent,
         )
     )
+
+
+def print_set_ups(
+    before: SessionDocument,
+    after: SessionDocument,
+    unlike: Sequence[Unlike],
+    comparison: Comparison,
+) -> None:
+    """The set-ups of both tests where they bear on a gain; nothing where both are stated alike."""
+    if before.side != after.side:
+        return
+    if not (before.set_up.stated or after.set_up.stated):
+        print(set_up_words.BOTH_UNSTATED)
+    elif unlike and not comparison.areas.unlike:
+        words = set_up_words.difference(unlike)
+        print(gettext("Unlike set-ups, compared as meant: {words}.", words=words))
 
 
 def print_ratio(after: SessionDocument, first: Reduction, second: Reduction) -> None:

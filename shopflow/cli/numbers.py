@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from shopflow import sentences, testfile, units
 from shopflow.calc.array_types import Array
-from shopflow.calc.comparison import ComparedPoint, Comparison
+from shopflow.calc.comparison import ComparedPoint, Comparison, across_set_ups
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.reduction import reduce as reduce_test
 from shopflow.calc.result import Result, Table
 from shopflow.calc.results import of_table
 from shopflow.calc.sanity import comparison_warnings, warnings
+from shopflow.calc.set_up import Unlike, unlike_parts
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.cli import compared
 from shopflow.cli.files import at_lifts, read_all
@@ -51,15 +52,19 @@ def compare(arguments: argparse.Namespace) -> int:
         *((path, testfile.read) for path in (arguments.before, arguments.after))
     )
     first, second = reduce_test(before.flow_test()), reduce_test(after.flow_test())
+    unlike = unlike_parts(before.set_up, after.set_up) if before.side == after.side else ()
+    if arguments.set_ups_meant:
+        first, second = across_set_ups(first), across_set_ups(second)
     comparison = compare_reductions(first, second)
     warn(gettext("before: {text}", text=text) for text in at_lifts(before, warnings(first)))
     warn(gettext("after: {text}", text=text) for text in at_lifts(after, warnings(second)))
     warn(doubt.text for doubt in comparison_warnings(first, second))
     is_gain = compared.may_gain(before, after)
     if arguments.json:
-        print_json(_comparison_json(comparison, is_gain))
+        print_json({**_comparison_json(comparison, is_gain), **_set_ups_json(comparison, unlike)})
         return 0
     _print_compared(before, after)
+    compared.print_set_ups(before, after, unlike, comparison)
     if before.side != after.side:
         compared.print_ratio(after, first, second)
     elif comparison.points:
@@ -216,6 +221,15 @@ def _comparison_json(comparison: Comparison, is_gain: bool) -> dict[str, object]
     means = {name: getattr(comparison, name) for name in _MEANS}
     verdict = compared.json_verdict(comparison.mean_verdict, is_gain)
     return {"points": points, **means, "mean_verdict": verdict}
+
+
+def _set_ups_json(comparison: Comparison, unlike: Sequence[Unlike]) -> dict[str, object]:
+    """The parts of the set-ups that differ, and whether that is meant."""
+    parts = [{"part": row.part.value, "before": row.first, "after": row.other} for row in unlike]
+    return {
+        "set_up_differences": parts,
+        "set_ups_meant": bool(unlike) and not comparison.areas.unlike,
+    }
 
 
 def _print_compared(before: SessionDocument, after: SessionDocument) -> None:

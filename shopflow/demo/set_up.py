@@ -8,7 +8,7 @@ from shopflow.demo.seed import Seed, Table
 from shopflow.models import EngineType
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
-from shopflow.services.bench import bench_checks, benches, calibrations
+from shopflow.services.bench import bench_checks, benches, calibrations, fixtures
 from shopflow.services.billing import price_list
 from shopflow.services.engine import cams
 from shopflow.services.measuring import kinds, limits
@@ -64,6 +64,8 @@ def add_files(seed: Seed, by: Actor) -> None:
             cams.create(seed.db, by, engine_type, seed.cam(name))
     for row in seed.read("benches.toml")["bench"]:
         add_bench(seed, by, row)
+    for row in seed.read("fixtures.toml")["fixture"]:
+        add_fixture(seed, by, row)
     for row in seed.read("checks.toml")["check"]:
         check_bench(seed, row)
     for row in seed.read("routings.toml")["routing"]:
@@ -105,6 +107,14 @@ def add_bench(seed: Seed, by: Actor, row: Table) -> None:
                 if name in calibration:
                     calibration[name] = seed.moved(calibration[name])
             calibrations.calibrate(seed.db, by, added, calibration)
+
+
+def add_fixture(seed: Seed, by: Actor, row: Table) -> None:
+    """A fixture of the benches, one of them archived since."""
+    is_archived = row.pop("archived", False)
+    fixture = fixtures.create(seed.db, by, row)
+    if is_archived:
+        fixtures.archive(seed.db, by, fixture)
 
 
 def check_bench(seed: Seed, row: Table) -> None:

@@ -22,7 +22,7 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sessions
+from shopflow.services.bench import sessions, set_up_confirmations
 from shopflow.services.billing import balances, job_lines, payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
@@ -119,7 +119,10 @@ def work_on(seed: Seed, visit: Visit, row: Table) -> dict[str, BenchSession]:
             document = dataclasses.replace(document, measured_at=moved)
         after = steps[item["after"] - 1] if "after" in item else None
         by = seed.actor(item["by"], item["entered_at"])
-        tests_by_file[item["file"]] = sessions.store(seed.db, by, visit, document, after)
+        test = tests_by_file[item["file"]] = sessions.store(seed.db, by, visit, document, after)
+        if "confirmed" in item:
+            pair = [tests_by_file[item["confirmed_with"]], test]
+            set_up_confirmations.confirm(seed.db, by, pair, item["confirmed"], is_same=False)
     if "hand_off" in row:
         hand_off(seed, visit, row["hand_off"])
     return tests_by_file

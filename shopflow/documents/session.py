@@ -262,3 +262,7 @@ class Gain:
 
     flow_at: str = field(default="", metadata=snapshot.LATER)
     """Pressure and air that `flow_before` and `flow_after` are stated at, in words."""
+
+    set_ups: str = field(default="", metadata=snapshot.LATER)
+    """Who confirmed that unlike set-ups are compared as meant, and why; empty where nobody had
+    to, or did."""

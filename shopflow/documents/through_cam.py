@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from shopflow import sentences
@@ -12,6 +12,7 @@ from shopflow.calc.cycle import Cycle, SideOfCycle
 from shopflow.calc.cycle_curves import Curve
 from shopflow.calc.gain_source import GainSource
 from shopflow.calc.verdicts import Verdict
+from shopflow.documents import snapshot
 from shopflow.documents.engine import EngineView
 from shopflow.documents.head import HeadIdentity
 from shopflow.documents.shop import Display, Letterhead
@@ -147,6 +148,8 @@ class GainOverCam:
 
     verdict: str
     reasons: tuple[str, ...] = ()
+    set_ups: str = field(default="", metadata=snapshot.LATER)
+    """Who confirmed that unlike set-ups are compared as meant, as on the certificate's gain."""
 
     @property
     def in_words(self) -> tuple[str, str]:

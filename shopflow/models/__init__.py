@@ -32,6 +32,7 @@ from shopflow.models.engine_ranges import EngineRanges, Fuel
 from shopflow.models.engine_result import EngineForecast, EngineResult, PowerAt, ResultKind
 from shopflow.models.engine_type import Cooling, EngineAlias, EngineType
 from shopflow.models.feed import CalendarFeed
+from shopflow.models.fixture import Fixture, FixtureKind
 from shopflow.models.forecast import GainCase, KeptForecast, steps_key
 from shopflow.models.hand_off import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner, HeadStatus
@@ -86,6 +87,7 @@ from shopflow.models.release import Release
 from shopflow.models.seat_profile import SeatCut, SeatProfile
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.set_up_code import SetUpCode
+from shopflow.models.set_up_confirmation import SetUpConfirmation
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.spring import Spring, SpringPoint
 from shopflow.models.tax_class import TaxClass
@@ -141,6 +143,8 @@ __all__ = [
     "EngineSetUp",
     "EngineType",
     "Event",
+    "Fixture",
+    "FixtureKind",
     "Fuel",
     "GainCase",
     "HandOffFigure",
@@ -207,6 +211,7 @@ __all__ = [
     "SeatProfile",
     "SessionLift",
     "SetUpCode",
+    "SetUpConfirmation",
     "Shop",
     "SignInAttempt",
     "Spring",

@@ -111,6 +111,7 @@ Id = Annotated[int, mapped_column(primary_key=True)]
 Name = Annotated[str, mapped_column(String(200))]
 Line = Annotated[str, mapped_column(String(200), default="")]
 Words = Annotated[str, mapped_column(Text, default="")]
+Stated = Annotated[str, mapped_column(String(200), default="", server_default="")]
 Unit = Annotated[str, mapped_column(String(10), default="", server_default="")]
 Decimals = Annotated[
     tuple[Decimal, ...], mapped_column(DecimalsText, default=(), server_default="")

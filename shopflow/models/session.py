@@ -24,6 +24,7 @@ from shopflow.models.base import (
     Id,
     Line,
     Moment,
+    Stated,
     Unit,
     UtcDateTime,
     Versioned,
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from shopflow.models.job import Visit
     from shopflow.models.operation import Operation
     from shopflow.models.person import User
+    from shopflow.models.set_up_confirmation import SetUpConfirmation
 
 
 class BenchSession(Versioned, Base):
@@ -136,6 +138,17 @@ class BenchSession(Versioned, Base):
     element_coefficient: Mapped[Decimal | None] = mapped_column(DecimalText)
     element_area: Mapped[Quantity | None] = quantity("element_area", optional=True)
 
+    set_up_sleeve: Mapped[Stated]
+    """What stood on the bench, part by part; empty where it is not stated."""
+
+    set_up_inlet: Mapped[Stated]
+    set_up_stub: Mapped[Stated]
+    set_up_manifold: Mapped[Stated]
+    set_up_carburetor: Mapped[Stated]
+    set_up_header: Mapped[Stated]
+    set_up_spark_plug: Mapped[Stated]
+    set_up_guide: Mapped[Stated]
+
     u_calibration: Mapped[Quantity | None] = quantity("u_calibration", optional=True)
     """An uncertainty that is not there is unknown."""
 
@@ -185,6 +198,12 @@ class BenchSession(Versioned, Base):
     replaced_by: Mapped[BenchSession | None] = relationship(remote_side="BenchSession.id")
     lifts: Mapped[list[SessionLift]] = relationship(
         back_populates="session", cascade="all, delete-orphan", order_by="SessionLift.position"
+    )
+
+    set_up_confirmations: Mapped[list[SetUpConfirmation]] = relationship(
+        back_populates="session",
+        foreign_keys="SetUpConfirmation.session_id",
+        order_by="SetUpConfirmation.id",
     )
 
     @hybrid_property

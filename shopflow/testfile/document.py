@@ -14,6 +14,7 @@ from shopflow.calc.calibration import CalibrationCurve, calibrated
 from shopflow.calc.flowtest import FlowTest, Side, TypedUnits
 from shopflow.calc.iso5167 import ElementUncertainty, element_uncertainty, outside_standard
 from shopflow.calc.meterair import MeterKind
+from shopflow.calc.set_up import Part, SetUp
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.uncertainty import Uncertainties
 from shopflow.testfile.calibration import curve_of
@@ -91,6 +92,17 @@ class SessionDocument:
     element_coefficient: Decimal | None = None
     element_area: Quantity | None = None
 
+    set_up_sleeve: str = ""
+    """What stood on the bench, part by part; empty where it is not stated."""
+
+    set_up_inlet: str = ""
+    set_up_stub: str = ""
+    set_up_manifold: str = ""
+    set_up_carburetor: str = ""
+    set_up_header: str = ""
+    set_up_spark_plug: str = ""
+    set_up_guide: str = ""
+
     u_calibration: Quantity | None = None
     u_repeatability: Quantity | None = None
     u_pressure: Quantity | None = None
@@ -114,6 +126,12 @@ class SessionDocument:
     pressure_unit: str = ""
     pressures: tuple[tuple[Decimal, ...], ...] = ()
     """Pressure across the head at each run, or none where all were at the test pressure."""
+
+    @property
+    def set_up(self) -> SetUp:
+        """What stood on the bench beside the head."""
+        rows = ((part, getattr(self, f"set_up_{part.value}").strip()) for part in Part)
+        return SetUp(tuple((part, text) for part, text in rows if text))
 
     @property
     def meter(self) -> Meter:
@@ -187,6 +205,7 @@ class SessionDocument:
                 self.flow_unit,
                 self.port_area.unit if self.port_area else "",
             ),
+            set_up=self.set_up,
         )
         curve = self.calibration_curve
         return test if curve is None else calibrated(test, curve)

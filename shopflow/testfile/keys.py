@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
+from shopflow.calc.set_up import Part
+
 LENGTHS = ("mm", "cm", "m", "in")
 FLOWS = ("L/s", "m3/h", "m3/s", "cfm")
 PRESSURES = ("Pa", "hPa", "kPa", "mbar", "inH2O", "mmH2O", "inHg", "psi")
@@ -92,6 +94,7 @@ KEYS = (
     Key("bench", "pipe_diameter", "pipe_diameter", "length", bound="positive"),
     Key("bench", "element_coefficient", "element_coefficient", "number"),
     Key("bench", "element_area", "element_area", "area", bound="positive"),
+    *(Key("set_up", part.value, f"set_up_{part.value}", "text") for part in Part),
     Key("uncertainty", "calibration", "u_calibration", "ratio", bound="not negative"),
     Key("uncertainty", "repeatability", "u_repeatability", "ratio", bound="not negative"),
     Key("uncertainty", "pressure", "u_pressure", "ratio", bound="not negative"),
@@ -109,7 +112,7 @@ KEYS = (
 """Every key but schema, the readings and the excluded runs. An uncertainty without a default is
 unknown where it is absent; 0 typed is a statement."""
 
-TABLES = ("air", "valve", "port", "bench", "uncertainty")
+TABLES = ("air", "valve", "port", "bench", "set_up", "uncertainty")
 READINGS = ("lift_unit", "flow_unit", "lift", "flow", "pressure_unit", "pressure")
 EXCLUDED = ("lift", "run", "flow", "reason")
 """Required fields of every excluded run; `pressure` beside them where the runs have pressures."""

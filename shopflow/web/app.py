@@ -44,6 +44,7 @@ NOUNS = (
     "api",
     "bench.bench_mode",
     "bench.benches",
+    "bench.fixtures",
     "bench.scans",
     "bench.sections",
     "bench.sessions",

@@ -13,8 +13,9 @@ from flask import Flask
 from jinja2 import pass_context
 from jinja2.runtime import Context
 
-from shopflow import fonts, sentences, texts
+from shopflow import fonts, sentences, set_up_words, texts
 from shopflow.calc import results
+from shopflow.calc.part_cost import PartAt, PartCost
 from shopflow.documents.amounts import written
 from shopflow.services.analysis.comparisons import Difference
 from shopflow.services.bench.summaries import flow_shown
@@ -171,7 +172,9 @@ def verdict(difference: Difference) -> str:
     mean = difference.areas.mean
     if mean is None:
         return ""
-    return sentences.verdict(mean, system().unit("lift"), difference.is_gain).replace("-", "−")
+    return sentences.verdict(
+        mean, system().unit("lift"), difference.is_gain, bool(difference.areas.unlike)
+    ).replace("-", "−")
 
 
 def source_of_gain(difference: Difference) -> str:
@@ -194,10 +197,33 @@ def advice(difference: Difference) -> str:
     return sentences.advice(difference.next_reading, system().unit("lift"))
 
 
+def part_name(cost: PartCost) -> str:
+    """Heading of what an attached part costs, as "What the manifold costs: M-2"."""
+    return gettext(
+        "What the {part} costs: {name}",
+        part=set_up_words.NAMES[cost.part],
+        name=set_up_words.answer(cost.part, cost.text),
+    )
+
+
+def cost_limits(point: PartAt) -> str:
+    """Limits of an attached part's own area for 95 %, as "610 to 702"."""
+    low, high = (
+        None if limit is None else system().number(limit, "port area")
+        for limit in (point.low, point.high)
+    )
+    if low is None:
+        return NONE
+    if high is None:
+        return gettext("{low} or more", low=low)
+    return gettext("{low} to {high}", low=low, high=high)
+
+
 _FILTERS = (
     advice,
     sentences.called,
     clock,
+    cost_limits,
     language_name,
     day,
     figure,
@@ -208,6 +234,7 @@ _FILTERS = (
     money,
     month_day,
     number,
+    part_name,
     percent,
     plain,
     price,

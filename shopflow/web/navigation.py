@@ -26,6 +26,7 @@ LABELS = {
     "customers.index": lazy("Customers"),
     "castings.spares": lazy("Spare castings"),
     "benches.index": lazy("Benches"),
+    "fixtures.index": lazy("Bench fixtures"),
     "lift_lists.index": lazy("Lift lists"),
     "engine_calculations.index": lazy("Calculators"),
     "method_notes.index": lazy("About the numbers"),
@@ -81,7 +82,8 @@ MENU = (
     (
         lazy("Bench"),
         (
-            *("bench_mode.index", "benches.index", "lift_lists.index"),
+            *("bench_mode.index", "benches.index", "fixtures.index"),
+            "lift_lists.index",
             *("engine_calculations.index", "method_notes.index"),
         ),
     ),

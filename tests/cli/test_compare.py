@@ -111,3 +111,35 @@ def test_two_ports_flow_more_or_less_and_never_gain_or_lose(shopflow: Run, tmp_p
         assert "loss" not in shown
         document = json.loads(shopflow("compare", *files, "--json").stdout)
         assert not {"gain", "loss"} & {point["verdict"] for point in document["points"]}
+
+
+def on(text: str, manifold: str) -> str:
+    """A test that states its manifold."""
+    return text.replace("[readings]", f'[set_up]\nmanifold = "{manifold}"\n\n[readings]')
+
+
+def test_unlike_set_ups_give_no_verdict_until_they_are_meant(shopflow: Run, tmp_path: Path) -> None:
+    files = both(tmp_path, on(INTAKE_US, "none"), on(AFTER_US, "M-2"))
+    shown = shopflow("compare", *files).stdout
+    assert "The set-ups are unlike (manifold: none, against M-2)" in shown
+    document = json.loads(shopflow("compare", *files, "--json").stdout)
+    assert document["mean_verdict"] == "not stated"
+    assert document["mean_area_gain_expanded_uncertainty_percent"] is None
+    assert {point["verdict"] for point in document["points"]} == {"not stated"}
+    assert not any(point["significant"] for point in document["points"])
+    parts = [{"part": "manifold", "before": "none", "after": "M-2"}]
+    assert (document["set_up_differences"], document["set_ups_meant"]) == (parts, False)
+    meant = json.loads(shopflow("compare", *files, "--json", "--set-ups-meant").stdout)
+    plain = json.loads(shopflow("compare", *both(tmp_path, INTAKE_US, AFTER_US), "--json").stdout)
+    assert meant["set_ups_meant"] is True
+    assert (meant["points"], meant["mean_verdict"]) == (plain["points"], plain["mean_verdict"])
+    assert plain["set_up_differences"] == []
+
+
+def test_tests_that_state_no_set_up_are_compared_with_a_remark(
+    shopflow: Run, tmp_path: Path
+) -> None:
+    shown = shopflow("compare", *both(tmp_path, INTAKE_US, AFTER_US)).stdout
+    assert "Neither test states its set-up" in shown
+    alike = shopflow("compare", *both(tmp_path, on(INTAKE_US, "none"), on(AFTER_US, "none"))).stdout
+    assert "set-up" not in alike

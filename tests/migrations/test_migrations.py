@@ -39,10 +39,13 @@ from shopflow.database import (
 )
 from shopflow.models import (
     Base,
+    BenchSession,
     CalendarFeed,
     Collection,
     EngineLimit,
     EngineType,
+    Fixture,
+    FixtureKind,
     HandedOver,
     Hold,
     Job,
@@ -52,6 +55,7 @@ from shopflow.models import (
     Operation,
     ReceivedPart,
     Release,
+    SetUpConfirmation,
     User,
     Visit,
     WaitFor,
@@ -300,6 +304,7 @@ def fill_up(engine: Engine) -> None:
         step = db.scalars(select(Operation).where(Operation.again_because != "")).one()
         step.release = Release(person=person, at=factories.NOW, reason="he is away")
         db.add_all(what_came_with_0012(*db.scalars(select(Job).order_by(Job.id).limit(2))))
+        db.add_all(what_came_with_0060(*db.scalars(select(BenchSession).limit(2))))
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:
@@ -309,6 +314,17 @@ def what_came_with_0012(job: Job, past: Job) -> list[Base]:
         WarrantyReturn(id=9001, job_id=job.id, from_job_id=past.id, reason="leaks"),
         Collection(job_id=job.id, how=HandedOver.COLLECTED, handed_on=factories.NOW.date(),
                    handed_to="Orla", parts=[], papers=[], recorded_at=factories.NOW),
+    ]  # fmt: skip
+
+
+def what_came_with_0060(first: BenchSession, other: BenchSession) -> list[Base]:
+    """A fixture, and a confirmation."""
+    return [
+        Fixture(id=9001, kind=FixtureKind.HEADER, name="H-9001"),
+        SetUpConfirmation(
+            id=9001, session_id=other.id, other_id=first.id, is_same=False, reason="the header",
+            confirmed_at=factories.NOW,
+        ),
     ]  # fmt: skip
 
 
@@ -322,6 +338,7 @@ NEW = {
     "0054": {"engine_result", "engine_forecast"},
     "0058": {"job_line"},
     "0059": {"price_entry", "routing_part"},
+    "0060": {"fixture", "set_up_confirmation"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 

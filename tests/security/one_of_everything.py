@@ -18,7 +18,7 @@ from shopflow.files import FileStore
 from shopflow.models import Job, LineKind, Operation, Role, User, Visit, steps_key
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, calibrations, scans, sections, sessions
+from shopflow.services.bench import benches, calibrations, fixtures, scans, sections, sessions
 from shopflow.services.billing import job_lines, payments, price_list, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
@@ -119,6 +119,8 @@ def create_one_of_everything(
     stored = sessions.store(db, owner, visit, testfile.loads(INTAKE_US))
     bench = benches.create(db, owner, {"name": f"bench {turn}", "reading": "volume flow"})
     range_ = benches.add_range(db, owner, bench, {"name": "whole"})
+    photo = fixtures.stage_photo(store, photos.jpeg())
+    fixture = fixtures.create(db, owner, {"kind": "manifold", "name": f"M-{turn}"}, photo)
     calibration = calibrations.calibrate(
         db,
         owner,
@@ -233,6 +235,7 @@ def create_one_of_everything(
             "reading_id": str(stored.lifts[0].readings[0].id),
             "place": "1",
             "bench_id": str(bench.id),
+            "fixture_id": str(fixture.id),
             "range_id": str(range_.id),
             "calibration_id": str(calibration.id),
             "draft_id": str(draft.id),

@@ -100,6 +100,10 @@ def _seat(db: Session) -> str:
     return f"/heads/{row.job_head.tag}/seats/1/intake/1/after"
 
 
+def _fixture(db: Session) -> str:
+    return f"/fixtures/{factories.create_fixture(db).id}/change"
+
+
 def _bench(db: Session) -> str:
     return f"/benches/{factories.create_bench(db).id}/change"
 
@@ -230,6 +234,7 @@ def _account(db: Session) -> str:
 ROWS: dict[str, Row] = {
     "ApproveForm": Row(_priced, "detail", "voice mail", "a letter"),
     "RecordForm": Row(_record, "gauge_mark", "G-2", "G-3", "division", "0.5 cfm"),
+    "FixtureForm": Row(_fixture, "notes", "new brass", "old brass", "name", "S-87"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
     "CamForm": Row(_cam, "notes", "lobes measured", "from the box", "exhaust-lash", "0.012 in"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),

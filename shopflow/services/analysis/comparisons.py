@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from shopflow import sentences
+from shopflow import sentences, set_up_words
 from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
 from shopflow.calc.area_spread import AreaSpread, spread_of_areas
 from shopflow.calc.array_types import Against
@@ -13,9 +13,11 @@ from shopflow.calc.common_lifts import held_against
 from shopflow.calc.comparison import share_calibration
 from shopflow.calc.gain_source import GainSource, GainSources, gain_sources
 from shopflow.calc.heads import compare_head_areas
+from shopflow.calc.part_cost import PartCost, part_cost
 from shopflow.calc.ratio import Ratio, ratio
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.sanity import comparison_warnings
+from shopflow.calc.set_up import Unlike
 from shopflow.calc.settling import NextReading, next_reading
 from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.documents import SessionResult
@@ -80,6 +82,12 @@ class Difference:
     """Opening and all else behind the difference; none where a seat is not stated, or tests are not
     compared at like lift."""
 
+    set_ups: str = ""
+    """What the set-ups of the two have to say, where no verdict is withheld for them."""
+
+    part_cost: PartCost | None = None
+    """What the one attached part costs that only one of the two tests has."""
+
     sections: tuple[float, float] | None = None
     """Least section of the port before and after, m2; none where it was not measured for both."""
 
@@ -87,7 +95,9 @@ class Difference:
     def source_rows(self) -> list[tuple[AreaGain, GainSource]]:
         """Each lift's difference with its sources."""
         return (
-            list(zip(self.areas.points, self.sources.points, strict=True)) if self.sources else []
+            list(zip(self.areas.points, self.sources.points, strict=True))
+            if self.sources and not self.areas.unlike
+            else []
         )
 
     @property
@@ -112,8 +122,9 @@ class Difference:
 
     @property
     def is_gain(self) -> bool:
-        """True where a difference is a gain or loss: both are of one port, cut in between."""
-        return self.cuts is not None and not self.cuts.is_none
+        """True where a difference is a gain or loss: both are of one port, cut in between, on
+        set-ups that are alike or meant."""
+        return self.cuts is not None and not self.cuts.is_none and not self.areas.unlike
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -134,7 +145,15 @@ class Ports:
     mean: AreaSpread | None
     """Over the range all cover; None where there is none."""
 
+    unlike: tuple[Unlike, ...]
+    """Parts of their set-ups that differ, and nobody confirmed as meant."""
+
     cautions: tuple[str, ...]
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Reasons why no verdict is given on the ports, where their set-ups withhold it."""
+        return tuple(set_up_words.reasons(self.unlike))
 
 
 @dataclass(frozen=True)
@@ -216,7 +235,27 @@ def difference(
         if against is Against.LIFT
         else None,
         sections=port_surveys.least_change(before.row, after.row) if is_one_port else None,
+        set_ups=_set_ups(before, after),
+        part_cost=_part_cost(before, after, against),
     )
+
+
+def _set_ups(before: Member, after: Member) -> str:
+    """A plain remark on two tests of one side where neither states its set-up."""
+    if before.row.side != after.row.side:
+        return ""
+    if any(member.reduction.test.set_up.stated for member in (before, after)):
+        return ""
+    return str(set_up_words.BOTH_UNSTATED)
+
+
+def _part_cost(before: Member, after: Member, against: Against) -> PartCost | None:
+    """What an attached part costs: two tests of one port as it is, with it and without it."""
+    if port_of(before) != port_of(after) or against is not Against.LIFT:
+        return None
+    if not metal_cuts.between(before.row, after.row).is_none:
+        return None
+    return part_cost(before.reduction, after.reduction)
 
 
 def port_spreads(tests: Sequence[Member], against: Against) -> list[Ports]:
@@ -228,12 +267,14 @@ def port_spreads(tests: Sequence[Member], against: Against) -> list[Ports]:
 def _ports(of_side: Sequence[Member], against: Against) -> Ports:
     last = of_side[-1].reduction
     spreads = spread_of_areas([held_against(member.reduction, last, against) for member in of_side])
+    unlike = spreads.brought.unlike if spreads.brought else ()
     return Ports(
         side=of_side[0].row.side,
         members=tuple(of_side),
         head_diameter=last.test.valve.head_diameter,
         points=spreads.points,
         mean=spreads.mean,
+        unlike=unlike,
         cautions=(*_cautions(of_side, against), *_mixed(of_side)),
     )
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
+from shopflow import set_up_words
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.set_up import differing
 from shopflow.calc.worth import Step, Worth, worth
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Visit
@@ -30,6 +32,12 @@ class PortWorth:
 
     worth: Worth | None
     """None where the sessions have no lifts in common."""
+
+    @property
+    def reasons(self) -> list[str]:
+        """Reasons why steps have no verdict, where the set-ups withhold it."""
+        set_ups = [curve.test.set_up for curve in self.curves]
+        return set_up_words.reasons(differing(set_ups))
 
     @property
     def title(self) -> str:

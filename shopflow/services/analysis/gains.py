@@ -12,6 +12,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.area_gain import AreaComparison, compare_areas
+from shopflow.calc.set_up import are_of_one
 from shopflow.models import BenchSession, Head, Operation, SessionLift, Visit
 from shopflow.services.bench import metal_cuts, sessions
 from shopflow.services.bench.metal_cuts import Cuts
@@ -46,15 +47,16 @@ def by_engine_type(db: Session, period: Period) -> list[Gains]:
     """Gains of the ports whose last test was in the period, by engine type, side and work.
 
     A port counts once a visit: its last test against its first, over the lifts that both cover,
-    credited to all that was cut in between. Left out are ports tested once, and those whose tests
-    share no lifts.
+    credited to all that was cut in between. Left out are ports tested once, those whose tests
+    share no lifts, and those tested on unlike set-ups.
     """
     pairs = _pairs(db, period)
     log = metal_cuts.log_of(db, _cutting({last.job_head.head for _, last in pairs}))
     by_type: dict[tuple[str, str, str], list[Gain]] = {}
     for first, last in pairs:
         gain = between(first, last)
-        if gain is not None:
+        # A difference of set-ups that is meant is still not of the work alone.
+        if gain is not None and _are_of_one(first, last):
             work = metal_cuts.between(first, last, log).work
             key = (last.job_head.head.engine_type.title, last.side, work)
             by_type.setdefault(key, []).append(gain)
@@ -66,6 +68,11 @@ class Gain(NamedTuple):
 
     percent: float
     uncertainty: float | None
+
+
+def _are_of_one(first: BenchSession, last: BenchSession) -> bool:
+    tests = sessions.flow_test(first), sessions.flow_test(last)
+    return are_of_one(tests[0].set_up, tests[1].set_up)
 
 
 def _cutting(heads: Iterable[Head]) -> list[Operation]:
@@ -80,12 +87,13 @@ def _gains(engine_type: str, side: str, work: str, port_gains: Sequence[Gain]) -
 
 
 def between(first: BenchSession, last: BenchSession) -> Gain | None:
-    """The last test of a port over the first, where their lifts allow it.
+    """The last test of a port over the first, where their lifts and their set-ups allow it.
 
     The uncertainty is left out where it cannot be stated.
     """
-    mean = compare_areas([sessions.reduction(first)], [sessions.reduction(last)]).mean
-    if mean is None:
+    areas = compare_areas([sessions.reduction(first)], [sessions.reduction(last)])
+    mean = areas.mean
+    if mean is None or areas.unlike:
         return None
     uncertainty = mean.expanded_uncertainty
     return Gain(100.0 * mean.gain, None if uncertainty is None else 100.0 * uncertainty)
@@ -145,6 +153,7 @@ def _loaded(db: Session, keys: Sequence[int]) -> dict[int, BenchSession]:
         .where(BenchSession.id.in_(keys))
         .options(
             selectinload(BenchSession.lifts).selectinload(SessionLift.readings),
+            selectinload(BenchSession.set_up_confirmations),
             visit.joinedload(Visit.head).joinedload(Head.engine_type),
             visit.joinedload(Visit.head).selectinload(Head.visits).joinedload(Visit.job),
             visit.joinedload(Visit.head)

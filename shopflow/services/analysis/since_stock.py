@@ -8,7 +8,7 @@ from datetime import datetime
 from shopflow.models import BenchSession, Head
 from shopflow.services.analysis import gains
 from shopflow.services.analysis.gains import Gain
-from shopflow.services.bench import metal_cuts, test_names
+from shopflow.services.bench import metal_cuts, set_ups, test_names
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.registry.castings import visits_in_order
 
@@ -23,7 +23,13 @@ class SinceStock:
     """All that was cut between the two, on every visit."""
 
     gain: Gain | None
-    """In mean effective area; None where the two share no lifts."""
+    """In mean effective area; None where the two share no lifts, or stood on unlike set-ups."""
+
+    @property
+    def is_unlike(self) -> bool:
+        """True where the two stood on unlike set-ups, and nobody confirmed it as meant."""
+        pair = self.stock, self.latest
+        return bool(set_ups.unlike(*pair)) and set_ups.confirmation(*pair) is None
 
 
 def since_stock(head: Head) -> list[SinceStock]:

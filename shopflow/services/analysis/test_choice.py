@@ -32,6 +32,7 @@ def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
             visit.joinedload(Visit.head).joinedload(Head.engine_type),
             visit.joinedload(Visit.job),
             selectinload(BenchSession.lifts),
+            selectinload(BenchSession.set_up_confirmations),
         )
     )
     rows = {row.id: row for row in db.scalars(query)}

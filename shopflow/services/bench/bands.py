@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import attrgetter
 
 from sqlalchemy.orm import Session
 
 from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
+from shopflow.calc.set_up import SetUp, unlike_parts
 from shopflow.documents.past_results import PastBand
 from shopflow.models import EngineType, Measurement, Operation, When
 from shopflow.services.bench import cache, past_tests, sessions
@@ -40,6 +41,8 @@ class Band:
     over: str
     heads: int
     points: tuple[BandPoint, ...]
+    left_out: int = 0
+    """Heads whose tests stood on another set-up than the curve before the band."""
 
     def past_band(self, flow_per_area: float | None = None) -> PastBand | None:
         """The band as charts take it; none of too few heads.
@@ -55,6 +58,8 @@ class Band:
             tuple(scale * value for value in map(attrgetter(column), firm)) for column in _DRAWN
         )
         name = gettext("{heads} past heads: the middle half, median and extremes", heads=self.heads)
+        if self.left_out:
+            name = gettext("{name}; {num} on unlike set-ups left out", name=name, num=self.left_out)
         along = tuple(point.x for point in firm)
         return PastBand(name, self.over, along, low, middle, high, least, greatest)
 
@@ -122,19 +127,25 @@ def band_for(
     *,
     over: str = "lift",
     but_tag: str | None = None,
+    set_up: SetUp | None = None,
 ) -> Band:
     """The band of past results of an engine type and its relatives, for a curve to lie before.
 
     `stage` is a stage as written, `past_tests.LAST_OF_PORT`, or none for every stage; tests of the
-    head whose tag is `but_tag` are left out.
+    head whose tag is `but_tag` are left out, and those on another set-up than that of the curve.
     """
+    stated = None if set_up is None else set_up.stated
     kin = _kin(db, engine_type)
 
     def calculate() -> Band:
         tests = past_tests.of_keys(db, kin, Wanted(side=side, stage=stage or ""))
-        return band_of([test for test in tests if test.tag != but_tag], side, stage or "", over)
+        others = [test for test in tests if test.tag != but_tag]
+        alike = [test for test in others if set_up is None or not unlike_parts(test.set_up, set_up)]
+        band = band_of(alike, side, stage or "", over)
+        return replace(band, left_out=len(latest_of_heads(others)) - band.heads)
 
-    return cache.unless_changed(db, kin, ("band", side, stage or "", over, but_tag), calculate)
+    key = ("band", side, stage or "", over, but_tag, stated)
+    return cache.unless_changed(db, kin, key, calculate)
 
 
 def best_test(db: Session, engine_type: EngineType, side: str) -> int | None:

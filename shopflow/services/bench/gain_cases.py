@@ -1,7 +1,8 @@
 """Cases: what a head gained by a set of steps, stored so that forecasts need not reduce past tests.
 
 Steps are pooled as they were truly done: a case is of all that cut metal between two tests that
-follow one another, and of none of it alone. A port counts once for a set of steps.
+follow one another, and of none of it alone. A port counts once for a set of steps. Tests on unlike
+set-ups make no case, confirmed as meant or not: what they differ by is not of the steps alone.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.calc.head_gain import head_gains
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.set_up import are_of_one
 from shopflow.models import BenchSession, GainCase, Visit, steps_key
 from shopflow.services.bench import metal_cuts
 
@@ -66,6 +68,8 @@ def _by_steps(db: Session, visit: Visit, tests: Sequence[Tested]) -> dict[tuple[
     for (side, _), of_port in ports.items():
         counted: set[str] = set()
         for before, after in pairwise(of_port) if cutting else ():
+            if not are_of_one(before[1].test.set_up, after[1].test.set_up):
+                continue
             steps = steps_key(metal_cuts.between(before[0], after[0], log).kinds)
             if steps and steps not in counted:
                 counted.add(steps)

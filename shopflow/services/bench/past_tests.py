@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 from shopflow.calc.band import Curve
 from shopflow.calc.low_lift import low_lift_coefficient
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.set_up import SetUp
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import (
     PORTED_STATES,
@@ -107,6 +108,7 @@ class Result:
     """The greatest coefficient on valve head area."""
 
     low_lift_coefficient: float | None
+    set_up: SetUp
 
     @property
     def as_received(self) -> bool:
@@ -254,6 +256,7 @@ def _loaded(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]
         .where(BenchSession.id.in_([row.id for row in rows]))
         .options(
             selectinload(BenchSession.lifts).selectinload(SessionLift.readings),
+            selectinload(BenchSession.set_up_confirmations),
             joinedload(BenchSession.job_head).joinedload(Visit.job).joinedload(Job.customer),
             joinedload(BenchSession.job_head).joinedload(Visit.head).joinedload(Head.engine_type),
             joinedload(BenchSession.job_head).selectinload(Visit.measurements),
@@ -288,4 +291,5 @@ def _result(row: BenchSession, reduction: Reduction) -> Result:
         peak_area=row.peak_area,
         peak_coefficient=float(reduction.cd_head.max()),
         low_lift_coefficient=low_lift_coefficient(reduction),
+        set_up=reduction.test.set_up,
     )

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.comparison import Comparison
 from shopflow.calc.comparison import compare as compare_reductions
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
@@ -28,7 +29,7 @@ from shopflow.models import (
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, gain_cases, readings
+from shopflow.services.bench import benches, gain_cases, readings, set_ups
 from shopflow.services.bench.summaries import Summary, summarized
 from shopflow.services.measuring import plausibility
 from shopflow.services.shop.settings import get_shop, zone
@@ -197,14 +198,20 @@ def document(row: BenchSession) -> SessionDocument:
     )
 
 
+def flow_test(row: BenchSession) -> FlowTest:
+    """The session in SI, with the comparisons across unlike set-ups that are confirmed of it."""
+    content = document(row)
+    return dataclasses.replace(content.flow_test(), set_up=set_ups.of_test(row, content))
+
+
 def reduction(row: BenchSession) -> Reduction:
     """The session's figures."""
-    return reduce(document(row).flow_test())
+    return reduce(flow_test(row))
 
 
 def reductions(rows: Sequence[BenchSession]) -> Sequence[Reduction]:
     """The figures of many sessions, calculated together."""
-    return reduce_all([document(row).flow_test() for row in rows])
+    return reduce_all([flow_test(row) for row in rows])
 
 
 def compare(before: BenchSession, after: BenchSession) -> Comparison:
@@ -265,7 +272,9 @@ def _in_order(tests: Iterable[BenchSession]) -> list[tuple[BenchSession, Reducti
 def _summarized(
     tests: Sequence[tuple[BenchSession, Reduction]],
 ) -> Iterator[tuple[BenchSession, Summary]]:
-    curves = (((row.side, row.cylinder), figures.curve) for row, figures in tests)
+    curves = (
+        ((row.side, row.cylinder), figures.curve, figures.test.set_up) for row, figures in tests
+    )
     return zip((row for row, _ in tests), summarized(curves), strict=True)
 
 

@@ -11,6 +11,7 @@ from typing import cast
 
 from shopflow.calc.area_curve import AreaCurve
 from shopflow.calc.flowtest import Side
+from shopflow.calc.set_up import SetUp, differing
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.units import to_si
 
@@ -24,16 +25,20 @@ Port = tuple[str, str]
 """Side and cylinder."""
 
 
-def summarized(tests: Iterable[tuple[Port, AreaCurve]]) -> Iterator[Summary]:
-    """The summary of each of a head's tests, given in order by their ports."""
-    firsts: dict[Port, AreaCurve] = {}
-    for position, (port, curve) in enumerate(tests, start=1):
-        first = firsts.setdefault(port, curve)
+def summarized(tests: Iterable[tuple[Port, AreaCurve, SetUp]]) -> Iterator[Summary]:
+    """The summary of each of a head's tests, given in order by their ports.
+
+    A test on an unlike set-up has no gain, unless somebody confirmed it as meant.
+    """
+    firsts: dict[Port, tuple[AreaCurve, SetUp]] = {}
+    for position, (port, curve, set_up) in enumerate(tests, start=1):
+        first, of_first = firsts.setdefault(port, (curve, set_up))
+        has_gain = first is not curve and not differing([of_first, set_up])
         yield {
             "position": position,
             "mean_area": curve.mean,
             "peak_area": curve.peak,
-            "gain_over_first": None if first is curve else curve.gain_over(first),
+            "gain_over_first": curve.gain_over(first) if has_gain else None,
         }
 
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 from shopflow.calc.calibration import described, doubts
 from shopflow.models import BenchSession
 from shopflow.services.bench import sessions
+from shopflow.set_up_words import in_words
 from shopflow.testfile import SessionDocument
 from shopflow.texts import gettext, translated
 from shopflow.units import Quantity, pretty_text
@@ -40,7 +41,8 @@ def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
     ]
     return (
         *((name, pretty_text(value)) for name, value in rows),
-        (gettext("Set-up, notes"), document.notes),
+        (gettext("Set-up"), in_words(document.set_up)),
+        (gettext("Notes"), document.notes),
     )
 
 

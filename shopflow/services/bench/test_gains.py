@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import dataclasses
 
+from sqlalchemy.orm import Session
+
 from shopflow import documents, sentences
 from shopflow.calc.area_gain import AreaComparison, AreaGain
-from shopflow.calc.comparison import Comparison, compare
+from shopflow.calc.comparison import Comparison, across_set_ups, compare
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import reduce
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.worth import as_flow
 from shopflow.models import BenchSession
-from shopflow.services.bench import metal_cuts, sessions
+from shopflow.services.bench import metal_cuts, sessions, set_up_confirmations, set_ups
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.bench.test_names import file_name, session_name
 from shopflow.testfile import SessionDocument
@@ -20,14 +22,18 @@ from shopflow.texts import gettext
 from shopflow.units import UnitSystem, pretty, pretty_text
 
 
-def gain(before: BenchSession, after: BenchSession, units: UnitSystem) -> documents.Gain:
+def gain(
+    db: Session, before: BenchSession, after: BenchSession, units: UnitSystem
+) -> documents.Gain:
     """A later test against an earlier one of its port, concluded in one sentence."""
+    confirmed = set_ups.confirmation(before, after)
     stated = gain_between(
         sessions.document(before),
         sessions.document(after),
         (session_name(before), session_name(after)),
         units,
         metal_cuts.between(before, after),
+        set_up_confirmations.in_words(db, confirmed) if confirmed else "",
     )
     return dataclasses.replace(stated, before_file=file_name(before), after_file=file_name(after))
 
@@ -38,9 +44,15 @@ def gain_between(
     names: tuple[str, str],
     units: UnitSystem,
     cuts: Cuts,
+    confirmed: str = "",
 ) -> documents.Gain:
-    """A later test against an earlier one, stored or not, and all that was cut between them."""
+    """A later test against an earlier one, stored or not, and all that was cut between them.
+
+    `confirmed` says who means unlike set-ups to be compared, where somebody does.
+    """
     earlier, later = reduce(before.flow_test()), reduce(after.flow_test())
+    if confirmed:
+        earlier, later = across_set_ups(earlier), across_set_ups(later)
     comparison = compare(earlier, later)
     areas = comparison.areas
     return documents.Gain(
@@ -51,7 +63,10 @@ def gain_between(
         mean_gain_percent=comparison.mean_gain_percent,
         areas=tuple(_area_gain(point, later.test, cuts) for point in areas.points),
         mean=_area_gain(areas.mean, later.test, cuts) if areas.mean else None,
-        conclusion=_conclusion(areas, later.test, names, units, cuts),
+        conclusion=" ".join(
+            filter(None, (_conclusion(areas, later.test, names, units, cuts), confirmed))
+        ),
+        set_ups=confirmed,
         reasons=tuple(sentences.reasons(areas)),
         flow_at=gettext(
             "{reference_pressure}, in air of {standard_density:.3f} {pretty}",
@@ -89,7 +104,9 @@ def _conclusion(
     if areas.mean is None:
         return ""
     before, after = names
-    verdict = sentences.verdict(areas.mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
+    verdict = sentences.verdict(
+        areas.mean, units.unit("lift"), not cuts.is_none, bool(areas.unlike)
+    ).replace("-", "−")
     flow = _flow_at_top(areas, stated, units)
     at_top = f"; {flow}" if flow else ""
     return gettext(

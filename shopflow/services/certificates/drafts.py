@@ -250,7 +250,9 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
                 )
                 for row in ordered
             ),
-            gains=tuple(test_gains.gain(before, after, display.units) for before, after in pairs),
+            gains=tuple(
+                test_gains.gain(db, before, after, display.units) for before, after in pairs
+            ),
             software=VERSION,
             explained=method_notes.on_certificates(),
             drafted_by=draft.written_by.name,
@@ -275,7 +277,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
             spread=tuple(tested_ports.spread(content.sessions)),
             valves=tuple(head_facts.valves(visit)),
             seats=tuple(head_facts.seats(visit, display.units)),
-            through_cam=over_cam.certified(draft.cam, ordered, pairs) if draft.cam else None,
+            through_cam=over_cam.certified(db, draft.cam, ordered, pairs) if draft.cam else None,
         )
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 
+from sqlalchemy.orm import Session
+
 from shopflow import camfile
 from shopflow.calc.area_gain import AreaGain
 from shopflow.calc.cam_gain import CamMean, cam_mean, compare_over_cams
+from shopflow.calc.comparison import across_set_ups
 from shopflow.calc.cycle import OpenPort, Port, SideOfCycle, side_of_cycle
 from shopflow.calc.cycle_curves import Curve, area_curve, blowdown_curve, overlap_curve
 from shopflow.calc.reduction import Reduction
@@ -15,7 +18,7 @@ from shopflow.camfile import CamDocument, Side
 from shopflow.documents import AreaOverAngle, CertifiedCam, GainOverCam
 from shopflow.models import BenchSession, Cam
 from shopflow.sentences import reasons
-from shopflow.services.bench import metal_cuts
+from shopflow.services.bench import metal_cuts, set_up_confirmations, set_ups
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.bench.test_names import file_name, session_name
 from shopflow.services.engine import cams
@@ -65,7 +68,7 @@ class _Opened:
         )
 
 
-def certified(row: Cam, tests: Sequence[BenchSession], pairs: Pairs) -> CertifiedCam:
+def certified(db: Session, row: Cam, tests: Sequence[BenchSession], pairs: Pairs) -> CertifiedCam:
     """A certificate's tests through a cam, each later one against the one it is compared with."""
     text = camfile.dumps(dataclasses.replace(cams.document(row), notes=""))
     cam = camfile.loads(text)
@@ -88,7 +91,7 @@ def certified(row: Cam, tests: Sequence[BenchSession], pairs: Pairs) -> Certifie
         overlap=overlap_curve(intake, exhaust),
         blowdown=blowdown_curve(exhaust),
         test_files=tuple(file_name(test) for test, _ in shown),
-        gains=tuple(_gains(cam, pairs)),
+        gains=tuple(_gains(db, cam, pairs)),
         file_name=f"cam-{row.id}.toml",
         file_text=text,
     )
@@ -105,12 +108,14 @@ def recomputed(stated: CertifiedCam, reductions: Mapping[str, Reduction], text: 
         if test is not None:
             yield from _of_port(file, port, _Opened.of(cam, test))
     for gain in stated.gains:
-        pair = reductions.get(gain.before_file), reductions.get(gain.after_file)
+        before, after = reductions.get(gain.before_file), reductions.get(gain.after_file)
         lobe = cam.lobe_of("intake" if gain.side == "intake" else "exhaust")
-        if pair[0] is None or pair[1] is None or lobe is None:
+        if before is None or after is None or lobe is None:
             continue
         motion = lobe.motion("intake" if gain.side == "intake" else "exhaust")
-        (again,) = compare_over_cams(pair[0], pair[1], [motion]).parts
+        if gain.set_ups:
+            before, after = across_set_ups(before), across_set_ups(after)
+        (again,) = compare_over_cams(before, after, [motion]).parts
         where = gettext(
             "{after_file} over {before_file}, through the cam",
             after_file=gain.after_file,
@@ -163,7 +168,7 @@ def _over_angle(
     )
 
 
-def _gains(cam: CamDocument, pairs: Pairs) -> Iterator[GainOverCam]:
+def _gains(db: Session, cam: CamDocument, pairs: Pairs) -> Iterator[GainOverCam]:
     """Each later test against the earlier one, where the cam has a lobe and lifts in common."""
     for before, after in pairs:
         tests = reduction(before), reduction(after)
@@ -172,7 +177,10 @@ def _gains(cam: CamDocument, pairs: Pairs) -> Iterator[GainOverCam]:
             continue
         areas = compare_over_cams(*tests, [lobe.motion(tests[1].test.side)])
         for part in areas.parts:
-            yield _gain(before, after, part, tuple(reasons(areas)))
+            stated = _gain(before, after, part, tuple(reasons(areas)))
+            confirmed = set_ups.confirmation(before, after)
+            words = set_up_confirmations.in_words(db, confirmed) if confirmed else ""
+            yield dataclasses.replace(stated, set_ups=words)
 
 
 def _gain(

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from shopflow import testfile
 from shopflow.calc import results
 from shopflow.calc.area_gain import AreaGain as ComputedGain
-from shopflow.calc.comparison import compare
+from shopflow.calc.comparison import across_set_ups, compare
 from shopflow.calc.margins import mean_effective_area, mean_flow_expanded
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.documents import AreaGain, FlowCertificate, Gain, ResultPoint, SessionResult
@@ -123,6 +123,8 @@ def _figures(
     for gain in certificate.gains:
         before, after = reductions.get(gain.before_file), reductions.get(gain.after_file)
         if before is not None and after is not None:
+            if gain.set_ups:
+                before, after = across_set_ups(before), across_set_ups(after)
             yield from _of_gain(gain, before, after)
 
 

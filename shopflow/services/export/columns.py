@@ -79,8 +79,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "u_density_si u_head_diameter_typed u_head_diameter_si u_stem_diameter_typed "
         "u_stem_diameter_si u_seat_angle_typed u_seat_angle_si u_seat_width_typed "
         "u_seat_width_si u_throat_diameter_typed u_throat_diameter_si u_port_area_typed "
-        "u_port_area_si gauge_mark scale_density_typed scale_density_si lift_unit "
-        "flow_unit pressure_unit entry_key position mean_area peak_area gain_over_first "
+        "u_port_area_si set_up_sleeve set_up_inlet set_up_stub set_up_manifold "
+        "set_up_carburetor set_up_header set_up_spark_plug set_up_guide gauge_mark "
+        "scale_density_typed scale_density_si lift_unit flow_unit pressure_unit entry_key "
+        "position mean_area peak_area gain_over_first "
         "withdrawn_at withdrawn_by_id withdrawal_reason replaced_by_id version",
     ),
     "calendar_feed": (
@@ -208,6 +210,11 @@ TABLES: dict[str, tuple[str, str]] = {
     "event": (
         "log of changes",
         "id at person_id job_id subject subject_id verb note changes",
+    ),
+    "fixture": (
+        "fixtures",
+        "id kind name bore_typed bore_si length_typed length_si radius_typed radius_si notes "
+        "photo_sha256 photo_small_sha256 archived_at version",
     ),
     "forecast": (
         "forecasts",
@@ -406,6 +413,10 @@ TABLES: dict[str, tuple[str, str]] = {
     "set_up_code": (
         "set-up codes",
         "id made_at",
+    ),
+    "set_up_confirmation": (
+        "confirmed set-ups",
+        "id session_id other_id is_same reason confirmed_at confirmed_by_id",
     ),
     "shop": (
         "shop",

@@ -159,7 +159,10 @@ class Bulk:
         moments = [sessions.measured(test.measured_at, self.zone) for test in visit.tests]
         order = sorted(range(len(moments)), key=lambda index: moments[index]["measured_at"])
         in_order = [visit.tests[index] for index in order]
-        curves = (((test.side, test.cylinder), test.curve) for test in in_order)
+        curves = (
+            ((test.side, test.cylinder), test.curve, test.pattern.document.set_up)
+            for test in in_order
+        )
         summary = dict(zip(order, summaries.summarized(curves), strict=True))
         engine = visit.job.engine.name
         for index, test in enumerate(visit.tests):

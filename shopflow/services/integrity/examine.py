@@ -15,6 +15,7 @@ from shopflow.files import FileStore
 from shopflow.models import (
     BenchSession,
     Certificate,
+    Fixture,
     Invoice,
     Job,
     JobFile,
@@ -33,6 +34,8 @@ from shopflow.texts import gettext
 
 OF_FILE = (JobFile.sha256, JobFile.small_sha256, JobFile.original_sha256)
 """Columns that name the contents of a job's file."""
+
+OF_FIXTURE = (Fixture.photo_sha256, Fixture.photo_small_sha256)
 
 
 def examine(db: Session, store: FileStore) -> Iterator[Finding]:
@@ -130,7 +133,7 @@ def _files(db: Session, store: FileStore) -> Faults:
     named = union(
         *(
             select(column).where(column != "")
-            for column in (*OF_FILE, OutgoingMail.attachment_sha256)
+            for column in (*OF_FILE, *OF_FIXTURE, OutgoingMail.attachment_sha256)
         )
     )
     for name in db.scalars(named):
@@ -152,8 +155,12 @@ def _page_of_file(db: Session, name: str) -> str:
     """Page that shows a file, in words."""
     of_job = select(JobFile.name, Job.number).join(Job, JobFile.job_id == Job.id)
     row = db.execute(of_job.where(or_(*(column == name for column in OF_FILE))).limit(1)).first()
+    if row:
+        return gettext("{name} of job {number}", name=row.name, number=row.number)
+    of_fixture = select(Fixture.name).where(or_(*(column == name for column in OF_FIXTURE)))
+    fixture = db.scalar(of_fixture.limit(1))
     return (
-        gettext("{name} of job {number}", name=row.name, number=row.number)
-        if row
+        gettext("photo of fixture {name}", name=fixture)
+        if fixture
         else gettext("a paper in the outbox")
     )

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from collections.abc import Sequence
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession
 from shopflow.services.analysis import comparisons, test_choice
 from shopflow.services.analysis.comparisons import Member
-from shopflow.services.bench import test_names
+from shopflow.services.bench import set_up_confirmations, set_ups, test_names
 from shopflow.services.jobs import jobs
 from shopflow.texts import gettext
 from shopflow.web.analysis.comparisons import worked
 from shopflow.web.analysis.comparisons.figures import figures
+from shopflow.web.analysis.comparisons.forms import ConfirmForm, SetUps
 from shopflow.web.analysis.comparisons.query import MODES, Query, with_gain
+from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
 
 blueprint = Blueprint("comparisons", __name__)
 
@@ -37,7 +42,35 @@ def index() -> ResponseReturnValue:
         plots=with_gain(),
         most=test_choice.MOST,
         session_name=test_names.session_name,
+        set_ups=_set_ups(rows),
     )
+
+
+@blueprint.post("/compare/confirm")
+def confirm() -> ResponseReturnValue:
+    """Confirm that tests on unlike set-ups are meant to be compared."""
+    query = Query.read(request.args)
+    rows = test_choice.chosen(db(), query.keys)
+    form = ConfirmForm()
+    is_same = form.way.data == "same"
+    if form.validate_on_submit():
+        with faults_shown(form):
+            set_up_confirmations.confirm(
+                db(), actor(), rows, form.reason.data or "", is_same=is_same
+            )
+            flash(gettext("The comparison is confirmed."))
+            return redirect(query.address())
+    return form_page("comparisons/confirm.html", form, asked=query, set_ups=_set_ups(rows, form))
+
+
+def _set_ups(rows: Sequence[BenchSession], form: ConfirmForm | None = None) -> SetUps:
+    """What is to be confirmed of the tests' set-ups, and what is confirmed already."""
+    waiting = set_up_confirmations.unconfirmed(rows)
+    form = ConfirmForm() if form is None else form
+    parts = [item for pair in waiting for item in set_ups.unlike(*pair)]
+    if parts and all(item.is_half_stated for item in parts):
+        form.offer_same()
+    return SetUps(form if waiting else None, set_up_confirmations.among(db(), rows))
 
 
 @blueprint.get("/compare/<int:number>/lifts/<int:place>")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from shopflow import models, sentences, testfile
+from shopflow import models, sentences, set_up_words, testfile
 from shopflow.calc import results
 from shopflow.calc.area_gain import AreaGain as ComputedGain
 from shopflow.calc.result import Result
@@ -124,14 +124,25 @@ class AreaGain:
 
 
 @dataclass(frozen=True)
+class SetUpPart:
+    """What a flow test states of one part of its set-up; a part that is absent is not stated."""
+
+    part: str
+    stated: str
+
+
+@dataclass(frozen=True)
 class Gain:
     """A flow test against the first one of its port: lift by lift, and over the lifts both cover.
 
-    `cut` is all metal that was cut between the two, in the shop's words.
+    `cut` is all metal that was cut between the two, in the shop's words. `unlike_set_ups` says why
+    nothing is concluded where the two stood on unlike set-ups; empty where they did not, or where
+    somebody confirmed that this is meant.
     """
 
     before: int
     cut: str
+    unlike_set_ups: str
     points: list[AreaGain]
     mean: AreaGain | None
 
@@ -143,6 +154,7 @@ class Gain:
         return cls(
             before=over_first.first.id,
             cut=over_first.cuts.in_words,
+            unlike_set_ups=" ".join(set_up_words.reasons(over_first.areas.unlike)),
             points=[AreaGain.of(point, is_gain=is_gain) for point in over_first.areas.points],
             mean=None if mean is None else AreaGain.of(mean, is_gain=is_gain),
         )
@@ -160,6 +172,7 @@ class Session:
     air_density: float
     mean_flow: float
     points: list[Point]
+    set_up: list[SetUpPart]
     gain: Gain | None
     file: str
 
@@ -174,6 +187,7 @@ class Session:
             air_density=reduction.air_density,
             mean_flow=reduction.mean_flow,
             points=[Point(point) for point in results.by_lift(reduction)],
+            set_up=[SetUpPart(part.value, text) for part, text in document.set_up.stated],
             gain=None if over_first is None else Gain.of(over_first),
             file=testfile.dumps(document),
         )

@@ -124,7 +124,8 @@ def _past(visit: Visit, reduction: Reduction, view: View) -> PastBand | None:
         return None
     over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
     kind = visit.head.engine_type
-    band = bands.band_for(db(), kind, reduction.test.side, over=over, but_tag=visit.tag)
+    test = reduction.test
+    band = bands.band_for(db(), kind, test.side, over=over, but_tag=visit.tag, set_up=test.set_up)
     return band.past_band(float(reduction.terms.standard_flow[0]))
 
 

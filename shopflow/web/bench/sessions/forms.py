@@ -9,9 +9,11 @@ from flask import request
 from flask_wtf.file import FileField
 from wtforms import BooleanField, Field, FieldList, FormField, HiddenField, SelectField, SubmitField
 
+from shopflow.calc.set_up import Part
 from shopflow.models import LiftList, Visit
 from shopflow.services.bench import test_defaults
 from shopflow.services.bench.reference_curves import Yardstick
+from shopflow.set_up_words import NAMES
 from shopflow.testfile import SessionDocument
 from shopflow.testfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
 from shopflow.texts import gettext, lazy
@@ -22,6 +24,7 @@ from shopflow.web.bench.sessions.tables import (
     BenchForm,
     PortForm,
     RowForm,
+    SetUpForm,
     UncertaintyForm,
     ValveForm,
 )
@@ -51,6 +54,7 @@ class SessionForm(Form):
     valve = FormField(ValveForm)
     port = FormField(PortForm)
     bench = FormField(BenchForm)
+    set_up = FormField(SetUpForm)
     uncertainty = FormField(UncertaintyForm)
     lift_unit = ChoiceField(lazy("Lifts in"), {symbol: symbol for symbol in LENGTHS})
     flow_unit = ChoiceField(
@@ -78,12 +82,16 @@ class SessionForm(Form):
         start: dict[str, Any] | None,
         lists: Sequence[LiftList] = (),
         over: Sequence[Yardstick] = (),
+        answers: Mapping[Part, Sequence[tuple[str, str]]] | None = None,
     ) -> SessionForm:
         """The form of a head's session, starting from these values where nothing was posted.
 
-        It offers these lists of lifts, and these tests to be drawn over.
+        It offers these lists of lifts, these tests to be drawn over, and these answers to what
+        stands on the bench.
         """
         form = cls(data=start)
+        if answers is not None:
+            form.set_up.form.offer(answers)
         form.after.choices = {"": gettext("none: as received")} | {
             str(step.id): step.kind.name for step in visit.finished_steps
         }
@@ -146,6 +154,7 @@ class SessionForm(Form):
             (self.air.form.temperature, gettext("temperature")),
             (self.air.form.humidity, gettext("humidity")),
             (self.bench.form["name"], gettext("bench")),
+            *((field, str(NAMES[field.part])) for field in self.set_up.form),
         )
 
     @property

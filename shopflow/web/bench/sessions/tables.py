@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from wtforms import Form
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from wtforms import Form, RadioField
 
 from shopflow.calc.calibration import CalibrationModel
+from shopflow.calc.set_up import Part
 from shopflow.models import ReadingKind
+from shopflow.set_up_words import NAMES, answer
 from shopflow.testfile.keys import FLOWS
 from shopflow.texts import lazy
 from shopflow.web.bench.sessions.entry import KINDS
@@ -116,6 +121,42 @@ class BenchForm(Form):
         lazy("Coefficient of your own"), lazy("Including approach and expansion.")
     )
     element_area = TypedField(lazy("Area it is on"))
+
+
+class PartField(RadioField):
+    """What stands in one part of the set-up, by one tap."""
+
+    def __init__(self, part: Part, **rest: Any) -> None:
+        words = str(NAMES[part])
+        super().__init__(
+            words[:1].upper() + words[1:], choices=[], default="", validate_choice=False, **rest
+        )
+        self.part = part
+
+    def offer(self, answers: Sequence[tuple[str, str]]) -> None:
+        """Offer these answers, "not stated" and what the field holds already."""
+        offered = dict(answers)
+        if self.data and self.data not in offered:
+            offered[self.data] = answer(self.part, self.data)
+        self.choices = [*offered.items(), ("", answer(self.part, ""))]
+
+
+class SetUpForm(Form):
+    """What stands on the bench beside the head."""
+
+    sleeve = PartField(Part.SLEEVE)
+    inlet = PartField(Part.INLET)
+    stub = PartField(Part.STUB)
+    manifold = PartField(Part.MANIFOLD)
+    carburetor = PartField(Part.CARBURETOR)
+    header = PartField(Part.HEADER)
+    spark_plug = PartField(Part.SPARK_PLUG)
+    guide = PartField(Part.GUIDE)
+
+    def offer(self, answers: Mapping[Part, Sequence[tuple[str, str]]]) -> None:
+        """Offer the shop's fixtures in each part."""
+        for field in self:
+            field.offer(answers[field.part])
 
 
 class UncertaintyForm(Form):

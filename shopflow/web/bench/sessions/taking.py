@@ -15,6 +15,7 @@ from shopflow.models import BenchRange, BenchSession, LiftList, Operation, Visit
 from shopflow.services.bench import (
     bench_checks,
     benches,
+    fixtures,
     reference_curves,
     sessions,
     sizes,
@@ -76,7 +77,7 @@ def take(tag: str, layout: Layout) -> ResponseReturnValue:
     visit = jobs.visit(db(), tag)
     values = None if request.method == "POST" else start.values(visit)
     lists, over = lift_lists.list_all(db()), reference_curves.offered(db(), visit)
-    form = SessionForm.for_head(visit, values, lists, over)
+    form = SessionForm.for_head(visit, values, lists, over, fixtures.answers(db()))
     figures, changed_sizes = None, None
     sizes_of_side = None if form.is_submitted() else start.sizes_of(visit, values or {})
     if form.more_rows.data:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from flask_wtf.file import FileField
 from wtforms import HiddenField, SubmitField
 
+from shopflow.calc.set_up import Part
 from shopflow.errors import ValidationError
 from shopflow.models import BenchSession
 from shopflow.services.bench import sessions
@@ -37,12 +38,15 @@ class CorrectionForm(SessionForm):
     work_out = SubmitField(lazy("Calculate"))
 
     @classmethod
-    def over(cls, row: BenchSession, entry: str) -> CorrectionForm:
+    def over(
+        cls, row: BenchSession, entry: str, answers: Mapping[Part, Sequence[tuple[str, str]]]
+    ) -> CorrectionForm:
         """The form filled from a test; the runs left out are not in it and stay as they are."""
         values = {**typed_values(sessions.document(row)), "entry": entry}
         values["after"] = str(row.after_operation_id or "")
         values["rows"] += [{} for _ in range(2)]
         form = cls(data=values)
+        form.set_up.form.offer(answers)
         steps = row.job_head.finished_steps
         if row.after_operation is not None and row.after_operation not in steps:
             steps.append(row.after_operation)

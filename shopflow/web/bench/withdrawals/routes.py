@@ -11,7 +11,7 @@ from shopflow import testfile
 from shopflow.calc.reduction import Reduction
 from shopflow.models import BenchSession, Operation
 from shopflow.services import withdrawals
-from shopflow.services.bench import sessions, test_drafts
+from shopflow.services.bench import fixtures, sessions, test_drafts
 from shopflow.testfile import SessionDocument
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
@@ -60,7 +60,7 @@ def restore(session_id: int) -> ResponseReturnValue:
 def correct(session_id: int) -> ResponseReturnValue:
     """Correct a test's values and readings, with the reason."""
     row = sessions.get(db(), session_id)
-    form = CorrectionForm.over(row, test_drafts.new_key())
+    form = CorrectionForm.over(row, test_drafts.new_key(), fixtures.answers(db()))
     figures = None
     if form.more_rows.data:
         form.add_rows()
@@ -88,7 +88,7 @@ def correct_by_file(session_id: int) -> ResponseReturnValue:
             return _save(row, document, row.after_operation, form)
     elif not form.file.data:
         form.file.errors = [gettext("choose the corrected test file")]
-    return _page(row, CorrectionForm.over(row, test_drafts.new_key()), form)
+    return _page(row, CorrectionForm.over(row, test_drafts.new_key(), fixtures.answers(db())), form)
 
 
 def _page(

@@ -17,14 +17,14 @@ SANDBOX = "default-src 'none'; base-uri 'none'; frame-ancestors 'none'; sandbox"
 def full(row: JobFile) -> Response:
     """A photo to look at; any other file to save, never to open in the browser."""
     if row.is_photo:
-        return _photo(row.sha256)
+        return picture(row.sha256)
     name = contents.fitting_name(row.name, row.media_type)
     return attachment(store().get(row.sha256), name, row.media_type)
 
 
 def small(row: JobFile) -> Response:
     """A photo's small form. Raises NotFoundError where it is no photo."""
-    return _photo(row.small_sha256)
+    return picture(row.small_sha256)
 
 
 def as_it_came(row: JobFile) -> Response:
@@ -42,7 +42,7 @@ def attachment(content: bytes, name: str, media_type: str = "application/pdf") -
     return _shut_in(response)
 
 
-def _photo(sha256: str) -> Response:
+def picture(sha256: str) -> Response:
     return _shut_in(Response(store().get(sha256), mimetype="image/jpeg"))
 
 
