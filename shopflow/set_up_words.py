@@ -70,15 +70,15 @@ def reasons(unlike: Sequence[Unlike]) -> list[str]:
     if all(item.is_half_stated for item in unlike):
         return [
             gettext(
-                "Only one of the tests states its set-up ({words}): nothing is said of the head "
-                "until someone confirms it.",
+                "Only one of the tests states its set-up ({words}): there is no verdict until "
+                "someone confirms it.",
                 words=words,
             )
         ]
     return [
         gettext(
-            "The set-ups are unlike ({words}): nothing is said of the head until someone confirms "
-            "that this is meant.",
+            "The set-ups are unlike ({words}): there is no verdict until someone confirms that "
+            "this is meant.",
             words=words,
         )
     ]

@@ -109,7 +109,7 @@ class FlowTest:
     """Units it was typed in, by which a slip is named."""
 
     set_up: SetUp = NOT_STATED
-    """What stood on the bench beside the head."""
+    """Set-up: all that stood on the bench beside the head."""
 
     @property
     def restated_runs(self) -> Sequence[Sequence[float]]:

@@ -38,7 +38,7 @@ class PartAt:
 
 @dataclass(frozen=True)
 class PartCost:
-    """What the one attached part costs that only one of two tests has."""
+    """Cost of the one attached part that only one of two tests has."""
 
     part: Part
     text: str

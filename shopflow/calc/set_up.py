@@ -32,7 +32,7 @@ ATTACHED = (Part.MANIFOLD, Part.CARBURETOR, Part.HEADER)
 
 @dataclass(frozen=True, slots=True)
 class SetUp:
-    """What a test states of its set-up."""
+    """Set-up as a test states it."""
 
     stated: tuple[tuple[Part, str], ...] = ()
     """Parts with what stood there, "none" among them; a part that is absent is not stated."""
@@ -47,7 +47,7 @@ class SetUp:
     """Those of them that stood on the same set-up, though not all of it was written down."""
 
     def of(self, part: Part) -> str:
-        """What is stated of a part; empty where nothing is."""
+        """Text stated of a part; empty where nothing is."""
         return dict(self.stated).get(part, "")
 
 
@@ -83,13 +83,13 @@ def unlike_parts(first: SetUp, other: SetUp) -> tuple[Unlike, ...]:
 
 def differing(set_ups: Sequence[SetUp]) -> tuple[Unlike, ...]:
     """The parts that keep set-ups from being compared: unlike in a pair that nobody confirmed."""
-    found = (
+    unlike = (
         item
         for first, other in combinations(set_ups, 2)
         if not (_names(first.meant_with, other) or _names(other.meant_with, first))
         for item in unlike_parts(first, other)
     )
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(unlike))
 
 
 def are_of_one(first: SetUp, other: SetUp) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from shopflow.calc.pressure_exponent import AtPressure, Exponent
 from shopflow.documents import snapshot
 from shopflow.documents.port import AlongPort
 from shopflow.texts import gettext_noop, translated
@@ -185,6 +186,11 @@ class SessionResult:
     """Mean effective area over the lifts, m2."""
 
     mean_area_uncertainty: float | None = field(default=None, metadata=snapshot.LATER)
+    at_pressures: tuple[AtPressure, ...] = field(default=(), metadata=snapshot.LATER)
+    """Each lift at each pressure, where lifts were tested at several."""
+
+    exponents: tuple[Exponent, ...] = field(default=(), metadata=snapshot.LATER)
+    """Exponent of the flow at each lift that was tested at several pressures."""
 
     @property
     def title(self) -> str:
@@ -264,5 +270,5 @@ class Gain:
     """Pressure and air that `flow_before` and `flow_after` are stated at, in words."""
 
     set_ups: str = field(default="", metadata=snapshot.LATER)
-    """Who confirmed that unlike set-ups are compared as meant, and why; empty where nobody had
-    to, or did."""
+    """Sentence of who confirmed that unlike set-ups are compared as meant, and why; empty where
+    nobody had to, or did."""

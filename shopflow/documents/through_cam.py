@@ -149,7 +149,7 @@ class GainOverCam:
     verdict: str
     reasons: tuple[str, ...] = ()
     set_ups: str = field(default="", metadata=snapshot.LATER)
-    """Who confirmed that unlike set-ups are compared as meant, as on the certificate's gain."""
+    """Sentence of who confirmed that unlike set-ups are meant, as on the certificate's gain."""
 
     @property
     def in_words(self) -> tuple[str, str]:

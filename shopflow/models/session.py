@@ -139,7 +139,7 @@ class BenchSession(Versioned, Base):
     element_area: Mapped[Quantity | None] = quantity("element_area", optional=True)
 
     set_up_sleeve: Mapped[Stated]
-    """What stood on the bench, part by part; empty where it is not stated."""
+    """Set-up part by part: a fixture, "none", or empty where it is not stated."""
 
     set_up_inlet: Mapped[Stated]
     set_up_stub: Mapped[Stated]

@@ -20,6 +20,7 @@ from shopflow.documents import Display, SessionResult
 from shopflow.papers import earlier_results
 from shopflow.papers.numbers import coefficient, result, result_margin
 from shopflow.papers.port import along_port_block
+from shopflow.papers.several_pressures import several_pressures_block
 from shopflow.papers.style import NOTE, gap, para, subheading
 from shopflow.papers.tables import DENSE, Column, grid, headed
 from shopflow.texts import gettext, lazy
@@ -75,6 +76,8 @@ def session_block(
         gettext("Opinion of the shop, not a result: {text}", text=text) for text in session.opinions
     ]
     story += [para(text, NOTE) for text in [*left_out, *remarks, *opinions]]
+    if session.at_pressures:
+        story += [gap(6), *several_pressures_block(session, display.units, width)]
     if session.along_port is not None:
         story += [gap(6), *along_port_block(session.along_port, display.units, width)]
     return story

@@ -93,7 +93,7 @@ class SessionDocument:
     element_area: Quantity | None = None
 
     set_up_sleeve: str = ""
-    """What stood on the bench, part by part; empty where it is not stated."""
+    """Set-up part by part: a fixture, "none", or empty where it is not stated."""
 
     set_up_inlet: str = ""
     set_up_stub: str = ""
@@ -129,7 +129,7 @@ class SessionDocument:
 
     @property
     def set_up(self) -> SetUp:
-        """What stood on the bench beside the head."""
+        """Set-up: all that stood on the bench beside the head."""
         rows = ((part, getattr(self, f"set_up_{part.value}").strip()) for part in Part)
         return SetUp(tuple((part, text) for part, text in rows if text))
 

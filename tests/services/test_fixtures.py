@@ -235,7 +235,7 @@ def test_a_band_leaves_out_heads_on_other_set_ups(db: Session, by: Actor) -> Non
     alike = bands.band_for(db, engine_type, "intake", set_up=bare)
     assert (alike.heads, alike.left_out) == (3, 1)
     band = present(alike.past_band())
-    assert "1 on unlike set-ups left out" in band.name
+    assert "without 1 on unlike set-ups" in band.name
     unstated = testfile.loads(INTAKE_US).set_up
     assert bands.band_for(db, engine_type, "intake", set_up=unstated).heads == 0
 

@@ -31,7 +31,8 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "attached": (set(), {"pikepdf"}),
     "confined": (set(), {"PIL"}),
     "claims": ({"confined", "errors"}, {"pypdf"}),
-    "sentences": ({"calc", "units"}, set()),
+    "set_up_words": ({"calc", "units"}, set()),
+    "sentences": ({"calc", "units", "set_up_words"}, set()),
     "calc": ({"calc", "units"}, {"numpy"}),
     "testfile": ({"testfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
     "simulation": ({"simulation", "testfile", "calc", "units", "spreadsheet"}, set()),
@@ -49,7 +50,8 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "services": (
         {"services", "models", "tamper_evidence", "calc", "testfile", "camfile", "documents",
          "attached", "files",
-         "mail", "units", "errors", "resources", "spreadsheet", "claims", "sentences"},
+         "mail", "units", "errors", "resources", "spreadsheet", "claims", "sentences",
+         "set_up_words"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "zxcvbn"},
     ),
     "issuing": (

@@ -54,6 +54,7 @@ def test_a_test_states_what_was_tapped_and_the_next_one_starts_with_it(client, d
     page = enter_test(client, visit, {"save": "Save test", **tapped})
     (row,) = visit.sessions
     assert (row.set_up_sleeve, row.set_up_manifold) == ("S-86, bore 86 mm", "none")
+    print(page.text)
     assert "bore sleeve S-86, bore 86 mm; manifold none; spark plug in" in page.text
     page = client.page(f"/heads/{visit.tag}/test")
     checked = page.tree.xpath("//input[@type='radio'][@checked]")
@@ -72,13 +73,13 @@ def test_unlike_set_ups_get_a_verdict_only_once_it_is_confirmed(client, db):
     after = create_session(db, visit, on(AFTER_US, **DRESSED))
     page = client.page(compared(before, after))
     assert "The set-ups are unlike (manifold: none, against M-2)" in page.text
-    assert "uncertainty not stated" in page.text
+    assert "no verdict" in page.text
     page = client.submit(page, {"reason": ""}, status=422)
     assert page.fault("reason")
     page = client.submit(page, {"reason": "with the manifold"})
     assert "The comparison is confirmed." in page.text
     assert "Unlike set-ups, compared as meant: with the manifold" in page.text
-    assert "uncertainty not stated" not in page.text
+    assert "no verdict" not in page.text
     assert "Confirm comparison" not in page.text
 
 

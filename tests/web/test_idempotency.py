@@ -24,6 +24,7 @@ from tests.security.one_of_everything import create_one_of_everything, rules, ta
 from tests.web.client import Client, Page
 
 OTHER_STATES = {
+    *("comparisons.confirm", "fixtures.restore"),
     *("collections.hand_over", "decisions.decide", "drafts.issue", "hand_offs.take_back"),
     *("imports.confirm", "invoices.issue", "operations.move", "operations.reopen"),
     *(

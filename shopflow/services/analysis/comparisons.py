@@ -83,10 +83,10 @@ class Difference:
     compared at like lift."""
 
     set_ups: str = ""
-    """What the set-ups of the two have to say, where no verdict is withheld for them."""
+    """Remark on the set-ups of the two, where no verdict is withheld for them."""
 
     part_cost: PartCost | None = None
-    """What the one attached part costs that only one of the two tests has."""
+    """Cost of the one attached part that only one of the two tests has."""
 
     sections: tuple[float, float] | None = None
     """Least section of the port before and after, m2; none where it was not measured for both."""
@@ -250,7 +250,7 @@ def _set_ups(before: Member, after: Member) -> str:
 
 
 def _part_cost(before: Member, after: Member, against: Against) -> PartCost | None:
-    """What an attached part costs: two tests of one port as it is, with it and without it."""
+    """Cost of an attached part, by two tests of one port as it is, with it and without it."""
     if port_of(before) != port_of(after) or against is not Against.LIFT:
         return None
     if not metal_cuts.between(before.row, after.row).is_none:

@@ -59,7 +59,7 @@ class Band:
         )
         name = gettext("{heads} past heads: the middle half, median and extremes", heads=self.heads)
         if self.left_out:
-            name = gettext("{name}; {num} on unlike set-ups left out", name=name, num=self.left_out)
+            name = gettext("{name}; without {num} on unlike set-ups", name=name, num=self.left_out)
         along = tuple(point.x for point in firm)
         return PastBand(name, self.over, along, low, middle, high, least, greatest)
 

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from sqlalchemy.orm import Session
 
-from shopflow import set_up_words
+from shopflow import set_up_words, texts
 from shopflow.errors import RuleError
 from shopflow.models import BenchSession, SetUpConfirmation
 from shopflow.services import audit_log, fields
@@ -67,7 +67,7 @@ def in_words(db: Session, item: SetUpConfirmation) -> str:
     """A confirmation as a sentence."""
     day = item.confirmed_at.astimezone(zone(get_shop(db))).date()
     name = item.confirmed_by.name if item.confirmed_by else gettext("the shop")
-    return set_up_words.confirmed(item.is_same, item.reason, name, f"{day}")
+    return set_up_words.confirmed(item.is_same, item.reason, name, texts.day(day))
 
 
 def _confirm(

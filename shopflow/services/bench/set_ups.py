@@ -24,7 +24,7 @@ def of_test(row: BenchSession, document: SessionDocument) -> SetUp:
 
 
 def plain(row: BenchSession) -> SetUp:
-    """What a test states, without confirmations."""
+    """Set-up as a test states it, without confirmations."""
     texts = {part: getattr(row, f"set_up_{part.value}").strip() for part in Part}
     return SetUp(tuple((part, text) for part, text in texts.items() if text), test=row.id)
 

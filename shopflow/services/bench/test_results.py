@@ -7,6 +7,7 @@ from typing import Any
 
 from shopflow import documents, testfile
 from shopflow.calc import margins
+from shopflow.calc.pressure_exponent import at_pressures, exponents
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.models import BenchSession
@@ -64,6 +65,8 @@ def document_result(
         file_name="",
         file_text=testfile.dumps(document),
         budget=budgets.at_highest(reduction),
+        at_pressures=at_pressures(reduction),
+        exponents=exponents(reduction),
         **_means(document, reduction),
     )
 

@@ -37,9 +37,9 @@ def test_capitals_and_spacing_do_not_make_set_ups_unlike() -> None:
 
 
 def test_a_part_that_one_states_and_one_does_not_is_unlike_and_half_stated() -> None:
-    found = unlike_parts(BARE, SAID_NOTHING)
-    assert [item.part for item in found] == [Part.SLEEVE, Part.MANIFOLD]
-    assert all(item.is_half_stated for item in found)
+    unlike = unlike_parts(BARE, SAID_NOTHING)
+    assert [item.part for item in unlike] == [Part.SLEEVE, Part.MANIFOLD]
+    assert all(item.is_half_stated for item in unlike)
     assert not any(item.is_half_stated for item in unlike_parts(BARE, DRESSED))
 
 

@@ -27,7 +27,7 @@ class ConfirmForm(Form):
 
 @dataclass(frozen=True)
 class SetUps:
-    """What is to be confirmed of the set-ups of the tests compared, and what is already."""
+    """Confirmations of the tests compared: the form where one is missing, and those there are."""
 
     form: ConfirmForm | None
     confirmed: list[str]

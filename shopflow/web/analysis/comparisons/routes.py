@@ -64,7 +64,7 @@ def confirm() -> ResponseReturnValue:
 
 
 def _set_ups(rows: Sequence[BenchSession], form: ConfirmForm | None = None) -> SetUps:
-    """What is to be confirmed of the tests' set-ups, and what is confirmed already."""
+    """Confirmations of the tests: the form where one is missing, and those there are."""
     waiting = set_up_confirmations.unconfirmed(rows)
     form = ConfirmForm() if form is None else form
     parts = [item for pair in waiting for item in set_ups.unlike(*pair)]

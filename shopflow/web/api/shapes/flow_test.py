@@ -125,7 +125,7 @@ class AreaGain:
 
 @dataclass(frozen=True)
 class SetUpPart:
-    """What a flow test states of one part of its set-up; a part that is absent is not stated."""
+    """One part of a flow test's set-up as stated; a part that is absent is not stated."""
 
     part: str
     stated: str

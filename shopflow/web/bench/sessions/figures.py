@@ -12,7 +12,7 @@ from shopflow.calc.reduction import Reduction
 from shopflow.documents import SessionResult, TrialResult
 from shopflow.documents.past_results import PastBand
 from shopflow.models import BenchSession, Visit
-from shopflow.papers import budget
+from shopflow.papers import budget, several_pressures
 from shopflow.papers.curves import (
     DRAWN_FIRST,
     Drawable,
@@ -38,6 +38,10 @@ class SessionFigures:
 
     result: SessionResult
     charts: tuple[Drawn, ...]
+    over_pressures: Drawn | None
+    """Coefficients by lift and pressure ratio; none of a test at one pressure."""
+
+    exponent_rows: list[tuple[str, ...]]
 
 
 @dataclass(frozen=True)
@@ -83,7 +87,13 @@ def session_figures(
     past = _past(row.job_head, sessions.reduction(row), view)
     # Of a head with many ports, this port's curves and those they fit beside.
     fitting = next(batch for batch in batches(list(results.values())) if mine in batch)
-    return SessionFigures(mine, _charts(fitting, view, past))
+    chart = several_pressures.pressure_chart(mine.at_pressures, system())
+    return SessionFigures(
+        mine,
+        _charts(fitting, view, past),
+        draw(chart, "pressures") if chart.series else None,
+        several_pressures.exponent_rows(mine.exponents, system()),
+    )
 
 
 def against_first(

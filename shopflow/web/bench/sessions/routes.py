@@ -12,6 +12,7 @@ from shopflow import testfile
 from shopflow.calc.workings.lift import workings
 from shopflow.errors import ConflictError, NotFoundError, RuleError, ValidationError
 from shopflow.models import BenchSession, Visit
+from shopflow.papers import several_pressures
 from shopflow.services import withdrawals
 from shopflow.services.bench import (
     budgets,
@@ -150,6 +151,8 @@ def session(session_id: int) -> ResponseReturnValue:
         differing=sizes.of_test(db(), row),
         form=ExcludeForm(),
         name=test_names.session_name,
+        exponent_headings=several_pressures.HEADINGS,
+        exponent_note=several_pressures.NOTE_ON_EXPONENT,
         **_standing(row),
     )
 

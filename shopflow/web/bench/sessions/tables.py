@@ -124,7 +124,7 @@ class BenchForm(Form):
 
 
 class PartField(RadioField):
-    """What stands in one part of the set-up, by one tap."""
+    """One part of the set-up, stated by one tap."""
 
     def __init__(self, part: Part, **rest: Any) -> None:
         words = str(NAMES[part])
@@ -142,7 +142,7 @@ class PartField(RadioField):
 
 
 class SetUpForm(Form):
-    """What stands on the bench beside the head."""
+    """Set-up: all that stands on the bench beside the head."""
 
     sleeve = PartField(Part.SLEEVE)
     inlet = PartField(Part.INLET)
