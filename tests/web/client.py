@@ -85,6 +85,9 @@ class Page:
         if action is not None:
             forms = [form for form in forms if (form.get("action") or "") == action]
         assert forms, f"no such form on {self.path}"
+        # lxml would send "on" for a chosen radio button whose value is empty.
+        for chosen in forms[0].xpath(".//input[@type='radio'][@value=''][@checked]"):
+            del chosen.attrib["checked"]
         return forms[0]
 
     def _field(self, name: str) -> Any:

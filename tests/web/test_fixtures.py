@@ -54,7 +54,6 @@ def test_a_test_states_what_was_tapped_and_the_next_one_starts_with_it(client, d
     page = enter_test(client, visit, {"save": "Save test", **tapped})
     (row,) = visit.sessions
     assert (row.set_up_sleeve, row.set_up_manifold) == ("S-86, bore 86 mm", "none")
-    print(page.text)
     assert "bore sleeve S-86, bore 86 mm; manifold none; spark plug in" in page.text
     page = client.page(f"/heads/{visit.tag}/test")
     checked = page.tree.xpath("//input[@type='radio'][@checked]")
