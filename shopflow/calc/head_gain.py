@@ -29,7 +29,7 @@ class HeadGain:
     """Of `value`, from what is stated."""
 
     expanded_uncertainty: float
-    """Of `value` for 95 %."""
+    """Of `value` for 95 %; 0 where it is not stated, as in a comparison of the two tests."""
 
     ports: int
 
@@ -37,6 +37,15 @@ class HeadGain:
     def percent(self) -> float:
         """The gain in percent."""
         return 100.0 * expm1(self.value)
+
+
+@dataclass(frozen=True, slots=True)
+class PortRatio:
+    """The later area of a port over the earlier."""
+
+    areas: Estimates
+    is_stated: bool
+    """True where enough is known of both tests for a verdict."""
 
 
 def head_gains(ports: Sequence[PortPair]) -> list[HeadGain]:
@@ -49,16 +58,18 @@ def head_gains(ports: Sequence[PortPair]) -> list[HeadGain]:
     Notes
     -----
     An error that ports share, as that of the calibration, does not lessen with their number
-    (JCGM 102:2011). A port whose two tests share no range of lift is left out.
+    (JCGM 102:2011). A port whose two tests share no range of lift is left out. Where one of a
+    port's tests leaves unknown what the other states, the standard uncertainty is of the rest and
+    no expanded one is stated.
     """
-    by_part: defaultdict[str, list[Estimates]] = defaultdict(list)
+    by_part: defaultdict[str, list[PortRatio]] = defaultdict(list)
     for before, after in ports:
         for part, ratio in _ratios(before, after):
             by_part[part.name].append(ratio)
     return [_mean(name, ratios) for name, ratios in by_part.items()]
 
 
-def _ratios(before: Reduction, after: Reduction) -> list[tuple[Part, Estimates]]:
+def _ratios(before: Reduction, after: Reduction) -> list[tuple[Part, PortRatio]]:
     """The later area over the earlier, in the mean over each part of the lift."""
     low = max(float(before.lifts[0]), float(after.lifts[0]))
     high = min(float(before.lifts[-1]), float(after.lifts[-1]))
@@ -71,7 +82,8 @@ def _ratios(before: Reduction, after: Reduction) -> list[tuple[Part, Estimates]]
     earlier, later = brought.estimates
     ratio = later / earlier
     return [
-        (part, _row(ratio, index)) for part, index in zip(parts, brought.over_parts, strict=True)
+        (part, PortRatio(_row(ratio, index), brought.is_stated))
+        for part, index in zip(parts, brought.over_parts, strict=True)
     ]
 
 
@@ -81,8 +93,9 @@ def _row(figures: Estimates, index: int) -> Estimates:
     return Estimates(figures.values[[index]], effects, figures.freedoms)
 
 
-def _mean(part: str, ratios: Sequence[Estimates]) -> HeadGain:
+def _mean(part: str, ports: Sequence[PortRatio]) -> HeadGain:
     """The mean of logarithms of ratios, and of the effects of each error on them."""
+    ratios = [port.areas for port in ports]
     effects: defaultdict[Source, Floats] = defaultdict(lambda: np.zeros(1))
     freedoms: dict[Group, float] = {}
     for ratio in ratios:
@@ -91,4 +104,5 @@ def _mean(part: str, ratios: Sequence[Estimates]) -> HeadGain:
         freedoms |= ratio.freedoms
     value = sum(log(ratio.values[0]) for ratio in ratios) / len(ratios)
     mean = Estimates(np.exp([value]), effects, freedoms)
-    return HeadGain(part, value, float(mean.standard[0]), float(mean.expanded[0]), len(ratios))
+    expanded = float(mean.expanded[0]) if all(port.is_stated for port in ports) else 0.0
+    return HeadGain(part, value, float(mean.standard[0]), expanded, len(ratios))

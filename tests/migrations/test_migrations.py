@@ -631,6 +631,28 @@ def test_forecasts_go_down_with_their_data_and_cases_come_up_as_they_were(full: 
     assert before
 
 
+def test_cases_are_calculated_again_as_their_tests_are_compared(full: Engine):
+    """Revision 0066 drops what was stored before, whatever it stated."""
+    query = text("SELECT job_head_id, steps, side, part, expanded_uncertainty FROM gain_case")
+    with full.connect() as connection:
+        fresh = {tuple(row) for row in connection.execute(query).all()}
+    downgrade(full, before_revision("0066"))
+    with full.begin() as connection:
+        assert not connection.execute(query).all()
+        connection.execute(
+            text(
+                "INSERT INTO gain_case (job_head_id, steps, side, part, log_gain, "
+                "standard_uncertainty, expanded_uncertainty, ports, tests, saved_at) SELECT "
+                "min(job_head.id), '9', 'intake', 'whole', 0.1, 0.1, 0.2, 1, '[]', "
+                "'2026-01-01 00:00:00' FROM job_head"
+            )
+        )
+    upgrade(full)
+    with full.connect() as connection:
+        assert {tuple(row) for row in connection.execute(query).all()} == fresh
+    assert fresh
+
+
 def test_lines_of_approvals_with_one_position_are_numbered_through(full: Engine):
     """Revision 0022 gave them the positions of the steps on their heads; 0058 makes them a key."""
     downgrade(full, before_revision("0058"))

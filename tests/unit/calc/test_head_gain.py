@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from math import log, sqrt
 from typing import Any
 
@@ -36,6 +37,19 @@ def test_one_port_gains_what_its_comparison_says() -> None:
     steps = present(worth([before, after])).total
     parts = [gain.part for gain in (total, low, mid, high)]
     assert parts == [step.part.name for step in steps]
+
+
+def test_what_one_test_leaves_unknown_is_unknown_for_the_gain() -> None:
+    """As in the comparison of the two, which states no uncertainty: never a ± of less."""
+    half = dataclasses.replace(OWN, pressure=None)
+    before, after = flowing(1.0, uncertainty=OWN), flowing(1.05, uncertainty=half)
+    mean = present(compare_areas([before], [after]).mean)
+    assert mean.expanded_uncertainty is None
+    gain = head_gains([(before, after)])[0]
+    assert gain.expanded_uncertainty == 0.0
+    assert gain.standard_uncertainty > 0.0
+    both = head_gains([(before, after), (before, flowing(1.05, uncertainty=OWN))])[0]
+    assert both.expanded_uncertainty == 0.0
 
 
 def test_ports_count_once_together() -> None:
