@@ -6,7 +6,7 @@ They are made from flow tests: once there is none, migrations/env.py fills the t
 from alembic import op
 
 revision = "0066"
-down_revision = "0059"
+down_revision = "0060"
 branch_labels = None
 depends_on = None
 
