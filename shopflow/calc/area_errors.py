@@ -126,6 +126,7 @@ def area_errors(
     - test pressure: the power of the pressure that the ideal flux varies with there;
     - lift setting: slope of the curve over the area, one zero for the whole test;
     - leakage: over n, one error for the whole test;
+    - bench on the day: as stated, on all lifts alike;
     - air density: the power of it that the area varies with, at the same ratio of pressures.
 
     Source: JCGM 100:2008, 5.1 and F.2.2.1 (resolution).
@@ -147,6 +148,7 @@ def area_errors(
         Input.PRESSURE: _times(stated.pressure, -_pressure_exponents(test)),
         Input.LIFT: _times(stated.lift, steepness),
         Input.LEAKAGE: _times(leak, -1.0 / net),
+        Input.DAY: (stated.day or 0.0) * every,
         Input.DENSITY: _times(stated.density if test.density_exponent else 0.0,
                               test.density_exponent * every),
     }  # fmt: skip
@@ -164,6 +166,7 @@ def area_errors(
         owners[Input.POINTS] = (*test.calibration_key, test.fitted.key)
     owners[Input.ELEMENT] = test.element_key or alone
     owners[Input.PRESSURE] = test.gauge or alone
+    owners[Input.DAY] = test.day_key or alone
     unknown = frozenset(name for name, effect in systematic.items() if effect is None)
     return AreaErrors(relative, owners, scatter, unknown, division)
 

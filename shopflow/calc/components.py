@@ -139,6 +139,8 @@ def _components(reduction: Reduction, errors: AreaErrors, index: int) -> Iterato
     yield of(gettext("Test pressure"), Input.PRESSURE, stated.pressure, "ratio")
     yield of(gettext("Lift setting"), Input.LIFT, stated.lift, "lift")
     yield read(gettext("Leakage"), Input.LEAKAGE, stated.leakage is not None)
+    if stated.day is not None:
+        yield of(gettext("Bench on the day"), Input.DAY, stated.day, "ratio")
     # The flow that a volume meter shows knows nothing of the density.
     if test.density_exponent != VOLUME_METER:
         yield of(gettext("Air density"), Input.DENSITY, stated.density, "ratio")

@@ -28,6 +28,7 @@ class Input(StrEnum):
     LIFT = "lift setting"
     LEAKAGE = "leakage"
     DENSITY = "air density"
+    DAY = "bench on the day"
     HEAD_DIAMETER = "valve head diameter"
     STEM_DIAMETER = "stem diameter"
     SEAT_ANGLE = "seat angle"

@@ -89,6 +89,9 @@ class FlowTest:
     element_key: Hashable = None
     """The metering element, where its bench is named: tests with one element share its error."""
 
+    day_key: Hashable = None
+    """Bench and day, where both are named: tests with both share what the bench is off that day."""
+
     divisions: tuple[float, ...] | None = None
     """One division of the scale at each lift, as an indicated flow; None where it is unknown."""
 

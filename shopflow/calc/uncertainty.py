@@ -53,6 +53,10 @@ class Uncertainties:
     density: float | None = None
     """Standard, of the room air's density."""
 
+    day: float | None = None
+    """Standard, of the bench on the day: shared by the tests of one bench and day. One that is not
+    stated counts as none, so that tests of before it was stated can be compared."""
+
     head_diameter: float | None = None
     """Standard, of a size of valve, seat, throat or port: m, rad or m2."""
 

@@ -17,7 +17,15 @@ from shopflow.mail.sealing import Seal
 from shopflow.models import Job, JobState, OutgoingMail
 from shopflow.services import withdrawals
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sections, sessions
+from shopflow.services.bench import (
+    bench_checks,
+    bench_days,
+    benches,
+    leak_checks,
+    plate_exchanges,
+    sections,
+    sessions,
+)
 from shopflow.services.billing import credits, invoices, payments
 from shopflow.services.certificates import drafts
 from shopflow.services.jobs import jobs
@@ -27,6 +35,7 @@ from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, operations
+from shopflow.services.shop.settings import get_shop, zone
 
 SHOWN = (
     ("As it came: dry valves, cylinder 2 dark", photos.CHAMBER, True),
@@ -57,6 +66,7 @@ def add(seed: Seed, settings: Settings) -> None:
     write(post, certified, billed)
     give_back(seed, by, billed)
     put_in_order(seed, by)
+    check_in(seed, by)
     hold_up(seed, by, at_work[-1])
     draft(seed, by, at_work)
     mould(seed, by, at_work)
@@ -74,6 +84,29 @@ def put_in_order(seed: Seed, by: Actor) -> None:
     engine_type = next(iter(seed.engine_types.values()))
     values = {"lower": "0.0010 in", "upper": "0.0025 in", "source": "what has lasted here"}
     limits.set_(seed.db, by, engine_type, kind, "intake", values)
+
+
+def check_in(seed: Seed, by: Actor) -> None:
+    """The day of one bench gone through, and a plate that another shop measured too."""
+    bench = benches.by_name(seed.db, "North bench")
+    if bench is None:
+        return
+    (scale,) = bench.ranges
+    day = by.at.astimezone(zone(get_shop(seed.db))).date()
+    bench_days.warm_up(seed.db, by, bench, day, {"minutes": "20"})
+    leak = {"pressure": "28 inH2O", "leakage": "0.8 cfm"}
+    leak_checks.record(seed.db, by, scale, leak)
+    last = scale.checks[-1]
+    plate = {"plate": last.plate, "expected": last.expected, "indicated": last.indicated.text}
+    bench_checks.check(seed.db, by, scale, plate)
+    exchange = {
+        "plate": last.plate, "other_shop": "Marl & Tansy Cylinder Heads",
+        "measured_on": day - timedelta(days=24), "pressure": "28 inH2O",
+        "own_flow": "212.1 cfm", "own_uncertainty": "1.3 %",
+        "their_flow": "209.6 cfm", "their_uncertainty": "1.6 %",
+        "notes": "By post, their bench warmed half an hour",
+    }  # fmt: skip
+    plate_exchanges.record(seed.db, by, scale, exchange)
 
 
 def hold_up(seed: Seed, by: Actor, job: Job) -> None:

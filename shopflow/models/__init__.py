@@ -19,6 +19,7 @@ from shopflow.models.bench import (
     LeakTest,
     ReadingKind,
 )
+from shopflow.models.bench_day import BenchDay, LeakCheck, PlateExchange
 from shopflow.models.cam import Cam
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
@@ -112,6 +113,7 @@ __all__ = [
     "Bearer",
     "Bench",
     "BenchCheck",
+    "BenchDay",
     "BenchRange",
     "BenchSession",
     "CalendarFeed",
@@ -172,6 +174,7 @@ __all__ = [
     "JobLine",
     "JobState",
     "KeptForecast",
+    "LeakCheck",
     "LeakTest",
     "LiftList",
     "LineKind",
@@ -190,6 +193,7 @@ __all__ = [
     "OutgoingMail",
     "Payment",
     "PlaceKind",
+    "PlateExchange",
     "PowerAt",
     "PriceEntry",
     "Purpose",

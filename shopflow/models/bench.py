@@ -28,6 +28,7 @@ from shopflow.texts import gettext_noop
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
+    from shopflow.models.bench_day import LeakCheck, PlateExchange
     from shopflow.models.person import User
 
 
@@ -104,6 +105,18 @@ class BenchRange(Versioned, Base):
         back_populates="range",
         cascade="all, delete-orphan",
         order_by="BenchCheck.at, BenchCheck.id",
+    )
+
+    leak_checks: Mapped[list[LeakCheck]] = relationship(
+        back_populates="range",
+        cascade="all, delete-orphan",
+        order_by="LeakCheck.at, LeakCheck.id",
+    )
+
+    exchanges: Mapped[list[PlateExchange]] = relationship(
+        back_populates="range",
+        cascade="all, delete-orphan",
+        order_by="PlateExchange.measured_on, PlateExchange.id",
     )
 
     leak_tests: Mapped[list[LeakTest]] = relationship(

@@ -158,6 +158,7 @@ class BenchSession(Versioned, Base):
     u_resolution: Mapped[Quantity | None] = quantity("u_resolution", optional=True)
     u_leakage: Mapped[Quantity | None] = quantity("u_leakage", optional=True)
     u_density: Mapped[Quantity | None] = quantity("u_density", optional=True)
+    u_day: Mapped[Quantity | None] = quantity("u_day", optional=True)
     u_head_diameter: Mapped[Quantity | None] = quantity("u_head_diameter", optional=True)
     u_stem_diameter: Mapped[Quantity | None] = quantity("u_stem_diameter", optional=True)
     u_seat_angle: Mapped[Quantity | None] = quantity("u_seat_angle", optional=True)

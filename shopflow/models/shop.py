@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, String, false
+from sqlalchemy import CheckConstraint, String, false, true
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopflow.models.base import (
@@ -59,6 +59,9 @@ class Shop(Versioned, Base):
     )
     exempt_reason: Mapped[Line] = mapped_column(server_default="")
     """Reason printed for lines exempt from tax."""
+
+    bench_day_reminder: Mapped[bool] = mapped_column(default=True, server_default=true())
+    """True where benches remind of checks that are missing today."""
 
     first_days_put_away: Mapped[bool] = mapped_column(default=False, server_default=false())
     """True once the owner put the checklist of the first days away."""

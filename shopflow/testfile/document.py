@@ -110,6 +110,7 @@ class SessionDocument:
     u_resolution: Quantity | None = None
     u_leakage: Quantity | None = None
     u_density: Quantity | None = None
+    u_day: Quantity | None = None
     u_head_diameter: Quantity | None = None
     u_stem_diameter: Quantity | None = None
     u_seat_angle: Quantity | None = None
@@ -196,6 +197,9 @@ class SessionDocument:
             meter_doubts=self._meter_doubts(meter, min(map(min, runs))),
             gauge=self.gauge_mark,
             element_key=self._element_key(),
+            day_key=(self.bench_name, f"{self.measured_at.date()}")
+            if self.bench_name and self.measured_at
+            else None,
             divisions=self._divisions(meter),
             density_exponent=0.0 if self._reads_mass() else 0.5,
             altitude=_si(self.altitude),
@@ -225,6 +229,7 @@ class SessionDocument:
             if self.u_leakage
             else None,
             density=_si(self.u_density),
+            day=_si(self.u_day),
             head_diameter=_si(self.u_head_diameter),
             stem_diameter=_si(self.u_stem_diameter),
             seat_angle=_si(self.u_seat_angle),

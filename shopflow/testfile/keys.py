@@ -102,6 +102,7 @@ KEYS = (
     Key("uncertainty", "resolution", "u_resolution", "division", bound="not negative"),
     Key("uncertainty", "leakage", "u_leakage", "leakage", bound="not negative"),
     Key("uncertainty", "density", "u_density", "ratio", bound="not negative"),
+    Key("uncertainty", "day", "u_day", "ratio", bound="not negative"),
     Key("uncertainty", "head_diameter", "u_head_diameter", "length", bound="not negative"),
     Key("uncertainty", "stem_diameter", "u_stem_diameter", "length", bound="not negative"),
     Key("uncertainty", "seat_angle", "u_seat_angle", "angle", bound="not negative"),

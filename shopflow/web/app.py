@@ -43,6 +43,7 @@ NOUNS = (
     "analysis.method_notes",
     "api",
     "bench.bench_mode",
+    "bench.bench_days",
     "bench.benches",
     "bench.fixtures",
     "bench.scans",

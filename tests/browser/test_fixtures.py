@@ -50,16 +50,16 @@ def test_a_set_up_is_stated_by_tapping_and_stands_on_one_line(
     served, tag, _ = shop
     page = opened(chromium, served, {"width": 820, "height": 1180}, has_touch=True)
     choose(page, tag)
-    page.locator("#set-up summary").tap()
+    page.locator("#set-up > summary").tap()
     parts = page.locator(".fixtures")
     parts.get_by_role("group", name="Inlet").get_by_text("12 mm plate").tap()
     parts.get_by_role("group", name="Manifold").get_by_text("none").tap()
     parts.get_by_role("group", name="Spark plug").get_by_text("in", exact=True).tap()
-    brief = page.locator("#set-up summary")
+    brief = page.locator("#set-up > summary")
     expect(brief).to_contain_text("inlet 12 mm plate, radius 12 mm")
     expect(brief).to_contain_text("manifold none")
     assert_fit(page)
-    page.locator("#set-up summary").tap()
+    page.locator("#set-up > summary").tap()
     for name, text in {"valve-head_diameter": "1.732 in", "air-barometer": "29.4 inHg",
                        "air-temperature": "71 degF", "rows-0-first": "23.5"}.items():  # fmt: skip
         page.locator(f"[name='{name}']").fill(text)
@@ -67,7 +67,7 @@ def test_a_set_up_is_stated_by_tapping_and_stands_on_one_line(
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     # The draft keeps what was tapped, over a reload.
     page.reload()
-    expect(page.locator("#set-up summary")).to_contain_text("inlet 12 mm plate, radius 12 mm")
+    expect(page.locator("#set-up > summary")).to_contain_text("inlet 12 mm plate, radius 12 mm")
     page.locator("[name='save']").click()
     page.wait_for_url(lambda url: "saved=" in url)
     with session_factory(served.app.extensions["shopflow.engine"])() as db:

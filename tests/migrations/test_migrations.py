@@ -39,6 +39,8 @@ from shopflow.database import (
 )
 from shopflow.models import (
     Base,
+    BenchDay,
+    BenchRange,
     BenchSession,
     CalendarFeed,
     Collection,
@@ -49,10 +51,12 @@ from shopflow.models import (
     HandedOver,
     Hold,
     Job,
+    LeakCheck,
     LookupText,
     MeasurementKind,
     OpeningHours,
     Operation,
+    PlateExchange,
     ReceivedPart,
     Release,
     SetUpConfirmation,
@@ -305,6 +309,7 @@ def fill_up(engine: Engine) -> None:
         step.release = Release(person=person, at=factories.NOW, reason="he is away")
         db.add_all(what_came_with_0012(*db.scalars(select(Job).order_by(Job.id).limit(2))))
         db.add_all(what_came_with_0060(*db.scalars(select(BenchSession).limit(2))))
+        db.add_all(what_came_with_0061(db.scalars(select(BenchRange).limit(1)).one()))
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:
@@ -328,6 +333,23 @@ def what_came_with_0060(first: BenchSession, other: BenchSession) -> list[Base]:
     ]  # fmt: skip
 
 
+def what_came_with_0061(scale: BenchRange) -> list[Base]:
+    """A row of each table."""
+    flow, ratio, pressure = (
+        Quantity("100 cfm", 0.047), Quantity("1 %", 0.01), Quantity("28 inH2O", 6974.5),
+    )  # fmt: skip
+    return [
+        BenchDay(id=9001, bench_id=scale.bench_id, day=factories.NOW.date(), minutes=20,
+                 at=factories.NOW),
+        LeakCheck(id=9001, bench_range_id=scale.id, at=factories.NOW, pressure=pressure,
+                  leakage=flow),
+        PlateExchange(id=9001, bench_range_id=scale.id, at=factories.NOW, plate="2",
+                      other_shop="Tarn Heads", measured_on=factories.NOW.date(),
+                      pressure=pressure, own_flow=flow, own_uncertainty=ratio, their_flow=flow,
+                      their_uncertainty=ratio),
+    ]  # fmt: skip
+
+
 NEW = {
     "0007": {"job_file", "mail_server", "outgoing_mail", "customer_link"},
     "0009": {"time_spent", "decision", "release", "engine_limit"},
@@ -339,6 +361,7 @@ NEW = {
     "0058": {"job_line"},
     "0059": {"price_entry", "routing_part"},
     "0060": {"fixture", "set_up_confirmation"},
+    "0061": {"bench_day", "leak_check", "plate_exchange"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 

@@ -235,6 +235,7 @@ def create_one_of_everything(
             "reading_id": str(stored.lifts[0].readings[0].id),
             "place": "1",
             "bench_id": str(bench.id),
+            "bench_days.past day": "2026-03-05",
             "fixture_id": str(fixture.id),
             "range_id": str(range_.id),
             "calibration_id": str(calibration.id),

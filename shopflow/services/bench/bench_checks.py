@@ -17,6 +17,7 @@ from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingK
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import calibration_points
+from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import day, gettext
 from shopflow.units import Quantity, UnitError, parse
 
@@ -129,6 +130,25 @@ def _last_digit(row: BenchCheck) -> float:
     """One step of the last digit that was typed, as a part of the plate's flow."""
     typed = Decimal(row.indicated.number)
     return row.ratio * 10.0 ** int(typed.as_tuple().exponent) / float(typed)
+
+
+@dataclass(frozen=True)
+class DayToDay:
+    """Scatter of a range's checks on one plate from day to day, relative."""
+
+    plate: str
+    count: int
+    deviation: float
+
+
+def day_to_day(db: Session, bench_range: BenchRange, today: date) -> DayToDay | None:
+    """The scatter of the plate checked on a day; None without a check then, or of too few."""
+    hours = zone(get_shop(db))
+    for drift in drifts(bench_range):
+        is_of_day = drift.checks[-1].at.astimezone(hours).date() == today
+        if drift.is_current and drift.chart is not None and is_of_day:
+            return DayToDay(drift.plate, len(drift.checks), drift.chart.deviation)
+    return None
 
 
 def faults(bench_range: BenchRange) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from math import sqrt
 
 from sqlalchemy import select
@@ -10,7 +11,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopflow.calc.repeatability import Repeatability, pooled_repeatability
 from shopflow.models import BenchRange, BenchSession, Calibration, SessionLift
-from shopflow.services.bench import leak_tests, sessions
+from shopflow.services.bench import bench_checks, leak_checks, leak_tests, sessions
 from shopflow.texts import gettext
 from shopflow.units import UnitError, parse
 
@@ -32,14 +33,20 @@ class BenchRecord:
 
 
 def of_range(
-    db: Session, bench_range: BenchRange, test_pressure: str = USUAL_PRESSURE
+    db: Session,
+    bench_range: BenchRange,
+    test_pressure: str = USUAL_PRESSURE,
+    day: date | None = None,
 ) -> BenchRecord:
     """The record of a range; what it does not know is left unknown.
 
-    `test_pressure` is what the leakage is wanted at, as typed.
+    `test_pressure` is what the leakage is wanted at, as typed; the checks of a day, where one is
+    named, go before what is older.
     """
     record = BenchRecord()
     _add_leakage(record, bench_range, test_pressure)
+    if day is not None:
+        _add_day(db, record, bench_range, day)
     if bench_range.division is not None:
         record.uncertainty["resolution"] = bench_range.division.text
         record.sources.append(
@@ -102,6 +109,30 @@ def _add_leakage(record: BenchRecord, bench_range: BenchRange, test_pressure: st
         record.bench |= bench
         record.uncertainty["leakage"] = standard
         record.sources.append(source)
+
+
+def _add_day(db: Session, record: BenchRecord, bench_range: BenchRange, day: date) -> None:
+    """Leakage of a day's leak check; scatter of plate checks where one was made that day."""
+    leak = leak_checks.of_day(db, bench_range, day)
+    if leak is not None:
+        bench, standard, source = leak_checks.offered(leak)
+        record.bench |= bench
+        record.sources = [source]
+        if standard:
+            record.uncertainty["leakage"] = standard
+    scatter = bench_checks.day_to_day(db, bench_range, day)
+    if scatter is not None:
+        stated = _percent(scatter.deviation)
+        record.uncertainty["day"] = stated
+        record.sources.append(
+            gettext(
+                "Bench on the day {stated}: the scatter of {count} checks on {plate} since the "
+                "calibration, today's among them.",
+                stated=stated,
+                count=scatter.count,
+                plate=scatter.plate,
+            )
+        )
 
 
 def learned_repeatability(db: Session, bench_range: BenchRange) -> Repeatability | None:

@@ -49,6 +49,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "id bench_range_id at person_id plate expected_typed expected_si indicated_typed "
         "indicated_si factor notes",
     ),
+    "bench_day": (
+        "bench days",
+        "id bench_id day minutes at person_id",
+    ),
     "bench_range": (
         "bench ranges",
         "id bench_id name full_scale_typed full_scale_si element_kind element_diameter_typed "
@@ -76,10 +80,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "element_area_si u_calibration_typed u_calibration_si u_repeatability_typed "
         "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si "
         "u_resolution_typed u_resolution_si u_leakage_typed u_leakage_si u_density_typed "
-        "u_density_si u_head_diameter_typed u_head_diameter_si u_stem_diameter_typed "
-        "u_stem_diameter_si u_seat_angle_typed u_seat_angle_si u_seat_width_typed "
-        "u_seat_width_si u_throat_diameter_typed u_throat_diameter_si u_port_area_typed "
-        "u_port_area_si set_up_sleeve set_up_inlet set_up_stub set_up_manifold "
+        "u_density_si u_day_typed u_day_si u_head_diameter_typed u_head_diameter_si "
+        "u_stem_diameter_typed u_stem_diameter_si u_seat_angle_typed u_seat_angle_si "
+        "u_seat_width_typed u_seat_width_si u_throat_diameter_typed u_throat_diameter_si "
+        "u_port_area_typed u_port_area_si set_up_sleeve set_up_inlet set_up_stub set_up_manifold "
         "set_up_carburetor set_up_header set_up_spark_plug set_up_guide gauge_mark "
         "scale_density_typed scale_density_si lift_unit flow_unit pressure_unit entry_key "
         "position mean_area peak_area gain_over_first "
@@ -292,6 +296,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "id job_id job_head_id position kind state description part_number quantity unit "
         "unit_price percent discount_of tax_class package_id added_at version",
     ),
+    "leak_check": (
+        "leak checks",
+        "id bench_range_id at person_id pressure_typed pressure_si leakage_typed leakage_si notes",
+    ),
     "leak_test": (
         "leak tests",
         "id bench_range_id made_on person_id pressure_unit pressures leakage_unit leakages "
@@ -351,6 +359,12 @@ TABLES: dict[str, tuple[str, str]] = {
     "person": (
         "people",
         "id login name role active created_at search_key version",
+    ),
+    "plate_exchange": (
+        "plate exchanges",
+        "id bench_range_id at person_id plate other_shop measured_on pressure_typed pressure_si "
+        "own_flow_typed own_flow_si own_uncertainty_typed own_uncertainty_si their_flow_typed "
+        "their_flow_si their_uncertainty_typed their_uncertainty_si notes",
     ),
     "price_entry": (
         "price list",
@@ -422,7 +436,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "shop",
         "id name address phone email web_address language time_zone unit_system paper_size "
         "currency altitude_typed altitude_si spring_shims tax_rate_percent "
-        "reduced_tax_rate_percent exempt_reason "
+        "reduced_tax_rate_percent exempt_reason bench_day_reminder "
         "first_days_put_away version",
     ),
     "sign_in": (

@@ -86,6 +86,7 @@ SPECIFICATION: fields.Specification = {
     "tax_rate_percent": lambda value: fields.decimal()(value) or 0,
     "reduced_tax_rate_percent": lambda value: fields.decimal()(value) or 0,
     "exempt_reason": fields.text(),
+    "bench_day_reminder": fields.flag(),
 }
 
 

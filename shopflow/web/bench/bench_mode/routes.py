@@ -8,7 +8,14 @@ from flask import Blueprint, flash, make_response, redirect, render_template, re
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Visit
-from shopflow.services.bench import bench_checks, sessions, test_drafts, test_names, testable_heads
+from shopflow.services.bench import (
+    bench_checks,
+    bench_days,
+    sessions,
+    test_drafts,
+    test_names,
+    testable_heads,
+)
 from shopflow.services.bench.testable_heads import TestableHead
 from shopflow.services.counter import development
 from shopflow.services.jobs import jobs
@@ -143,6 +150,7 @@ def benches(tag: str) -> ResponseReturnValue:
         ranges=ranges,
         last=last,
         check_faults=bench_checks.faults,
+        day_missing=lambda row: bench_days.missing_of_range(db(), row, today()),
         today=today(),
     )
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, flash, redirect, render_template, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Bench
 from shopflow.services.bench import (
     bench_checks,
+    bench_days,
     bench_records,
     benches,
     calibration_points,
     calibrations,
     leak_tests,
+    plate_exchanges,
 )
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
@@ -45,9 +47,19 @@ def bench(bench_id: int) -> ResponseReturnValue:
     """One bench: its ranges, and every calibration they were given."""
     row = benches.get(db(), bench_id)
     charts = {each_range.id: drift_charts(each_range) for each_range in row.ranges}
-    records = {each_range.id: bench_records.of_range(db(), each_range) for each_range in row.ranges}
+    records = {
+        each_range.id: bench_records.of_range(db(), each_range, day=today())
+        for each_range in row.ranges
+    }
     return render_template(
-        "benches/bench.html", bench=row, today=today(), charts=charts, records=records
+        "benches/bench.html",
+        bench=row,
+        today=today(),
+        charts=charts,
+        records=records,
+        missing=bench_days.missing(db(), row, today()),
+        en_number=plate_exchanges.score,
+        en_verdict=plate_exchanges.verdict,
     )
 
 
@@ -172,6 +184,8 @@ def check(range_id: int) -> ResponseReturnValue:
                     "The check is saved: {ratio:.4f} of the plate's flow.", ratio=check_row.ratio
                 )
             )
+            if request.args.get("then") == "day":
+                return redirect(url_for("bench_days.current", bench_id=row.bench_id))
             return _to_page(row.bench)
     return form_page("benches/check.html", form, range=row, bench=row.bench)
 

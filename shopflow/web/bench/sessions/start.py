@@ -92,6 +92,8 @@ def _new(visit: Visit, port: ChosenPort | None) -> dict[str, Any]:
     values["operator"] = signed_in().name
     values["measured_at"] = f"{datetime.now(local_zone()):%Y-%m-%d %H:%M}"
     values["stage"], values["title"] = "", ""
+    # What the bench was off another day says nothing of today.
+    values.get("uncertainty", {}).pop("day", None)
     done = visit.finished_steps
     values["after"] = str(done[-1].id) if done else ""
     values |= as_fields(sizes_of(visit, values))
@@ -137,7 +139,7 @@ def range_record(test_pressure: str) -> BenchRecord | None:
     if not range_id.isdecimal() or int(range_id) > LARGEST_KEY:
         return None
     chosen = benches.get_range(db(), int(range_id))
-    return bench_records.of_range(db(), chosen, test_pressure)
+    return bench_records.of_range(db(), chosen, test_pressure, today())
 
 
 def sizes_of(visit: Visit, values: Mapping[str, Any]) -> Sizes:
@@ -213,7 +215,7 @@ def _use_range(values: dict[str, Any], range_id: int) -> None:
     if chosen.element_kind:
         values["flow_unit"] = "inH2O" if system().unit("flow") == "cfm" else "Pa"
         bench |= benches.element_as_typed(chosen)
-    record = bench_records.of_range(db(), chosen, bench.get("test_pressure") or "")
+    record = bench_records.of_range(db(), chosen, bench.get("test_pressure") or "", today())
     bench |= record.bench
     values["uncertainty"] = {**values.get("uncertainty", {}), **record.uncertainty}
     calibration = chosen.calibration_on(today())

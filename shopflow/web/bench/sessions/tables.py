@@ -169,6 +169,9 @@ class UncertaintyForm(Form):
     lift = TypedField(lazy("Lift setting, standard"), lazy("For example 0.02 mm."))
     leakage = TypedField(lazy("Leakage, standard"), lazy("For example 0.2 cfm."))
     density = TypedField(lazy("Air density, standard"), lazy("For example 0.3 %."))
+    day = TypedField(
+        lazy("Bench on the day, standard"), lazy("From the day's plate check, for example 0.3 %.")
+    )
     head_diameter = TypedField(lazy("Valve diameter ±, standard"), lazy("For example 0.02 mm."))
     stem_diameter = TypedField(lazy("Stem diameter ±, standard"))
     seat_angle = TypedField(lazy("Seat angle ±, standard"), lazy("For example 0.5 deg."))

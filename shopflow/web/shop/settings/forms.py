@@ -6,6 +6,8 @@ from functools import cache
 from typing import Any
 from zoneinfo import available_timezones
 
+from wtforms import BooleanField
+
 from shopflow.services.shop.settings import PAPER_SIZES
 from shopflow.texts import LANGUAGES, SOURCE, gettext, lazy
 from shopflow.units import UNIT_SYSTEMS
@@ -115,6 +117,11 @@ class ShopForm(EditForm, ShopBasics):
             "corrected to sea level is pointed out."
         ),
         needs_unit=True,
+    )
+    bench_day_reminder = BooleanField(
+        lazy("Remind of bench checks"),
+        description=lazy("While the day's warm-up, leak check or plate check is missing."),
+        default=True,
     )
     spring_shims = ShimsField(
         lazy("Spring shims on hand (optional)"),

@@ -1,0 +1,1 @@
+"""The day of a bench, and plates exchanged with other shops."""
