@@ -55,15 +55,15 @@ def expected(row: LeakCheck) -> tuple[float, float] | None:
 
 def fault(row: LeakCheck) -> str:
     """Fault of a check: more leakage than the leak test and one division allow; else empty."""
-    known = expected(row)
-    if known is None:
+    usual = expected(row)
+    if usual is None:
         return ""
     division = row.range.division
     step = _division(row.range, division) if division is not None else 0.0
-    allowed = COVERAGE * hypot(known[1], step / sqrt(12.0))
-    if abs(row.leakage.si - known[0]) <= allowed:
+    allowed = COVERAGE * hypot(usual[1], step / sqrt(12.0))
+    if abs(row.leakage.si - usual[0]) <= allowed:
         return ""
-    if row.leakage.si < known[0]:
+    if row.leakage.si < usual[0]:
         return gettext("less leakage than by the leak test")
     return gettext("more leakage than by the leak test")
 
@@ -81,8 +81,8 @@ def offered(row: LeakCheck) -> tuple[dict[str, str], str, str]:
     The standard uncertainty is empty where neither a leak test nor the scale's division says it.
     """
     bench = {"leakage": row.leakage.text, "leakage_pressure": row.pressure.text}
-    known, division = expected(row), row.range.division
-    share = known[1] / known[0] if known and known[0] else 0.0
+    usual, division = expected(row), row.range.division
+    share = usual[1] / usual[0] if usual and usual[0] else 0.0
     step = _division(row.range, division) / sqrt(12.0) if division is not None else 0.0
     standard = hypot(share * row.leakage.si, step)
     words = _as_read(row, standard) if standard else ""
