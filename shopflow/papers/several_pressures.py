@@ -47,6 +47,7 @@ def pressure_chart(points: Sequence[AtPressure], units: UnitSystem) -> Chart:
         x=Axis(gettext("Downstream over upstream pressure")),
         y=Axis(gettext("Coefficient on valve head area")),
         series=[_curve(points, lift, units) for lift in _spread(lifts)],
+        x_from_zero=False,
     )
 
 
