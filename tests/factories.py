@@ -206,6 +206,11 @@ def create_bench(db: Session, **overrides: Any) -> Bench:
     return bench
 
 
+def token_values(*scopes: str, bench: int | None = None) -> dict[str, Any]:
+    """Values that a token is made from."""
+    return {"name": "ledger", "days": "30", "scopes": list(scopes), "bench": bench}
+
+
 def create_mailbox(db: Session, port: int = 2525, **overrides: Any) -> MailServer:
     """A mail server on this machine."""
     values = {

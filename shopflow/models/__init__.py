@@ -6,7 +6,8 @@ Some tables keep the name they were made with, where the class has a better one 
 backups and in the rows of the audit log, which no migration may rewrite; a person never sees them.
 """
 
-from shopflow.models.api_token import ApiToken
+from shopflow.models.api_request import ApiRequest
+from shopflow.models.api_token import ApiToken, Scope
 from shopflow.models.approval import Approval, ApprovalLine
 from shopflow.models.attachment import JobFile
 from shopflow.models.audit_log import Event
@@ -21,6 +22,7 @@ from shopflow.models.bench import (
 )
 from shopflow.models.bench_day import BenchDay, LeakCheck, PlateExchange
 from shopflow.models.cam import Cam
+from shopflow.models.capture import Capture
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
 from shopflow.models.collection import Collection, HandedOver
@@ -105,6 +107,7 @@ __all__ = [
     "OPEN_STEP_STATES",
     "PORTED_STATES",
     "AnchorKind",
+    "ApiRequest",
     "ApiToken",
     "Approval",
     "ApprovalLine",
@@ -119,6 +122,7 @@ __all__ = [
     "CalendarFeed",
     "Calibration",
     "Cam",
+    "Capture",
     "CastingState",
     "Certificate",
     "CertificateDraft",
@@ -211,6 +215,7 @@ __all__ = [
     "Routing",
     "RoutingPart",
     "RoutingStep",
+    "Scope",
     "SeatCut",
     "SeatProfile",
     "SessionLift",

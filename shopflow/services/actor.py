@@ -14,6 +14,8 @@ class Actor:
 
     person: User | None
     at: datetime
+    program: str = ""
+    """Name of the token that acts for the person; empty where the person does so itself."""
 
     @classmethod
     def now(cls, person: User | None) -> Actor:

@@ -14,6 +14,7 @@ from shopflow.models import Base, Event, Job
 from shopflow.services import fields
 from shopflow.services.actor import Actor
 from shopflow.services.bulk_insert import insert_rows
+from shopflow.texts import gettext
 
 UNSPOKEN = frozenset({"logo", "password_hash", "password_sealed", "pdf", "snapshot"})
 """Fields whose values never go into the log."""
@@ -38,7 +39,7 @@ def record(
         "person_id": by.person_id,
         "subject": row.__tablename__,
         "verb": verb,
-        "note": note,
+        "note": noted(note, gettext("by token {name}", name=by.program) if by.program else ""),
         "changes": dict(changes or {}),
     }
     waiting: list[_Deferred] | None = db.info.get(_DEFERRED)

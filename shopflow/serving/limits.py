@@ -20,8 +20,9 @@ class Allowance:
     """True for whoever is not signed in."""
 
 
-Judge = Callable[[str, str, str], Allowance]
-"""Allowance of a request by its method, its path as WSGI has it, and its Cookie header."""
+Judge = Callable[[str, str, str, str], Allowance]
+"""Allowance of a request by its method, its path as WSGI has it, and its headers Cookie and
+Authorization."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,9 +55,8 @@ class ArrivingRequest(HTTPRequestParser):
         """Read the headers, and take from them what body may follow."""
         super().parse_header(header_plus)
         if self.chunked or self.content_length > self.allowance.body:
-            self.allowance = self.door.judge(
-                self.command, self.path, self.headers.get("COOKIE", "")
-            )
+            cookie, token = (self.headers.get(name, "") for name in ("COOKIE", "AUTHORIZATION"))
+            self.allowance = self.door.judge(self.command, self.path, cookie, token)
         self.adj = copy.copy(self.adj)
         # waitress refuses what reaches its limit.
         self.adj.max_request_body_size = self.allowance.body + 1

@@ -18,6 +18,7 @@ EXEMPT = {
     "gain_case": "made from flow tests",
     "usual_value": "a default of a form",
     "idempotency_key": "of hours",
+    "api_request": "of days",
     "sign_in": "of days",
     "sign_in_attempt": "of minutes",
     "wrong_code": "of minutes",

@@ -140,6 +140,9 @@ def _refused(error: Exception) -> ResponseReturnValue:
 
 def _unavailable(cause: Outage) -> ResponseReturnValue:
     """Answer with the outage and the text that was typed, without a query of the database."""
+    if problems.is_asked():
+        answer = problems.problem(503, f"{cause.title}. {cause.advice}")
+        return answer, 503, {"Retry-After": str(cause.wait)}
     page = current_app.jinja_env.get_template("errors/unavailable.html").render(
         outage=cause,
         again=way_again(),

@@ -139,7 +139,8 @@ def _first_result(earlier: IdempotencyKey) -> Response:
 
 def _submission() -> Submission | None:
     """The post, where it is of someone signed in and carries a key."""
-    if only_reads() or request.endpoint is None:
+    if only_reads() or request.endpoint is None or request.blueprint == "api":
+        # A program has its own key: `web.api.writing`.
         return None
     key, person = request.form.get(FIELD), current_person()
     if not key or person is None:

@@ -10,6 +10,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from shopflow.services.accounts import login_sessions
 from shopflow.serving.limits import Allowance
+from shopflow.web.api import bearer
 from shopflow.web.auth import SECRET
 
 STRANGERS = 256 * 1024
@@ -23,7 +24,12 @@ PHOTOS = 256 * 1024 * 1024
 """Bytes; they lie on the disk while they come in, so that several photos may at once."""
 
 SCAN = 32 * 1024 * 1024
-LARGER = {"attachments.add": PHOTOS, "jobs.book_in": PHOTOS, "scans.index": SCAN}
+LARGER = {
+    "api.add_photo": SCAN,
+    "attachments.add": PHOTOS,
+    "jobs.book_in": PHOTOS,
+    "scans.index": SCAN,
+}
 """Endpoints that a user may send more to than is usual."""
 
 LARGER_OF_STRANGERS = {"verification.file": DOCUMENT}
@@ -50,7 +56,7 @@ def init_app(app: Flask) -> None:
             abort(413)
 
 
-def allowance(app: Flask, method: str, path: str, cookie: str) -> Allowance:
+def allowance(app: Flask, method: str, path: str, cookie: str, token: str) -> Allowance:
     """Allowance of a request of which the headers alone have arrived."""
     environ = {
         "REQUEST_METHOD": method,
@@ -61,6 +67,7 @@ def allowance(app: Flask, method: str, path: str, cookie: str) -> Allowance:
         "SERVER_PORT": "80",
         "SERVER_PROTOCOL": "HTTP/1.1",
         "HTTP_COOKIE": cookie,
+        "HTTP_AUTHORIZATION": token,
         "wsgi.url_scheme": "http",
         "wsgi.input": BytesIO(),
     }
@@ -79,11 +86,16 @@ def _most(signed_in: bool) -> int:
 
 
 def _is_signed_in(app: Flask) -> bool:
-    """True where the cookie belongs to an open login session. No other writer is waited for."""
-    secret = session.get(SECRET)
-    if not secret:
-        return False
+    """True where the cookie belongs to an open login session, or a program's token opens it.
+
+    No other writer is waited for.
+    """
+    secret, program = session.get(SECRET), request.headers.get("Authorization", "")
     try:
+        if request.blueprint == "api":
+            return bearer.is_good(app, program)
+        if not secret:
+            return False
         with app.extensions["shopflow.reading"]() as reading:
             return login_sessions.standing(reading, secret, datetime.now(UTC)) is not None
     except SQLAlchemyError:

@@ -61,9 +61,15 @@ BY_TOKEN = frozenset(
         *("api.list_springs", "api.spring"),
         *("api.list_seat_profiles", "api.seat_profile"),
         *("api.list_integrity_tests", "api.integrity_test"),
+        *("api.list_changes", "api.list_files", "api.file", "api.measurement", "api.notes"),
+        *("api.bench", "api.open_test", "api.list_readings", "api.add_reading"),
+        *("api.add_session", "api.add_measurement", "api.add_photo", "api.replace_notes"),
+        *("api.list_quotes", "api.quote", "api.list_invoices", "api.invoice"),
+        *("api.list_payments", "api.list_balances", "api.balance"),
     }
 )
-"""Endpoints that a token opens, and no sign-in: web/api asks for it before each of them."""
+"""Endpoints that a token opens, and no sign-in: web/api asks for it, and for the scope that each
+declares, before each of them."""
 
 RIGHTS: dict[str, frozenset[Role]] = {
     "account.confirm": ALL,
@@ -326,6 +332,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sections.port": ALL,
     "sections.record": WORKSHOP,
     "sections.worked": ALL,
+    "sessions.captured": WORKSHOP,
     "sessions.exclude": WORKSHOP,
     "sessions.export": ALL,
     "sessions.include": WORKSHOP,

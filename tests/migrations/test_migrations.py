@@ -7,6 +7,7 @@ import functools
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import DBAPICursor
 from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
 
 from shopflow.backup import integrity
 from shopflow.backup.guards import expected_guards, guards
@@ -38,11 +40,14 @@ from shopflow.database import (
     upgrade,
 )
 from shopflow.models import (
+    ApiRequest,
+    ApiToken,
     Base,
     BenchDay,
     BenchRange,
     BenchSession,
     CalendarFeed,
+    Capture,
     Collection,
     EngineLimit,
     EngineType,
@@ -311,6 +316,8 @@ def fill_up(engine: Engine) -> None:
         db.add_all(what_came_with_0060(*db.scalars(select(BenchSession).limit(2))))
         db.add_all(what_came_with_0061(db.scalars(select(BenchRange).limit(1)).one()))
 
+        what_programs_left(db, visit)
+
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:
     """A row of each table."""
@@ -350,6 +357,22 @@ def what_came_with_0061(scale: BenchRange) -> list[Base]:
     ]  # fmt: skip
 
 
+def what_programs_left(db: Session, visit: Visit) -> None:
+    """A token of a bench, a request that it sent, and a reading that it posted."""
+    bench = factories.create_bench(db)
+    token = ApiToken(
+        id=9001, name="agent", token_sha256="1" * 64, made_at=factories.NOW, scopes="bench",
+        expires_at=factories.NOW + timedelta(days=30), bench=bench,
+    )  # fmt: skip
+    db.add(token)
+    db.flush()
+    db.add(ApiRequest(token_id=9001, key_sha256="2" * 64, content_sha256="3" * 64, status=201,
+                      location="", answer="{}", at=factories.NOW))  # fmt: skip
+    db.add(Capture(id=9001, job_head_id=visit.id, entry_key="a-test", bench_id=bench.id,
+                   token_id=9001, taken_at=factories.NOW, received_at=factories.NOW,
+                   lift="0.3 in", cells={}, channels=[], doubts=[]))  # fmt: skip
+
+
 NEW = {
     "0007": {"job_file", "mail_server", "outgoing_mail", "customer_link"},
     "0009": {"time_spent", "decision", "release", "engine_limit"},
@@ -362,6 +385,8 @@ NEW = {
     "0059": {"price_entry", "routing_part"},
     "0060": {"fixture", "set_up_confirmation"},
     "0061": {"bench_day", "leak_check", "plate_exchange"},
+    "0063": {"api_request"},
+    "0064": {"capture"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 

@@ -168,7 +168,7 @@ def create_one_of_everything(
     factories.set_layout(db, visit.head.engine_type)
     profile = factories.create_seat_profile(db, visit)
     wait = holds.begin(db, owner, visit, {"wait_for": "parts", "what": "8 valves"})
-    token, _ = api_tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
+    token, _ = api_tokens.make(db, owner, factories.token_values("read"))
     _, calendar = feeds.make(db, owner, person)
     db.flush()
     return OneOfEverything(
@@ -186,6 +186,8 @@ def create_one_of_everything(
             "invoices.credit number": invoice.number,
             "papers.invoice number": invoice.number,
             "api.certificate number": issued.number,
+            "api.quote number": quote.number,
+            "api.invoice number": invoice.number,
             "api.certificate_pdf number": issued.number,
             "collections.hand_over number": left.number,
             "papers.collection number": left.number,

@@ -74,7 +74,7 @@ def test_programs_are_told_of_it_and_given_it(db, stranger, row) -> None:
     assert answer["type"] == "number"
     assert answer["description"].startswith("Speed at the valve heads, m/s: v_D = q ÷")
     assert "definition of a mean velocity" in answer["description"]
-    secret = api_tokens.make(db, Actor.now(None), {"name": "ledger", "days": "30"})[1]
+    secret = api_tokens.make(db, Actor.now(None), factories.token_values("read"))[1]
     headers = {"Authorization": f"Bearer {secret}"}
     points = stranger.get(f"/api/1/sessions/{row.id}", headers=headers).json["points"]
     assert [point["speed_at_head"] for point in points] == speeds(row)

@@ -1,4 +1,5 @@
-"""Tokens for programs: made by the owner, known by their SHA-256, revoked at any time."""
+"""Tokens for programs: made by the owner for some scopes, known by their SHA-256, revoked at any
+time."""
 
 from __future__ import annotations
 
@@ -9,10 +10,10 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import select, update
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
-from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import ApiToken
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import ApiToken, Bench, Scope
 from shopflow.services import audit_log, fields
 from shopflow.services.accounts import login_throttle
 from shopflow.services.accounts.users import SignInError
@@ -25,9 +26,20 @@ LASTS = (30, 90, 365)
 USED_ANEW = timedelta(minutes=1)
 """Uses closer together than this are noted once, so that reading need not write every time."""
 
+
+def _scopes(value: Any) -> str:
+    chosen = {value} if isinstance(value, str) else set(value or ())
+    if not chosen:
+        raise ValueError(gettext("choose at least one"))
+    read = fields.one_of(Scope)
+    return " ".join(scope for scope in Scope if scope in {read(word) for word in chosen})
+
+
 SPECIFICATION: fields.Specification = {
     "name": fields.text(required=True),
     "days": lambda value: int(fields.among(*map(str, LASTS))(str(value))),
+    "scopes": _scopes,
+    "bench": fields.count(least=1),
 }
 
 
@@ -46,7 +58,8 @@ def get(db: Session, token_id: int) -> ApiToken:
 
 def make(db: Session, by: Actor, values: Mapping[str, Any]) -> tuple[ApiToken, str]:
     """A new token, and its secret, which nobody can be told again. Raises ValidationError."""
-    clean = fields.require(SPECIFICATION, values, "name", "days")
+    clean = fields.require(SPECIFICATION, values, "name", "days", "scopes")
+    bench = _bench(db, clean["scopes"], clean.get("bench"))
     secret = f"shopflow_{secrets.token_urlsafe(32)}"
     token = ApiToken(
         name=clean["name"],
@@ -54,6 +67,8 @@ def make(db: Session, by: Actor, values: Mapping[str, Any]) -> tuple[ApiToken, s
         made_at=by.at,
         made_by_id=by.person_id,
         expires_at=by.at + timedelta(days=clean["days"]),
+        scopes=clean["scopes"],
+        bench=bench,
     )
     db.add(token)
     audit_log.record(
@@ -61,9 +76,24 @@ def make(db: Session, by: Actor, values: Mapping[str, Any]) -> tuple[ApiToken, s
         by,
         token,
         "made",
-        note=gettext("{token}, for {days} days", token=token.name, days=clean["days"]),
+        note=gettext(
+            "{token}, for {days} days: {scopes}",
+            token=token.name,
+            days=clean["days"],
+            scopes=", ".join(clean["scopes"].split()),
+        ),
     )
     return token, secret
+
+
+def _bench(db: Session, scopes: str, bench_id: int | None) -> Bench | None:
+    """The bench that a token is for. Raises ValidationError."""
+    if Scope.BENCH not in scopes.split():
+        return None
+    bench = db.get(Bench, bench_id) if bench_id else None
+    if bench is None:
+        raise ValidationError([FieldError("bench", gettext("choose the bench that it posts to"))])
+    return bench
 
 
 def revoke(db: Session, by: Actor, token: ApiToken) -> None:
@@ -81,7 +111,8 @@ def has_to_wait(db: Session, address: str, at: datetime) -> bool:
 
 def opened_by(db: Session, secret: str, at: datetime) -> ApiToken:
     """The token with this secret. Raises SignInError alike for wrong, expired and revoked ones."""
-    token = db.scalar(select(ApiToken).where(ApiToken.token_sha256 == _digest(secret)))
+    query = select(ApiToken).where(ApiToken.token_sha256 == _digest(secret))
+    token = db.scalar(query.options(joinedload(ApiToken.bench)))
     if token is None or not token.opens(at):
         raise SignInError(gettext("this token does not work: it is wrong, expired or revoked"))
     return token

@@ -14,6 +14,7 @@ from shopflow.errors import ConflictError, NotFoundError, RuleError
 from shopflow.models import BenchSession, DiscardedTest, TestDraft, Visit
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
+from shopflow.services.bench import captures
 from shopflow.texts import gettext
 
 MOST_FIELDS = 400
@@ -52,10 +53,12 @@ def keep(
     writer: str,
     seen: int,
     typed: Mapping[str, str],
+    captured: int = 0,
 ) -> TestDraft:
     """Save the fields typed so far, in place of the previous save.
 
-    `seen` is the count the page last heard of. Raises RuleError where this test is a session
+    `seen` is the count the page last heard of, `captured` the last reading of an instrument: those
+    posted since go over what is typed. Raises RuleError where this test is a session
     already or is no test's, ConflictError where another page wrote what this one has not seen.
     """
     _refuse_too_much(key, writer, typed)
@@ -77,6 +80,9 @@ def keep(
         raise ConflictError(
             gettext("another screen is entering a test of this head; reload to see it")
         )
+    else:
+        posted = captures.unseen(db, key, captured)
+        typed = {**typed, **{name: text for item in posted for name, text in item.cells.items()}}
     row.writer, row.count = writer, row.count + 1
     if row.typed != typed:
         # A page that is only opened sends what it was given: its reader typed nothing.

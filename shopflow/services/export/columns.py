@@ -8,6 +8,8 @@ from __future__ import annotations
 from shopflow.texts import lazy
 
 SECRET = {
+    ("api_request", "key_sha256"): lazy("the key of a program's request"),
+    ("api_request", "content_sha256"): lazy("what a program's request held"),
     ("api_token", "token_sha256"): lazy("what a token is known by"),
     ("calendar_feed", "token_sha256"): lazy("what a calendar is known by"),
     ("customer_link", "token_sha256"): lazy("what a customer's link is known by"),
@@ -30,7 +32,11 @@ MADE_OF_OTHERS = frozenset(
 TABLES: dict[str, tuple[str, str]] = {
     "api_token": (
         "tokens",
-        "id name made_at made_by_id expires_at revoked_at last_used_at",
+        "id name made_at made_by_id expires_at revoked_at last_used_at scopes bench_id",
+    ),
+    "api_request": (
+        "requests of programs",
+        "id token_id status location answer at",
     ),
     "approval": (
         "approvals",
@@ -113,6 +119,11 @@ TABLES: dict[str, tuple[str, str]] = {
         "exhaust_lift_unit exhaust_duration_typed exhaust_duration_si "
         "exhaust_max_lobe_lift_typed exhaust_max_lobe_lift_si exhaust_rocker_ratio "
         "exhaust_lash_typed exhaust_lash_si version",
+    ),
+    "capture": (
+        "readings of instruments",
+        "id job_head_id entry_key bench_id token_id taken_at received_at lift cells channels "
+        "doubts",
     ),
     "certificate": (
         "certificates",

@@ -1,18 +1,14 @@
 """Records that programs can read: customers, engines, cams, heads, jobs, flow tests, certificates,
-the floor."""
+the floor. Those that they write, money and changes have modules of their own."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from flask import Blueprint, Response, request
-from flask.typing import ResponseReturnValue
 from sqlalchemy import Select, select
 from sqlalchemy.orm import joinedload, selectinload
-from werkzeug.exceptions import HTTPException
 
 from shopflow import camfile, models, testfile
-from shopflow.errors import NotFoundError
 from shopflow.models import CLOSED_STATES, JobState
 from shopflow.services.bench import sessions
 from shopflow.services.certificates import issue
@@ -23,41 +19,17 @@ from shopflow.services.planning import floor as floors
 from shopflow.services.registry import customers, engine_types, heads
 from shopflow.services.shop import opening_hours
 from shopflow.services.springs import records as spring_records
-from shopflow.web.api import bearer, shapes
-from shopflow.web.api.description import describe
-from shopflow.web.api.problems import problem
-from shopflow.web.api.serving import Interface, among, answered, key, text
+from shopflow.web.api import changes, money, readings, shapes, writes
+from shopflow.web.api.endpoint import among, key, text
+from shopflow.web.api.interface import blueprint, interface
 from shopflow.web.context import minute_of_day, today
 from shopflow.web.db import db
 
-blueprint = Blueprint("api", __name__, url_prefix="/api/1")
-interface = Interface(blueprint)
+__all__ = ["blueprint", "interface"]
 
 YES_NO = ("yes", "no")
-
-
-@blueprint.before_request
-def demand_token() -> Response | None:
-    """No answer without a token; the description alone is anyone's."""
-    return None if request.endpoint == "api.openapi" else bearer.demand()
-
-
-@blueprint.errorhandler(NotFoundError)
-def not_found(error: NotFoundError) -> Response:
-    """A record that is not there."""
-    return problem(404, f"{str(error).capitalize()}.")
-
-
-@blueprint.errorhandler(HTTPException)
-def refused(error: HTTPException) -> Response:
-    """A request that cannot be answered."""
-    return problem(error.code or 500, error.description or "")
-
-
-@blueprint.get("/openapi.json")
-def openapi() -> ResponseReturnValue:
-    """The description of all this, for programs."""
-    return answered(describe(interface.endpoints))
+REST = (changes, money, readings, writes)
+"""The other modules with addresses, which are declared as they are imported."""
 
 
 @interface.page("/customers", "Customers", shapes.Customer, text("name", "Part of the name."))

@@ -7,7 +7,7 @@ import types
 from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum, StrEnum
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
 Schema = dict[str, Any]
 _PLAIN: dict[Any, Schema] = {
@@ -34,6 +34,9 @@ def of(kind: Any, schemas: dict[str, Schema]) -> Schema:
     """Schema of a type; those of shapes go to `known` by name and are referred to."""
     if kind in _PLAIN:
         return dict(_PLAIN[kind])
+    if get_origin(kind) is Annotated:
+        base, unit = get_args(kind)
+        return {**of(base, schemas), "description": f"In {unit}.", "x-unit": unit}
     if dataclasses.is_dataclass(kind) and isinstance(kind, type):
         return _shape(kind, schemas)
     if isinstance(kind, type) and issubclass(kind, Described):
@@ -56,15 +59,20 @@ def _shape(kind: type, schemas: dict[str, Schema]) -> Schema:
     name = kind.__name__
     if name not in schemas:
         schemas[name] = {}
-        hints = get_type_hints(kind)
+        hints = get_type_hints(kind, include_extras=True)
         schemas[name] = {
             "type": "object",
             "description": " ".join((kind.__doc__ or "").split()),
             "properties": {field: of(hint, schemas) for field, hint in hints.items()},
-            "required": list(hints),
+            "required": [field.name for field in dataclasses.fields(kind) if is_needed(field)],
             "additionalProperties": False,
         }
     return _named(name)
+
+
+def is_needed(field: dataclasses.Field[Any]) -> bool:
+    """True where a field has no default: those of answers never have one."""
+    return field.default is field.default_factory is dataclasses.MISSING
 
 
 def _named(name: str) -> Schema:

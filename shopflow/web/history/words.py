@@ -16,6 +16,7 @@ SUBJECTS = {
     "bench_session": lazy("flow test"),
     "calendar_feed": lazy("calendar feed"),
     "cam": lazy("cam"),
+    "capture": lazy("reading of instruments"),
     "certificate": lazy("certificate"),
     "certificate_draft": lazy("certificate draft"),
     "collection": lazy("hand-over"),

@@ -1,1 +1,1 @@
-"""Tokens for programs that read the shop's records."""
+"""Tokens for programs that read the shop's records, or add to them."""

@@ -6,8 +6,9 @@ from flask import Blueprint, flash, make_response, redirect, render_template, ur
 from flask.typing import ResponseReturnValue
 
 from shopflow.services.accounts import api_tokens
+from shopflow.services.bench import benches
 from shopflow.texts import gettext
-from shopflow.web.accounts.api_tokens.forms import TokenForm
+from shopflow.web.accounts.api_tokens.forms import SCOPES, TokenForm
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -19,14 +20,14 @@ blueprint = Blueprint("api_tokens", __name__, url_prefix="/api-tokens")
 def index() -> ResponseReturnValue:
     """Every token, and whether it is still good."""
     return render_template(
-        "api_tokens/index.html", tokens=api_tokens.list_all(db()), now=actor().at
+        "api_tokens/index.html", tokens=api_tokens.list_all(db()), now=actor().at, scopes=SCOPES
     )
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
 def make() -> ResponseReturnValue:
     """Make a token, and show its secret this once."""
-    form = TokenForm()
+    form = TokenForm.offering(benches.list_all(db()))
     if form.validate_on_submit():
         with faults_shown(form):
             token, secret = api_tokens.make(db(), actor(), form.values)

@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from shopflow import models
 from shopflow.services.billing import balances
-from shopflow.services.billing.balances import Balance
+from shopflow.web.api.bearer import sees_money
+from shopflow.web.api.shapes.money import Money
 from shopflow.web.api.shapes.quantity import Quantity
 from shopflow.web.db import db
 
@@ -44,7 +45,7 @@ class Operation:
             customer_text=row.customer_text,
             planned_minutes=row.planned_minutes,
             actual_minutes=row.actual_minutes,
-            price=row.price,
+            price=row.price if sees_money() else None,
             started_at=row.started_at,
             signed_off_at=row.signed_off_at,
             signed_off_by=row.signed_off_by.name if row.signed_off_by else None,
@@ -86,11 +87,11 @@ class JobLine:
             part_number=row.part_number,
             quantity=row.quantity,
             unit=row.unit,
-            unit_price=row.unit_price,
-            percent=row.percent,
+            unit_price=row.unit_price if sees_money() else None,
+            percent=row.percent if sees_money() else None,
             discount_of=row.discount_of,
             tax_class=row.tax_class,
-            price=row.price,
+            price=row.price if sees_money() else None,
         )
 
 
@@ -127,34 +128,8 @@ class Stay:
 
 
 @dataclass(frozen=True)
-class Money:
-    """Amounts invoiced, paid and open on a job, with tax, in the shop's currency."""
-
-    invoiced: Decimal
-    credited: Decimal
-    received: Decimal
-    balance: Decimal
-    approved_not_invoiced: Decimal
-    not_approved: Decimal
-    left_to_pay: Decimal
-
-    @classmethod
-    def of(cls, balance: Balance) -> Money:
-        """The balance every page shows."""
-        return cls(
-            invoiced=balance.invoiced,
-            credited=balance.credited,
-            received=balance.received,
-            balance=balance.balance,
-            approved_not_invoiced=balance.approved.total,
-            not_approved=balance.unapproved.total,
-            left_to_pay=balance.left,
-        )
-
-
-@dataclass(frozen=True)
 class Job:
-    """A customer's order of work."""
+    """A customer's order of work; its money and prices are null to a token that may not see it."""
 
     id: int
     number: str
@@ -174,7 +149,7 @@ class Job:
     """The customer's own number of the order."""
 
     approved_at: datetime | None
-    money: Money
+    money: Money | None
     heads: list[Stay]
     lines: list[JobLine]
 
@@ -198,7 +173,7 @@ class Job:
             notes=row.notes,
             order_number=row.order_number,
             approved_at=row.approved_at,
-            money=Money.of(balances.of_job(db(), row)),
+            money=Money.of(balances.of_job(db(), row)) if sees_money() else None,
             heads=[Stay.of(visit) for visit in row.heads],
             lines=[JobLine.of(line) for line in row.lines],
         )

@@ -26,7 +26,7 @@ RUNS = ("first", "second", "third")
 
 NOT_KEPT = frozenset(
     {
-        *("csrf_token", "entry", "writer", "seen", "chart_width", "chart_height"),
+        *("csrf_token", "entry", "writer", "seen", "captured", "chart_width", "chart_height"),
         *(
             "save",
             "work_out",

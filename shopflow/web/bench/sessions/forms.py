@@ -40,6 +40,9 @@ class SessionForm(Form):
     entry = HiddenField()
     writer = HiddenField()
     seen = HiddenField()
+    captured = HiddenField()
+    """Key of the last reading of an instrument that the page has heard of."""
+
     stage = TypedField(lazy("Stage"), lazy("As received, seat cut, ported …"))
     side = ChoiceField(lazy("Side"), {"intake": lazy("Intake"), "exhaust": lazy("Exhaust")})
     cylinder = TypedField(lazy("Cylinder or port"))

@@ -26,7 +26,7 @@ from shopflow.services.bench.hints import hints_on
 from shopflow.services.jobs import jobs
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
-from shopflow.web.bench.sessions import columns, start, taking
+from shopflow.web.bench.sessions import columns, live, start, taking
 from shopflow.web.bench.sessions.entry import Entry
 from shopflow.web.bench.sessions.figures import (
     against_first,
@@ -79,7 +79,7 @@ def worked_out(tag: str) -> ResponseReturnValue:
 
 def _keep(visit: Visit) -> int:
     """Save the draft as it is; return the number of times it was saved, 0 for no draft."""
-    key, count_seen = request.form.get("entry", ""), request.form.get("seen", "")
+    key = request.form.get("entry", "")
     if not key:
         return 0
     with keeping() as apart:
@@ -89,9 +89,17 @@ def _keep(visit: Visit) -> int:
             visit,
             key=key,
             writer=request.form.get("writer", ""),
-            seen=int(count_seen) if count_seen.isdecimal() and len(count_seen) < 10 else 0,
+            seen=live.count_of(request.form.get("seen", "")),
             typed=Entry(request.form).to_keep,
+            captured=live.count_of(request.form.get("captured", "")),
         ).count
+
+
+@blueprint.get("/heads/<tag>/test/captured")
+def captured(tag: str) -> ResponseReturnValue:
+    """The readings that instruments posted since, for the page's script."""
+    visit = jobs.visit(db(), tag)
+    return live.since(visit, request.args.get("entry", ""), request.args.get("since", ""))
 
 
 def _figures_so_far(visit: Visit) -> str:
@@ -149,6 +157,7 @@ def session(session_id: int) -> ResponseReturnValue:
         budget=budgets.of_session(row),
         hints=hints_on(db(), row),
         differing=sizes.of_test(db(), row),
+        captured=live.of_test(row),
         form=ExcludeForm(),
         name=test_names.session_name,
         exponent_headings=several_pressures.HEADINGS,

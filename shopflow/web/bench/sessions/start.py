@@ -16,6 +16,7 @@ from shopflow.services.bench import (
     bench_records,
     benches,
     calibration_points,
+    captures,
     sessions,
     sizes,
     test_drafts,
@@ -45,10 +46,19 @@ def values(visit: Visit) -> dict[str, Any]:
     going_on = test_drafts.of_head(db(), visit)
     page = {"writer": test_drafts.new_key()}
     if going_on is not None:
-        draft = {"entry": going_on.key, "seen": str(going_on.count)}
+        last = captures.of_test(db(), going_on.key)[-1:]
+        draft = {
+            "entry": going_on.key,
+            "seen": str(going_on.count),
+            "captured": str(last[0].id) if last else "0",
+        }
         keeps = going_on.reading_count or port is None
         return (nested(going_on.typed) if keeps else _new(visit, port)) | page | draft
-    return _new(visit, port) | page | {"entry": test_drafts.new_key(), "seen": "0"}
+    return _new(visit, port) | page | _new_entry()
+
+
+def _new_entry() -> dict[str, str]:
+    return {"entry": test_drafts.new_key(), "seen": "0", "captured": "0"}
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from shopflow.services.registry import lift_lists
 from shopflow.testfile import SessionDocument
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
-from shopflow.web.bench.sessions import start
+from shopflow.web.bench.sessions import live, start
 from shopflow.web.bench.sessions.entry import Entry
 from shopflow.web.bench.sessions.figures import TrialFigures, curve_before, trial_figures
 from shopflow.web.bench.sessions.forms import SessionForm, UploadForm
@@ -99,6 +99,7 @@ def take(tag: str, layout: Layout) -> ResponseReturnValue:
             # Every fault is shown in one go: the readings' beside the missing fields'.
             document, reduction = reduced(visit)
             if sound and form.save.data:
+                live.refuse_unseen(form.entry.data or "", form.captured.data or "")
                 _refuse_impossible(form, reduction)
                 return _store(visit, form, document, layout)
             if sound:

@@ -20,6 +20,8 @@ const MOST_OVER = 200;
 const unsafe = new Set();
 const touched = new Set();
 let sending = false;
+// A reading came while what was there before it was on its way.
+let isStale = false;
 let isQueued = false;
 let saving = false;
 let ended = false;
@@ -194,6 +196,10 @@ async function keep() {
   sending = false;
   remember();
   mark();
+  if (isStale) {
+    isStale = false;
+    keep();
+  }
 }
 
 // A page of the sign-in instead, or a token of a sign-in that has ended.
@@ -287,6 +293,13 @@ form.addEventListener("input", (event) => {
   sayWhatIsKept();
   clearTimeout(waiting);
   waiting = setTimeout(keep, 250);
+});
+
+// Readings of instruments were put into the cells: live.js.
+form.addEventListener("captured", () => {
+  for (const cell of form.querySelectorAll(".cell-input")) if (cell.value.trim()) touched.add(cell.name);
+  if (sending) isStale = true;
+  else keep();
 });
 
 window.addEventListener("online", keep);
