@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 
 from shopflow import issuing
 from shopflow.config import Settings
-from shopflow.demo import photos, scanned
+from shopflow.demo import photos, scanned, stocked
 from shopflow.demo.seed import Seed
 from shopflow.files import FileStore
 from shopflow.issuing import mailable_documents
@@ -34,7 +34,7 @@ from shopflow.services.messaging import delivery, outbox, smtp_settings
 from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
-from shopflow.services.routing import holds, operations
+from shopflow.services.routing import operations
 from shopflow.services.shop.settings import get_shop, zone
 
 SHOWN = (
@@ -67,7 +67,7 @@ def add(seed: Seed, settings: Settings) -> None:
     give_back(seed, by, billed)
     put_in_order(seed, by)
     check_in(seed, by)
-    hold_up(seed, by, at_work[-1])
+    stocked.add(seed, by, at_work[-1])
     draft(seed, by, at_work)
     mould(seed, by, at_work)
     scan(seed, by, store, at_work)
@@ -107,12 +107,6 @@ def check_in(seed: Seed, by: Actor) -> None:
         "notes": "By post, their bench warmed half an hour",
     }  # fmt: skip
     plate_exchanges.record(seed.db, by, scale, exchange)
-
-
-def hold_up(seed: Seed, by: Actor, job: Job) -> None:
-    """A head that waits for parts."""
-    reason = "Eight exhaust valves, ordered; two were bent"
-    holds.begin(seed.db, by, job.heads[-1], {"wait_for": "parts", "what": reason})
 
 
 def draft(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:

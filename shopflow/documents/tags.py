@@ -28,3 +28,26 @@ class TagSheet:
     label: str
     printed_at: datetime
     start: int = 1
+
+
+@dataclass(frozen=True)
+class BinLabel:
+    """Contents of the label of a bin."""
+
+    bin: str
+    number: str
+    """Of the part."""
+
+    name: str
+    url: str = ""
+
+
+@dataclass(frozen=True)
+class BinLabelSheet:
+    """The labels of bins to print, as those of heads."""
+
+    shop: str
+    labels: tuple[BinLabel, ...]
+    label: str
+    printed_at: datetime
+    start: int = 1

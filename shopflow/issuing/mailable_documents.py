@@ -13,18 +13,21 @@ from shopflow.files import FileStore
 from shopflow.models import (
     Certificate,
     Collection,
+    Customer,
     Invoice,
     InvoiceKind,
     Job,
     Payment,
+    PurchaseOrder,
     Quote,
     Visit,
 )
-from shopflow.services.billing import payment_receipts
+from shopflow.services.billing import payment_receipts, statements
 from shopflow.services.counter import collection_receipts, inspection_reports
 from shopflow.services.hand_off import sheets
 from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.paperwork.language import spoken_for
+from shopflow.services.parts import order_papers
 from shopflow.services.routing import work_orders
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.texts import gettext, lazy
@@ -177,15 +180,48 @@ def _receipt(db: Session, store: FileStore, key: int) -> Enclosure:
     )
 
 
+def _purchase_order(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A purchase order that was placed."""
+    row = db.get(PurchaseOrder, key)
+    if row is None or not row.is_placed:
+        raise NotFoundError(gettext("this order does not exist, or is not placed"))
+    content = order_papers.purchase_order(db, row, datetime.now(UTC))
+    return Enclosure(
+        None,
+        gettext("Purchase order {number}", number=row.number),
+        f"purchase-order-{row.number}.pdf",
+        lambda: papers.purchase_order(content),
+        supplier=row.supplier,
+    )
+
+
+def _statement(db: Session, store: FileStore, key: int) -> Enclosure:
+    """The statement of a customer's account as it stands."""
+    customer = db.get(Customer, key)
+    if customer is None:
+        raise NotFoundError(gettext("this customer does not exist"))
+    content = statements.statement(db, customer, datetime.now(UTC))
+    with spoken_for(db, customer):
+        return Enclosure(
+            None,
+            gettext("Statement of account"),
+            f"statement-{key}.pdf",
+            lambda: papers.statement(content),
+            of_customer=customer,
+        )
+
+
 KINDS: Mapping[str, Finder] = {
     "certificate": _certificate,
     "collection": _collection,
     "hand-off": _hand_off,
     "inspection": _inspection,
     "invoice": _invoice,
+    "purchase-order": _purchase_order,
     "quote": _quote,
     "receipt": _receipt,
     "springs": _springs,
+    "statement": _statement,
     "work-order": _work_order,
 }
 """Documents that can be sent, by their name in an address."""

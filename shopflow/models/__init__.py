@@ -21,6 +21,7 @@ from shopflow.models.bench import (
     ReadingKind,
 )
 from shopflow.models.bench_day import BenchDay, LeakCheck, PlateExchange
+from shopflow.models.bookkeeping import Bookkeeping, LedgerAccount, Reminder, ReminderStage
 from shopflow.models.cam import Cam
 from shopflow.models.capture import Capture
 from shopflow.models.certificate import Certificate, CertificateSession
@@ -62,6 +63,7 @@ from shopflow.models.job import (
     Visit,
 )
 from shopflow.models.job_line import DiscountOf, JobLine, LineKind, LineState
+from shopflow.models.ledger import INVOICED, PAID, AccountRole, EntryKind, LedgerEntry, Posting
 from shopflow.models.lift_list import LiftList
 from shopflow.models.limit import EngineLimit
 from shopflow.models.lookup_text import LookupText
@@ -79,10 +81,13 @@ from shopflow.models.operation import (
     RoutingPart,
     RoutingStep,
 )
+from shopflow.models.part import MovementKind, Part, StockMovement, Supplier
+from shopflow.models.part_need import OutsideWork, PartNeed
 from shopflow.models.payment import Payment
 from shopflow.models.person import LoginSession, Role, SignInAttempt, User
 from shopflow.models.places import HeadPlace, HeadPlan, PlaceKind
 from shopflow.models.price_entry import PriceEntry
+from shopflow.models.purchase_order import OrderState, PurchaseOrder, PurchaseOrderLine
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
 from shopflow.models.record_log import AnchorKind, RecordLogAnchor, RecordLogEntry, RecordLogHead
@@ -103,9 +108,12 @@ from shopflow.models.warranty import Bearer, WarrantyReturn
 __all__ = [
     "CLOSED_STATES",
     "DROPPED_STEP_STATES",
+    "INVOICED",
     "OPEN_STATES",
     "OPEN_STEP_STATES",
+    "PAID",
     "PORTED_STATES",
+    "AccountRole",
     "AnchorKind",
     "ApiRequest",
     "ApiToken",
@@ -119,6 +127,7 @@ __all__ = [
     "BenchDay",
     "BenchRange",
     "BenchSession",
+    "Bookkeeping",
     "CalendarFeed",
     "Calibration",
     "Cam",
@@ -148,6 +157,7 @@ __all__ = [
     "EngineResult",
     "EngineSetUp",
     "EngineType",
+    "EntryKind",
     "Event",
     "Fixture",
     "FixtureKind",
@@ -180,6 +190,8 @@ __all__ = [
     "KeptForecast",
     "LeakCheck",
     "LeakTest",
+    "LedgerAccount",
+    "LedgerEntry",
     "LiftList",
     "LineKind",
     "LineState",
@@ -189,17 +201,25 @@ __all__ = [
     "MailState",
     "Measurement",
     "MeasurementKind",
+    "MovementKind",
     "NameStamp",
     "OpeningHours",
     "Operation",
     "OperationKind",
     "OperationState",
+    "OrderState",
     "OutgoingMail",
+    "OutsideWork",
+    "Part",
+    "PartNeed",
     "Payment",
     "PlaceKind",
     "PlateExchange",
+    "Posting",
     "PowerAt",
     "PriceEntry",
+    "PurchaseOrder",
+    "PurchaseOrderLine",
     "Purpose",
     "Quote",
     "QuoteLine",
@@ -210,6 +230,8 @@ __all__ = [
     "RecordLogEntry",
     "RecordLogHead",
     "Release",
+    "Reminder",
+    "ReminderStage",
     "ResultKind",
     "Role",
     "Routing",
@@ -225,6 +247,8 @@ __all__ = [
     "SignInAttempt",
     "Spring",
     "SpringPoint",
+    "StockMovement",
+    "Supplier",
     "TaxClass",
     "TestDraft",
     "TimeSpent",

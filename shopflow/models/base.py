@@ -71,6 +71,29 @@ class Money(TypeDecorator[Decimal]):
         return None if value is None else Decimal(value).scaleb(-2)
 
 
+class Thousandths(TypeDecorator[Decimal]):
+    """An exact quantity with up to three decimals, stored as whole thousandths."""
+
+    impl = BigInteger
+    cache_ok = True
+
+    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> int | None:
+        """Refuse what three decimals cannot hold, rather than round it."""
+        if value is None:
+            return None
+        thousandths = value * 1000
+        if thousandths != thousandths.to_integral_value():
+            raise ValueError(gettext("{value} has more than three decimals", value=value))
+        return int(thousandths)
+
+    def process_result_value(self, value: int | None, dialect: Dialect) -> Decimal | None:
+        """The quantity without zeros at its end, as 8 or 0.25."""
+        if value is None:
+            return None
+        wholes, rest = divmod(int(value), 1000)
+        return Decimal(int(value)).scaleb(-3).normalize() if rest else Decimal(wholes)
+
+
 class DecimalText(TypeDecorator[Decimal]):
     """A decimal exactly as typed, its trailing zeros included, stored as text."""
 
@@ -118,6 +141,9 @@ Decimals = Annotated[
 ]
 Moment = Annotated[datetime, mapped_column(UtcDateTime)]
 Amount = Annotated[Decimal, mapped_column(Money, default=Decimal(0))]
+Count = Annotated[Decimal, mapped_column(Thousandths)]
+"""A quantity of a part."""
+
 Price = Annotated[Decimal | None, mapped_column(Money)]
 """An amount that may be blank: not priced yet."""
 

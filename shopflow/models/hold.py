@@ -6,7 +6,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, Date, ForeignKey
+from sqlalchemy import CheckConstraint, Date, ForeignKey, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, UtcDateTime, Versioned, choice
@@ -41,6 +41,9 @@ class Hold(Versioned, Base):
     since: Mapped[date] = mapped_column(Date)
     expected_on: Mapped[date | None] = mapped_column(Date)
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    ends_with_parts: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True where it ends by itself once every part of the head is here."""
+
     written_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
     job_head: Mapped[Visit] = relationship(back_populates="waits")

@@ -26,6 +26,7 @@ from shopflow.texts import gettext_noop
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job, Visit
+    from shopflow.models.part_need import PartNeed
 
 HUNDREDTH = Decimal("0.01")
 
@@ -107,6 +108,7 @@ class JobLine(Versioned, Base):
     job: Mapped[Job] = relationship(back_populates="lines")
     job_head: Mapped[Visit | None] = relationship()
     package: Mapped[JobLine | None] = relationship(remote_side="JobLine.id")
+    need: Mapped[PartNeed | None] = relationship(back_populates="line")
 
     @property
     def key(self) -> str:

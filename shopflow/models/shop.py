@@ -62,6 +62,8 @@ class Shop(Versioned, Base):
 
     bench_day_reminder: Mapped[bool] = mapped_column(default=True, server_default=true())
     """True where benches remind of checks that are missing today."""
+    uses_parts: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True where the shop keeps parts, orders them and sends work out; no trace of it else."""
 
     first_days_put_away: Mapped[bool] = mapped_column(default=False, server_default=false())
     """True once the owner put the checklist of the first days away."""

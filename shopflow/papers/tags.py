@@ -1,4 +1,4 @@
-"""Tags for heads: labels with what must be known of a casting on a shelf."""
+"""Labels of heads and of bins: what must be known of a casting, or a part, on a shelf."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from reportlab.platypus import Flowable
 
 from shopflow import fonts
 from shopflow.documents.labels import LABELS, Label
-from shopflow.documents.tags import Tag, TagSheet
+from shopflow.documents.tags import BinLabel, BinLabelSheet, Tag, TagSheet
 from shopflow.papers.canvas import TaggedCanvas
 from shopflow.papers.description import Description
 from shopflow.papers.qr_code import ScanCode
@@ -27,8 +27,26 @@ LEAST_SCALE = 0.2
 STEP = 0.94
 
 
+Line = tuple[str, float, str]
+"""Text of a line, its size of the largest line's, and its face."""
+
+
 def tags(sheet: TagSheet) -> bytes:
     """The labels as PDF. Raises ValueError where the sheet has no such label to start at."""
+    numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
+    title = gettext("Tags {numbers}", numbers=numbers)
+    return _printed(title, sheet, [(_lines(tag), tag.url) for tag in sheet.tags])
+
+
+def bin_labels(sheet: BinLabelSheet) -> bytes:
+    """The labels of bins as PDF. Raises ValueError as `tags`."""
+    labels = [(_bin_lines(label), label.url) for label in sheet.labels]
+    return _printed(gettext("Bin labels"), sheet, labels)
+
+
+def _printed(
+    title: str, sheet: TagSheet | BinLabelSheet, labels: Sequence[tuple[list[Line], str]]
+) -> bytes:
     fonts.register()
     label = LABELS[sheet.label]
     if not 1 <= sheet.start <= label.on_a_page:
@@ -36,56 +54,67 @@ def tags(sheet: TagSheet) -> bytes:
             gettext("this sheet has places 1 to {on_a_page}", on_a_page=label.on_a_page)
         )
     out = io.BytesIO()
-    numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
-    title = gettext("Tags {numbers}", numbers=numbers)
     description = Description(title, sheet.shop, sheet.printed_at)
     canvas = TaggedCanvas(out, description, pagesize=label.page)
-    for index, tag in enumerate(sheet.tags, start=sheet.start - 1):
+    for index, (lines, url) in enumerate(labels, start=sheet.start - 1):
         if index % label.on_a_page == 0 and index >= sheet.start:
             canvas.showPage()
-        _draw(canvas, label, label.corner(index), tag)
+        _draw(canvas, label, label.corner(index), lines, url)
     canvas.save()
     return out.getvalue()
 
 
-def _draw(canvas: Canvas, label: Label, corner: tuple[float, float], tag: Tag) -> None:
+def _draw(
+    canvas: Canvas, label: Label, corner: tuple[float, float], lines: list[Line], url: str
+) -> None:
     """One label: words at the left and the code at the right, or the code below on a tall one."""
     left, bottom = corner[0] + PAD, corner[1] + PAD
     width, height = label.width - 2 * PAD, label.height - 2 * PAD
     tall = height > width
-    code = (min(width, height * 0.42) if tall else min(height, width * 0.32)) if tag.url else 0.0
+    code = (min(width, height * 0.42) if tall else min(height, width * 0.32)) if url else 0.0
     # Four modules of white belong around a code of 33 (ISO/IEC 18004).
     quiet = 0.13 * code
-    if tag.url:
+    if url:
         at = left + (width - code) / 2 if tall else left + width - code
-        ScanCode(tag.url, code).drawOn(canvas, at, bottom + (0 if tall else (height - code) / 2))
+        ScanCode(url, code).drawOn(canvas, at, bottom + (0 if tall else (height - code) / 2))
     room = (width, height - code - quiet) if tall else (width - code - quiet, height)
-    _words(canvas, (left, bottom + height), room, _lines(tag, room[0]))
+    _words(canvas, (left, bottom + height), room, _sized(lines, room[0]))
 
 
-def _lines(tag: Tag, width: float) -> list[tuple[str, float, str]]:
-    """Text, size and face of each line: the tag largest, as wide as it may be on one line."""
-    size = min(MOST, width / fonts.width(tag.tag, 1.0, fonts.BOLD))
-    lines = (
+def _sized(lines: list[Line], width: float) -> list[Line]:
+    """The lines with their sizes in points: the first as wide as it may be on one line."""
+    largest = lines[0][0]
+    size = min(MOST, width / fonts.width(largest, 1.0, fonts.BOLD))
+    return [(text, size * scale, face) for text, scale, face in lines if text]
+
+
+def _lines(tag: Tag) -> list[Line]:
+    """Lines of a head's label, the tag largest."""
+    casting = gettext("Casting {casting}", casting=tag.casting) if tag.casting else ""
+    return [
         (tag.tag, 1.0, fonts.BOLD),
         (tag.customer, 0.66, fonts.BOLD),
         (tag.engine_type, 0.52, fonts.REGULAR),
-        (
-            gettext("Casting {casting}", casting=tag.casting) if tag.casting else "",
-            0.52,
-            fonts.REGULAR,
-        ),
+        (casting, 0.52, fonts.REGULAR),
         (gettext("Job {job}", job=tag.job), 0.52, fonts.REGULAR),
         (gettext("Promised {promised}", promised=tag.promised), 0.52, fonts.REGULAR),
-    )
-    return [(text, size * scale, face) for text, scale, face in lines if text]
+    ]
+
+
+def _bin_lines(label: BinLabel) -> list[Line]:
+    """Lines of a bin's label, the bin largest; the part's number where it has no bin."""
+    return [
+        (label.bin or label.number, 1.0, fonts.BOLD),
+        (label.number if label.bin else "", 0.66, fonts.BOLD),
+        (label.name, 0.52, fonts.REGULAR),
+    ]
 
 
 def _words(
     canvas: Canvas,
     corner: tuple[float, float],
     room: tuple[float, float],
-    lines: Sequence[tuple[str, float, str]],
+    lines: Sequence[Line],
 ) -> None:
     """Set the lines from a top left corner, wrapped, and all smaller until they fit."""
     scale = 1.0

@@ -10,6 +10,7 @@ from flask import Flask, request
 from shopflow.models import Role
 from shopflow.texts import lazy
 from shopflow.web.auth import current_person
+from shopflow.web.context import current_shop
 from shopflow.web.rights import may
 
 LABELS = {
@@ -31,8 +32,12 @@ LABELS = {
     "engine_calculations.index": lazy("Calculators"),
     "method_notes.index": lazy("About the numbers"),
     "receivables.index": lazy("Unpaid invoices"),
+    "bookkeeping.index": lazy("Bookkeeping"),
     "reports.index": lazy("Reports"),
     "outbox.index": lazy("Outbox"),
+    "catalog.index": lazy("Parts"),
+    "purchase_orders.index": lazy("Purchase orders"),
+    "sent_out.index": lazy("Work sent out"),
     "work_plans.index": lazy("Work plan templates"),
     "price_list.index": lazy("Price list"),
     "operation_kinds.index": lazy("Step types"),
@@ -46,6 +51,9 @@ LABELS = {
     "export.index": lazy("Export"),
     "api_tokens.index": lazy("API tokens"),
 }
+
+OF_PARTS = ("catalog.index", "purchase_orders.index", "sent_out.index")
+"""Pages that are there only where the shop uses parts."""
 
 BAR = {
     Role.OWNER: (
@@ -87,7 +95,8 @@ MENU = (
             *("engine_calculations.index", "method_notes.index"),
         ),
     ),
-    (lazy("Office"), ("reports.index", "receivables.index", "outbox.index")),
+    (lazy("Office"), ("reports.index", "receivables.index", "bookkeeping.index", "outbox.index")),
+    (lazy("Parts"), OF_PARTS),
     (
         lazy("Set-up"),
         (
@@ -137,10 +146,15 @@ def menu_groups() -> list[tuple[str, list[Link]]]:
     return [(heading, links) for heading, links in groups if links]
 
 
+def _uses_parts() -> bool:
+    shop = current_shop()
+    return shop is not None and shop.uses_parts
+
+
 def _links(endpoints: Iterable[str]) -> Iterator[Link]:
     here = request.endpoint or ""
     for endpoint in endpoints:
-        if may(endpoint):
+        if may(endpoint) and (endpoint not in OF_PARTS or _uses_parts()):
             noun = endpoint.partition(".")[0]
             within = noun not in ("floor", "jobs", "shop") and here.startswith(f"{noun}.")
             yield Link(endpoint, str(LABELS[endpoint]), here == endpoint, within)

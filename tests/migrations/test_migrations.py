@@ -82,7 +82,10 @@ from tests import factories
 from tests.demo_shop import DemoShop
 from tests.postgres import Server
 
-MADE_ANEW = MADE_OF_OTHERS | {"approval", "approval_line"}
+MADE_ANEW = MADE_OF_OTHERS | {
+    *("approval", "approval_line"),
+    *("ledger_entry", "ledger_posting"),
+}
 """Tables that a migration fills from others."""
 
 
@@ -387,6 +390,11 @@ NEW = {
     "0061": {"bench_day", "leak_check", "plate_exchange"},
     "0063": {"api_request"},
     "0064": {"capture"},
+    "0068": {
+        *("part", "supplier", "stock_movement", "part_need"),
+        *("purchase_order", "purchase_order_line", "outside_work"),
+    },
+    "0070": {"bookkeeping", "ledger_account", "reminder", "reminder_stage"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 

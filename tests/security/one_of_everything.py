@@ -19,7 +19,7 @@ from shopflow.models import Job, LineKind, Operation, Role, User, Visit, steps_k
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, calibrations, fixtures, scans, sections, sessions
-from shopflow.services.billing import job_lines, payments, price_list, quotes
+from shopflow.services.billing import job_lines, payments, price_list, quotes, reminders
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
 from shopflow.services.engine import engine_results
@@ -32,6 +32,7 @@ from shopflow.services.measuring import (
     usual_values,
 )
 from shopflow.services.messaging import feeds, smtp_settings
+from shopflow.services.parts import catalog, needs, orders, sent_out, suppliers
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, time_tracking, work_plans
@@ -106,6 +107,22 @@ def create_one_of_everything(
     step = factories.create_operation(db, visit, "teardown", price="100.00")
     part = {"description": "Valve guide", "quantity": "8", "unit_price": "7.85"}
     line = job_lines.add(db, owner, visit.job, LineKind.PART, part)
+    shop.uses_parts = True
+    supplier = suppliers.add(db, owner, {"name": f"Supplier {turn}", "email": "o@v.example"})
+    part_row = catalog.add(
+        db,
+        owner,
+        {"number": f"P {turn}", "name": "Valve", "price": "18.50", "supplier_id": supplier.id},
+    )
+    needed = needs.add(db, owner, visit.job, {"part_id": part_row.id, "quantity": "8"})
+    welding = job_lines.add(
+        db, owner, visit.job, LineKind.OUTSIDE_WORK, {"description": "Weld", "unit_price": "90.00"}
+    )
+    out = sent_out.send(db, owner, welding, {"supplier_id": supplier.id})
+    order = orders.draft(db, owner, supplier, orders.wanted(db)[supplier])
+    order_line = order.lines[0]
+    orders.issue(db, owner, order)
+    stage = reminders.add(db, owner, {"days_overdue": turn, "subject": "Reminder"})
     entry = price_list.add(db, owner, {"description": "Valve guide", "price": "7.85"})
     steps = [{"kind": "teardown"}]
     routing = work_plans.save(db, owner, f"Routing {turn}", "", steps)
@@ -211,6 +228,15 @@ def create_one_of_everything(
             "leak_limit_id": str(leak_limit.id),
             "usual_id": str(usual.id),
             "line_id": str(line.id),
+            "part_id": str(part_row.id),
+            "supplier_id": str(supplier.id),
+            "need_id": str(needed.id),
+            "work_id": str(out.id),
+            "sent_out line_id": str(welding.id),
+            "purchase_orders number": order.number,
+            "papers.purchase_order number": order.number,
+            "purchase_orders line_id": str(order_line.id),
+            "stage_id": str(stage.id),
             "entry_id": str(entry.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),

@@ -1,7 +1,7 @@
 """One balance of a job, which every page, document, message and export reads.
 
-balance = invoices - credit notes - payments. Work on no invoice yet is split: what
-the customer has approved is still to be invoiced; what is not approved is not owed.
+balance = invoices - credit notes - payments, summed over the ledger. Work on no invoice yet is
+split: what the customer has approved is still to be invoiced; what is not approved is not owed.
 """
 
 from __future__ import annotations
@@ -14,12 +14,23 @@ from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, aliased
 
 from shopflow.documents.money import Tax
-from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Payment
+from shopflow.models import (
+    PAID,
+    EntryKind,
+    Invoice,
+    InvoiceKind,
+    InvoiceLine,
+    Job,
+    LedgerEntry,
+)
 from shopflow.services.billing import approvals, deposits, pricing
 from shopflow.services.billing.pricing import Charged
 
-_PAPERS = select(Invoice.kind, Invoice.total).where(Invoice.job_id == bindparam("job_id"))
-_RECEIVED = select(func.sum(Payment.amount)).where(Payment.job_id == bindparam("job_id"))
+_LEDGER = (
+    select(LedgerEntry.kind, func.sum(LedgerEntry.amount))
+    .where(LedgerEntry.job_id == bindparam("job_id"))
+    .group_by(LedgerEntry.kind)
+)
 _NOTE = aliased(Invoice)
 _CREDITED = (
     select(func.coalesce(func.sum(_NOTE.total), Decimal(0)))
@@ -99,7 +110,7 @@ class Balance:
 
 def of_job(db: Session, job: Job) -> Balance:
     """Balance of a job."""
-    papers = [(kind, total) for kind, total in db.execute(_PAPERS, {"job_id": job.id})]
+    booked = dict(db.execute(_LEDGER, {"job_id": job.id}).all())
     rows = not_invoiced(db, job)
     approved = approvals.approved_prices(db, job)
     shares = [row for row in rows if pricing.is_per_cent(row)]
@@ -115,9 +126,9 @@ def of_job(db: Session, job: Job) -> Balance:
     others = pricing.charges(pricing.with_discounts(rest, shares))
     left = deposits.settled(db, job, others, settled)
     return Balance(
-        invoiced=_sum(total for kind, total in papers if kind is InvoiceKind.INVOICE),
-        credited=_sum(total for kind, total in papers if kind is InvoiceKind.CREDIT_NOTE),
-        received=db.scalar(_RECEIVED, {"job_id": job.id}) or Decimal(0),
+        invoiced=booked.get(EntryKind.INVOICE, Decimal(0)),
+        credited=-booked.get(EntryKind.CREDIT_NOTE, Decimal(0)),
+        received=-_sum(booked.get(kind, Decimal(0)) for kind in PAID),
         approved=pricing.tax_of(db, job, (*charges, *settled)),
         unapproved=pricing.tax_of(db, job, (*others, *left)),
         to_invoice=tuple(ready),

@@ -30,7 +30,7 @@ from shopflow.models import (
 )
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
-from shopflow.services.billing import approvals, balances, deposits, payments, pricing
+from shopflow.services.billing import approvals, balances, deposits, ledger, payments, pricing
 from shopflow.services.billing.approvals import Keys
 from shopflow.services.billing.balances import Balance
 from shopflow.services.billing.pricing import Charge, Charged
@@ -282,6 +282,7 @@ def keep(db: Session, by: Actor, unprinted: Unprinted, pdf: bytes) -> Invoice:
         lines=list(unprinted.lines),
     )
     db.add(row)
+    ledger.post_invoice(db, row, content.tax)
     audit_log.record(db, by, row, "issued", job=unprinted.job, note=row.number)
     if credits is not None:
         db.expire(credits, ["credit_notes"])

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import exists, select
+from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
@@ -18,6 +18,7 @@ from shopflow.models import (
     JobLine,
     LineKind,
     LineState,
+    StockMovement,
     TaxClass,
     Visit,
 )
@@ -138,6 +139,10 @@ def remove(db: Session, by: Actor, line: JobLine) -> JobLine:
     _may_change(db, line)
     if line.is_discount and _is_approved(db, line):
         raise RuleError(gettext("the customer approved this discount: it cannot be removed"))
+    if db.scalar(
+        select(func.sum(StockMovement.change)).where(StockMovement.job_line_id == line.id)
+    ):
+        raise RuleError(gettext("this part is fitted: put it back in stock first"))
     changes = {"state": LineState.REMOVED}
     audit_log.change(db, by, line, changes, job=line.job, verb="removed", note=_in_log(line))
     return line

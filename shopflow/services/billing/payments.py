@@ -14,7 +14,7 @@ from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Job, Payment
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.billing import balances
+from shopflow.services.billing import balances, ledger
 from shopflow.services.jobs import jobs
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext, lazy
@@ -68,6 +68,7 @@ def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payme
     _check(balances.of_job(db, job), clean, meant)
     payment = Payment(job=job, recorded_at=by.at, recorded_by_id=by.person_id, **clean)
     db.add(payment)
+    ledger.post_payment(db, payment)
     note = f"{payment.amount} {payment.method}"
     if payment.is_deposit:
         note = gettext("{payment}, deposit", payment=note)

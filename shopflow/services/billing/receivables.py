@@ -15,7 +15,7 @@ from decimal import Decimal
 from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session, contains_eager, selectinload
 
-from shopflow.models import Customer, Invoice, InvoiceKind, Job, Payment
+from shopflow.models import PAID, Customer, Invoice, InvoiceKind, Job, LedgerEntry
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import lazy
 
@@ -110,7 +110,7 @@ def by_age(invoices: Sequence[OpenInvoice]) -> list[tuple[str, Decimal, int]]:
 
 
 def on_day(db: Session, today: date, customer: Customer | None = None) -> Receivables:
-    """The unpaid invoices of every customer, or of one: four statements."""
+    """The unpaid invoices of every customer, or of one: three statements."""
     owing = _owing(db, customer)
     debts: defaultdict[int, list[OpenInvoice]] = defaultdict(list)
     for row in _open_invoices(db, owing, today):
@@ -125,19 +125,16 @@ def on_day(db: Session, today: date, customer: Customer | None = None) -> Receiv
 
 def _owing(db: Session, customer: Customer | None) -> dict[int, Decimal]:
     """Amount paid on each job whose invoices exceed its credit notes and payments."""
-    signed = case((Invoice.kind == InvoiceKind.INVOICE, Invoice.total), else_=-Invoice.total)
-    invoiced = select(Invoice.job_id, func.sum(signed)).group_by(Invoice.job_id)
-    received = select(Payment.job_id, func.sum(Payment.amount)).group_by(Payment.job_id)
+    paid = case((LedgerEntry.kind.in_(PAID), -LedgerEntry.amount), else_=Decimal(0))
+    query = (
+        select(LedgerEntry.job_id, func.sum(paid))
+        .group_by(LedgerEntry.job_id)
+        .having(func.sum(LedgerEntry.amount) > Decimal(0))
+    )
     if customer is not None:
         of_customer = select(Job.id).where(Job.customer_id == customer.id)
-        invoiced = invoiced.where(Invoice.job_id.in_(of_customer))
-        received = received.where(Payment.job_id.in_(of_customer))
-    paid = dict(db.execute(received).all())
-    return {
-        job: paid.get(job, Decimal(0))
-        for job, amount in db.execute(invoiced)
-        if amount > paid.get(job, Decimal(0))
-    }
+        query = query.where(LedgerEntry.job_id.in_(of_customer))
+    return dict(db.execute(query).all())
 
 
 def _open_invoices(db: Session, paid: dict[int, Decimal], today: date) -> Iterator[OpenInvoice]:

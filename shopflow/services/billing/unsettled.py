@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
@@ -14,13 +13,12 @@ from shopflow.models import (
     DROPPED_STEP_STATES,
     Bearer,
     Invoice,
-    InvoiceKind,
     Job,
     JobLine,
+    LedgerEntry,
     LineState,
     Operation,
     OperationKind,
-    Payment,
     Visit,
     WarrantyReturn,
 )
@@ -40,26 +38,17 @@ class Unsettled:
 
 
 def of_jobs(db: Session, jobs: Collection[int]) -> dict[int, Unsettled]:
-    """Unsettled money of these jobs by their keys, in five queries; none for no job."""
+    """Unsettled money of these jobs by their keys, in four queries; none for no job."""
     if not jobs:
         return {}
-    balance: dict[int, Decimal] = defaultdict(Decimal)
-    papers = (
-        select(Invoice.job_id, Invoice.kind, func.sum(Invoice.total))
-        .where(Invoice.job_id.in_(jobs))
-        .group_by(Invoice.job_id, Invoice.kind)
+    query = (
+        select(LedgerEntry.job_id, func.sum(LedgerEntry.amount))
+        .where(LedgerEntry.job_id.in_(jobs))
+        .group_by(LedgerEntry.job_id)
     )
-    for job, kind, total in db.execute(papers):
-        balance[job] += total if kind is InvoiceKind.INVOICE else -total
-    paid = (
-        select(Payment.job_id, func.sum(Payment.amount))
-        .where(Payment.job_id.in_(jobs))
-        .group_by(Payment.job_id)
-    )
-    for job, amount in db.execute(paid):
-        balance[job] -= amount
+    balance = dict(db.execute(query).all())
     to_invoice = _to_invoice(db, jobs)
-    return {job: Unsettled(job in to_invoice, balance[job] > 0) for job in jobs}
+    return {job: Unsettled(job in to_invoice, balance.get(job, Decimal(0)) > 0) for job in jobs}
 
 
 def _to_invoice(db: Session, jobs: Collection[int]) -> set[int]:

@@ -95,6 +95,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "position mean_area peak_area gain_over_first "
         "withdrawn_at withdrawn_by_id withdrawal_reason replaced_by_id version",
     ),
+    "bookkeeping": (
+        "bookkeeping",
+        "id columns version",
+    ),
     "calendar_feed": (
         "calendar addresses",
         "id person_id made_at revoked_at",
@@ -316,6 +320,18 @@ TABLES: dict[str, tuple[str, str]] = {
         "id bench_range_id made_on person_id pressure_unit pressures leakage_unit leakages "
         "expanded_uncertainty_typed expanded_uncertainty_si notes",
     ),
+    "ledger_account": (
+        "ledger accounts",
+        "id key code name version",
+    ),
+    "ledger_entry": (
+        "ledger",
+        "id number kind job_id invoice_id payment_id booked_on at amount",
+    ),
+    "ledger_posting": (
+        "ledger postings",
+        "entry_id position role detail amount tax_code tax_rate tax_base",
+    ),
     "lift_list": (
         "lists of lifts",
         "id name unit lifts version",
@@ -363,6 +379,19 @@ TABLES: dict[str, tuple[str, str]] = {
         "attachment_sha256 state attempts next_try_at claim lease_until handed_over_at "
         "last_error queued_at queued_by_id sent_at also_to cc",
     ),
+    "outside_work": (
+        "work sent out",
+        "id job_line_id supplier_id sent_on due_on cost back_on wait_id version",
+    ),
+    "part": (
+        "parts",
+        "id number name unit supplier_id supplier_number cost price tax_class bin reorder_point "
+        "notes active version",
+    ),
+    "part_need": (
+        "parts that heads need",
+        "id job_line_id part_id operation_id is_customers_own own_here_at own_fitted_at version",
+    ),
     "payment": (
         "payments",
         "id job_id received_on amount method note is_deposit recorded_at recorded_by_id",
@@ -381,6 +410,15 @@ TABLES: dict[str, tuple[str, str]] = {
         "price list",
         "id kind_id description part_number unit engine_type_id valves price per_valve tax_class "
         "version",
+    ),
+    "purchase_order": (
+        "purchase orders",
+        "id number supplier_id state drafted_at placed_at placed_by_id expected_on notes "
+        "cancel_reason version",
+    ),
+    "purchase_order_line": (
+        "lines of purchase orders",
+        "id order_id position part_id description supplier_number quantity unit cost cancelled",
     ),
     "quote": (
         "quotes",
@@ -403,6 +441,14 @@ TABLES: dict[str, tuple[str, str]] = {
     "record_log_anchor": (
         "heads of the record log",
         "id kind at size root sent_to reply",
+    ),
+    "reminder": (
+        "reminders sent",
+        "id invoice_id days_overdue mail_id at person_id",
+    ),
+    "reminder_stage": (
+        "reminders",
+        "id days_overdue subject body version",
     ),
     "release": (
         "releases",
@@ -448,7 +494,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "id name address phone email web_address language time_zone unit_system paper_size "
         "currency altitude_typed altitude_si spring_shims tax_rate_percent "
         "reduced_tax_rate_percent exempt_reason bench_day_reminder "
-        "first_days_put_away version",
+        "uses_parts first_days_put_away version",
     ),
     "sign_in": (
         "sign-ins",
@@ -468,6 +514,14 @@ TABLES: dict[str, tuple[str, str]] = {
     "spring_point": (
         "spring loads",
         "id spring_id height_typed height_si load_typed load_si measured",
+    ),
+    "stock_movement": (
+        "stock movements",
+        "id part_id sequence kind change on_hand why at person_id job_line_id order_line_id",
+    ),
+    "supplier": (
+        "suppliers",
+        "id name contact email phone address account_number notes active version",
     ),
     "time_spent": (
         "time spent",
@@ -489,7 +543,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "wait": (
         "waits",
-        "id job_head_id wait_for what since expected_on ended_at written_by_id version",
+        "id job_head_id wait_for what since expected_on ended_at ends_with_parts written_by_id "
+        "version",
     ),
     "warranty_return": (
         "warranty returns",

@@ -1,4 +1,4 @@
-"""The outbox: e-mails about jobs, queued by people, and what people may do with them after."""
+"""The outbox: e-mails queued by people, and what people may do with them after."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def of_job(db: Session, job: Job) -> list[OutgoingMail]:
 def queue(
     db: Session,
     by: Actor,
-    job: Job,
+    job: Job | None,
     values: Mapping[str, Any],
     *,
     enclosure: Enclosure | None = None,
@@ -103,7 +103,7 @@ def queue(
     link: str = "",
     seal: Seal,
 ) -> OutgoingMail:
-    """Queue a message about a job, with a paper frozen as it stands now and a private link.
+    """Queue a message, with a paper frozen as it stands now and a private link to its job, if any.
 
     Raises ValidationError; RuleError where no mail server is set up.
     """
@@ -111,7 +111,7 @@ def queue(
     sender = smtp_settings.get_shop(db).sender
     row = OutgoingMail(
         message_id=new_message_id(sender),
-        job_id=job.id,
+        job_id=job.id if job is not None else None,
         link_sealed=seal.shut(link),
         next_try_at=by.at,
         queued_at=by.at,

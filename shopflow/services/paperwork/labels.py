@@ -1,15 +1,16 @@
-"""The labels of a job's heads."""
+"""The labels of a job's heads, and of bins."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
 from shopflow.documents.labels import LABELS
-from shopflow.documents.tags import Tag, TagSheet
+from shopflow.documents.tags import BinLabel, BinLabelSheet, Tag, TagSheet
 from shopflow.errors import FieldError, ValidationError
-from shopflow.models import Visit
+from shopflow.models import Part, Visit
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop
@@ -22,6 +23,30 @@ def sheet(
     db: Session, visits: list[Visit], *, label: str = "", start: int = 1, copies: int = 1
 ) -> TagSheet:
     """The labels to print: `copies` of each head's, on the shop's usual size where none is named.
+
+    Raises ValidationError at `label`, `start` or `copies`.
+    """
+    chosen = checked(db, label, start, copies)
+    tags = tuple(_tag(db, visit) for visit in visits for _ in range(copies))
+    return TagSheet(get_shop(db).name, tags, chosen, datetime.now(UTC), start)
+
+
+def of_bins(
+    db: Session, parts: Sequence[Part], *, label: str = "", start: int = 1, copies: int = 1
+) -> BinLabelSheet:
+    """The labels of the bins of these parts. Raises ValidationError as `sheet`."""
+    chosen = checked(db, label, start, copies)
+    web = get_shop(db).web_address
+    labels = tuple(
+        BinLabel(part.bin, part.number, part.name, f"{web}/parts/{part.id}" if web else "")
+        for part in parts
+        for _ in range(copies)
+    )
+    return BinLabelSheet(get_shop(db).name, labels, chosen, datetime.now(UTC), start)
+
+
+def checked(db: Session, label: str, start: int, copies: int) -> str:
+    """Size of label to print on: the one named, else the shop's usual one.
 
     Raises ValidationError at `label`, `start` or `copies`.
     """
@@ -45,8 +70,7 @@ def sheet(
         )
     if faults:
         raise ValidationError(faults)
-    tags = tuple(_tag(db, visit) for visit in visits for _ in range(copies))
-    return TagSheet(get_shop(db).name, tags, chosen, datetime.now(UTC), start)
+    return chosen
 
 
 def initials(name: str) -> str:

@@ -13,20 +13,24 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopflow.documents.money import Tax
-from shopflow.documents.snapshot import from_plain
+from shopflow.documents.money import percent
 from shopflow.models import (
+    AccountRole,
     Event,
     Invoice,
     InvoiceKind,
     Job,
     JobState,
+    LedgerEntry,
     Operation,
     OperationKind,
     OperationState,
     Payment,
+    Posting,
 )
+from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.periods import Period
+from shopflow.texts import gettext, translated
 
 GONE = (JobState.COLLECTED, JobState.SHIPPED)
 
@@ -199,29 +203,40 @@ def revenue_by_month(db: Session, period: Period) -> list[Revenue]:
 
 def takings_by_day(db: Session, period: Period) -> list[Takings]:
     """Money received on each day in each way, deposits included, less what was paid back."""
+    way = func.min(Payment.method)
+    posted = func.sum(-LedgerEntry.amount)
     query = (
-        select(Payment.received_on, Payment.method, func.count(), func.sum(Payment.amount))
-        .where(Payment.received_on >= period.first, Payment.received_on <= period.last)
-        .group_by(Payment.received_on, Payment.method)
-        .order_by(Payment.received_on, Payment.method)
+        select(LedgerEntry.on, way, func.count(), posted)
+        .join(LedgerEntry.payment)
+        .where(LedgerEntry.on >= period.first, LedgerEntry.on <= period.last)
+        .group_by(LedgerEntry.on, func.lower(func.trim(Payment.method)))
+        .order_by(LedgerEntry.on, way)
     )
     return [Takings(*row) for row in db.execute(query)]
 
 
 def tax_by_month(db: Session, period: Period) -> list[TaxOfMonth]:
-    """Tax of invoices less that of credit notes in each month they were issued in, by its name."""
-    query = _within(
-        select(Invoice.issued_at, Invoice.kind, Invoice.snapshot), Invoice.issued_at, period
-    )
+    """Tax of invoices less that of credit notes in each month they were issued in, by rate."""
+    query = (
+        select(LedgerEntry.on, Posting.tax_code, Posting.tax_rate, Posting.tax_base,
+               Posting.amount)
+        .join(LedgerEntry.postings)
+        .where(Posting.role == AccountRole.TAX)
+        .where(LedgerEntry.on >= period.first, LedgerEntry.on <= period.last)
+    )  # fmt: skip
+    label = translated(the_style(db).tax_label)
     rows: dict[tuple[date, str], TaxOfMonth] = {}
-    for issued_at, kind, snapshot in db.execute(query):
-        sign = -1 if kind is InvoiceKind.CREDIT_NOTE else 1
-        tax = from_plain(Tax, snapshot["tax"])
-        for part in tax.by_rate:
-            key = period.month(issued_at), tax.name_of(part)
-            row = rows.setdefault(key, TaxOfMonth(*key))
-            row.net += sign * part.net
-            row.tax += sign * part.tax
+    for on, code, rate, base, amount in db.execute(query):
+        is_exempt = code == "E"
+        name = (
+            gettext("{label}, exempt", label=label)
+            if is_exempt
+            else f"{label} {percent(rate or Decimal(0))}"
+        )
+        key = on.replace(day=1), name
+        row = rows.setdefault(key, TaxOfMonth(*key))
+        row.net -= base or 0
+        row.tax -= amount
     return [rows[key] for key in sorted(rows)]
 
 

@@ -87,6 +87,7 @@ SPECIFICATION: fields.Specification = {
     "reduced_tax_rate_percent": lambda value: fields.decimal()(value) or 0,
     "exempt_reason": fields.text(),
     "bench_day_reminder": fields.flag(),
+    "uses_parts": fields.flag(),
 }
 
 

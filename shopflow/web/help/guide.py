@@ -19,6 +19,7 @@ PAGES = (
     "measuring",
     "flow-tests",
     "documents-and-money",
+    "parts",
     "running-the-server",
     "commands",
     GLOSSARY,

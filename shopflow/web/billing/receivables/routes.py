@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
-from shopflow.services.billing import receivables
+from shopflow.services.billing import receivables, reminders
 from shopflow.spreadsheet import Cell
 from shopflow.texts import gettext
 from shopflow.web.context import today
@@ -19,7 +19,8 @@ blueprint = Blueprint("receivables", __name__)
 def index() -> ResponseReturnValue:
     """Every unpaid invoice by customer, those with the oldest debt first."""
     owed = receivables.on_day(db(), today())
-    return render_template("receivables/index.html", owed=owed)
+    due = reminders.due(db(), owed.debtors)
+    return render_template("receivables/index.html", owed=owed, due=due)
 
 
 @blueprint.get("/unpaid.csv")

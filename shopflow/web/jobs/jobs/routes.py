@@ -15,6 +15,7 @@ from shopflow.services.counter import booking, inspection_reports
 from shopflow.services.forecasting import forecasts
 from shopflow.services.jobs import jobs, stations
 from shopflow.services.messaging import outbox
+from shopflow.services.parts import needs
 from shopflow.services.planning import page_queries
 from shopflow.services.registry import attachments, casting_status
 from shopflow.services.registry.attachments import Batch
@@ -22,7 +23,7 @@ from shopflow.services.routing import time_tracking
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.bench_mode import scans
-from shopflow.web.context import today
+from shopflow.web.context import current_shop, today
 from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
 from shopflow.web.following import following_of
@@ -139,6 +140,7 @@ def job(number: str) -> ResponseReturnValue:
         messages=outbox.of_job(db(), row),
         has_findings=inspection_reports.has_findings(db(), row),
         spares=casting_status.spares_for(db(), row) if row.is_open else [],
+        **_parts_of(row),
         now=actor().at,
     )
 
@@ -257,7 +259,17 @@ def visit(tag: str) -> ResponseReturnValue:
         has_ports_to_compare=port_gains.has_ports_to_compare(visit),
         measured=measured,
         session_name=test_names.session_name,
+        **_parts_of(visit.job, visit.tag),
     )
+
+
+def _parts_of(job: Job, tag: str = "") -> dict[str, list[needs.Need]]:
+    """The parts that a job or one of its heads needs; nothing where the shop uses none."""
+    shop = current_shop()
+    if shop is None or not shop.uses_parts:
+        return {}
+    needed = needs.of_job(db(), job)
+    return {"needs": needs.of_head(needed, tag) if tag else needed}
 
 
 @blueprint.route("/heads/<tag>/condition", methods=["GET", "POST"])

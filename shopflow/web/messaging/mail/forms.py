@@ -6,7 +6,7 @@ from typing import Any
 
 from wtforms import BooleanField
 
-from shopflow.models import Customer
+from shopflow.models import Customer, Supplier
 from shopflow.texts import lazy
 from shopflow.web.fields import AddressesField, AddressField, TypedField, WordsField
 from shopflow.web.forms import Form
@@ -26,9 +26,9 @@ class SendForm(Form):
     with_link = BooleanField(lazy("Add a private link to the job, valid for 30 days"))
 
     @classmethod
-    def to(cls, customer: Customer, **values: Any) -> SendForm:
-        """The form, addressed to a customer to begin with."""
-        return cls(data={"to_address": customer.email, "to_name": customer.name, **values})
+    def to(cls, addressee: Customer | Supplier, **values: Any) -> SendForm:
+        """The form, addressed to a customer or supplier to begin with."""
+        return cls(data={"to_address": addressee.email, "to_name": addressee.name, **values})
 
     @property
     def message(self) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
+from shopflow.services.parts import order_papers, orders
 from shopflow.services.registry import customers, engine_types
 from shopflow.services.routing import work_orders
 from shopflow.services.springs import sheets as spring_sheets
@@ -121,6 +122,13 @@ def statement(customer_id: int) -> Response:
     customer = customers.get(db(), customer_id)
     content = statements.statement(db(), customer, actor().at)
     return pdf(papers.statement(content), f"statement-{customer_id}")
+
+
+@blueprint.get("/purchase-order/<number>.pdf")
+def purchase_order(number: str) -> Response:
+    """A purchase order as it stands."""
+    content = order_papers.purchase_order(db(), orders.get(db(), number), actor().at)
+    return pdf(papers.purchase_order(content), f"purchase-order-{number}")
 
 
 @blueprint.get("/springs/<tag>.pdf")

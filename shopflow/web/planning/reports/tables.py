@@ -211,8 +211,7 @@ def tax_by_month(db: Session, period: Period) -> Table:
             places=2,
         ),
         gettext(
-            "Tax on invoices issued in the month, less that of credit notes issued in it, by the "
-            "name and rate on them."
+            "Tax on invoices issued in the month, less that of credit notes issued in it, by rate."
         ),
     )
 

@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.services import audit_log
+from shopflow.services.billing import ledger
 from shopflow.services.registry import customers
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
@@ -30,7 +31,8 @@ def customer(customer_id: int) -> ResponseReturnValue:
     """One customer, and the jobs they brought."""
     row = customers.get(db(), customer_id)
     log = of_record(audit_log.of_record(db(), row))
-    return render_template("customers/customer.html", customer=row, log=log)
+    balance = ledger.balance_of_customer(db(), row)
+    return render_template("customers/customer.html", customer=row, log=log, balance=balance)
 
 
 @blueprint.route("/new", methods=["GET", "POST"])

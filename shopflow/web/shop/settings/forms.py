@@ -109,6 +109,9 @@ class ShopForm(EditForm, ShopBasics):
         lazy("Reason for exempt lines (optional)"),
         lazy("Printed where a line is in the exempt tax class."),
     )
+    uses_parts = BooleanField(
+        lazy("Keep parts: catalog, stock, purchase orders, and work sent out")
+    )
     altitude = QuantityField(
         lazy("Altitude (optional)"),
         "length",

@@ -1,0 +1,1 @@
+"""The ledger for bookkeeping: accounts, columns and files."""

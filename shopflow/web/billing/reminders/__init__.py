@@ -1,0 +1,1 @@
+"""Stages of reminders of overdue invoices."""

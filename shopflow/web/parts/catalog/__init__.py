@@ -1,0 +1,1 @@
+"""The catalog of parts with their stock."""

@@ -1,0 +1,1 @@
+"""Parts that the heads of a job need."""

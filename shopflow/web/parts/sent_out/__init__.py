@@ -1,0 +1,1 @@
+"""Work at a vendor."""

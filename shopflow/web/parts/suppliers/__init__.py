@@ -1,0 +1,1 @@
+"""Suppliers of parts and vendors of outside work."""
