@@ -6,7 +6,7 @@ from alembic import op
 from shopflow.altering import altered
 
 revision = "0068"
-down_revision = "0060"
+down_revision = "0066"
 branch_labels = None
 depends_on = None
 
