@@ -40,6 +40,9 @@ OTHER_STATES = {
     *("limits.copy", "plans.copy", "practice.discard", "first_days.show"),
     *("bench_mode.begin_spare", "bench_mode.end", "export.open_data"),
     *("engine_ranges.remove_of_job", "engine_ranges.remove_of_shop"),
+    *("part_needs.fit", "part_needs.follow", "part_needs.own_is_here", "part_needs.put_back"),
+    *("part_needs.wait", "purchase_orders.cancel_rest", "purchase_orders.draft"),
+    "reminders.add_usual",
 }
 """Endpoints whose form shows in states that one of everything is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""
