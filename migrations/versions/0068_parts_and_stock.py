@@ -6,7 +6,7 @@ from alembic import op
 from shopflow.altering import altered
 
 revision = "0068"
-down_revision = "0066"
+down_revision = "0064"
 branch_labels = None
 depends_on = None
 
