@@ -84,6 +84,15 @@ def reasons(unlike: Sequence[Unlike]) -> list[str]:
     ]
 
 
+def at_the_bench(unlike: Sequence[Unlike]) -> str:
+    """Remark on a test being taken whose set-up is not that of the curve it is drawn over."""
+    return gettext(
+        "the set-up is not that of the earlier test ({words}): the curves differ by more than the "
+        "head",
+        words=difference(unlike),
+    )
+
+
 def confirmed(is_same: bool, reason: str, name: str, day: str) -> str:
     """A confirmation as a sentence; `words` are its reason."""
     if is_same:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from shopflow.calc.pressure_exponent import AtPressure, Exponent
+from shopflow.calc.set_up import NOT_STATED, SetUp
 from shopflow.documents import snapshot
 from shopflow.documents.port import AlongPort
 from shopflow.texts import gettext_noop, translated
@@ -129,6 +130,7 @@ class SessionCurve:
     cylinder: str
     points: tuple[ResultPoint, ...]
     as_received: bool = False
+    set_up: SetUp = NOT_STATED
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -28,6 +28,16 @@ HEADINGS = (
     lazy("Isentropic"),
     lazy("Finding"),
 )
+POINT_HEADINGS = (
+    lazy("Lift"),
+    lazy("Runs"),
+    lazy("Pressure"),
+    lazy("Pressure ratio"),
+    lazy("Flow"),
+    lazy("Effective area"),
+    lazy("Cd head"),
+    lazy("Cd curtain"),
+)
 NOTE_ON_EXPONENT = lazy(
     "Flow varies with the power n of the pressure across the head: one half for incompressible "
     "flow through a constant coefficient, less for an ideal isentropic nozzle at the same "
@@ -71,6 +81,23 @@ def exponent_rows(fitted: Sequence[Exponent], units: UnitSystem) -> list[tuple[s
     ]
 
 
+def point_rows(points: Sequence[AtPressure], units: UnitSystem) -> list[tuple[str, ...]]:
+    """Cells of the table behind the chart, a row for each lift at each pressure."""
+    return [
+        (
+            units.text(item.lift, "lift"),
+            f"{item.runs}",
+            units.text(item.pressure, "test pressure"),
+            f"{item.ratio:.{PLACES + 1}f}",
+            units.text(item.flow, "flow"),
+            units.text(item.area, "port area"),
+            f"{item.cd_head:.{PLACES}f}",
+            f"{item.cd_curtain:.{PLACES}f}",
+        )
+        for item in points
+    ]
+
+
 def finding(item: Exponent) -> str:
     """Finding on an exponent against one half and the isentropic one."""
     if item.agrees_with_half and item.agrees_with_isentropic:
@@ -94,6 +121,8 @@ def several_pressures_block(
         columns.append(Column(str(HEADINGS[-1]), share=1.0))
         rows = exponent_rows(session.exponents, units)
         story += [gap(4), grid(columns, rows, width, DENSE)]
+    columns = [Column(str(name), figures=True) for name in POINT_HEADINGS]
+    story += [gap(4), grid(columns, point_rows(session.at_pressures, units), width, DENSE)]
     return [*story, para(str(NOTE_ON_EXPONENT), NOTE)]
 
 

@@ -13,6 +13,7 @@ from shopflow import testfile
 from shopflow.calc.array_types import Against
 from shopflow.calc.set_up import Part
 from shopflow.calc.verdicts import Verdict
+from shopflow.documents import PortSpread
 from shopflow.errors import NotFoundError, RuleError, ValidationError
 from shopflow.files import FileStore
 from shopflow.models import BenchSession, Event, GainCase, Visit
@@ -25,8 +26,9 @@ from shopflow.services.bench import (
     set_up_confirmations,
     set_ups,
     test_gains,
+    test_results,
 )
-from shopflow.services.certificates import drafts, recomputation
+from shopflow.services.certificates import drafts, recomputation, tested_ports
 from shopflow.services.integrity import examine
 from shopflow.units import SI
 from tests import factories, photos
@@ -222,6 +224,20 @@ def test_a_certificate_says_who_confirmed_and_comes_out_again(db: Session) -> No
     assert stated["Set-up"] == "bore sleeve S-86, bore 86 mm; manifold M-2"
     files = {item.file_name: item.file_text for item in content.sessions}
     assert recomputation.recompute(content, files).agrees
+
+
+def test_a_certificate_states_no_spread_of_ports_on_unlike_set_ups(db: Session) -> None:
+    def spread(*set_ups: dict[str, str]) -> list[PortSpread]:
+        texts = [
+            on(INTAKE_US, **parts).replace("schema = 1", f'schema = 1\ncylinder = "{number}"')
+            for number, parts in enumerate(set_ups, start=1)
+        ]
+        visit = create_visit(db)
+        rows = [create_session(db, visit, text) for text in texts]
+        return list(tested_ports.spread([test_results.session_result(row) for row in rows]))
+
+    assert len(spread(BARE, BARE)) == 1
+    assert spread(BARE, BARE, DRESSED) == []
 
 
 def test_a_band_leaves_out_heads_on_other_set_ups(db: Session, by: Actor) -> None:

@@ -121,3 +121,14 @@ def test_the_api_states_set_ups_and_why_nothing_is_concluded(client, db):
     assert "manifold: none, against M-2" in gain.unlike_set_ups
     assert present(gain.mean).finding == "not stated"
     assert present(gain.mean).expanded_uncertainty_percent is None
+
+
+def test_a_test_being_taken_says_that_it_stands_on_another_set_up(client, db):
+    visit = create_visit(db)
+    create_session(db, visit, on(INTAKE_US, **BARE))
+    tapped = {"set_up-sleeve": BARE["sleeve"], "set_up-manifold": "M-2"}
+    page = enter_test(client, visit, tapped, button="Calculate")
+    assert "The set-up is not that of the earlier test (manifold: none, against M-2" in page.text
+    alike = {"set_up-sleeve": BARE["sleeve"], "set_up-manifold": "none"}
+    page = enter_test(client, visit, alike, button="Calculate")
+    assert "not that of the earlier test" not in page.text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 
 import pymupdf
@@ -10,6 +11,7 @@ from shopflow.calc.pressure_exponent import at_pressures, exponents
 from shopflow.papers import flow_certificate
 from shopflow.papers.several_pressures import pressure_chart
 from shopflow.services.bench import sessions, test_results
+from shopflow.services.certificates.recomputation import recompute
 from shopflow.units import US_CUSTOMARY
 from tests.cli.sessions import INTAKE_US
 from tests.factories import create_session, create_visit
@@ -60,5 +62,19 @@ def test_a_certificate_prints_what_the_page_shows(db):
     with pymupdf.open(stream=content) as pdf:
         text = " ".join(" ".join(page.get_text().split()) for page in pdf)
     assert "Discharge coefficient by lift and pressure ratio" in text
+    for point in result.at_pressures:
+        assert f"{point.ratio:.4f}" in text
     for item in result.exponents:
         assert f"{item.value:.3f}" in text
+
+
+def test_what_several_pressures_give_comes_out_again_from_the_file(db):
+    row = create_session(db, create_visit(db), SEVERAL)
+    session = test_results.session_result(row)
+    certificate = dataclasses.replace(samples.certificate([]), sessions=(session,))
+    assert recompute(certificate, {session.file_name: session.file_text}).agrees
+    wrong = dataclasses.replace(session.exponents[0], value=0.6)
+    changed = dataclasses.replace(session, exponents=(wrong, *session.exponents[1:]))
+    certificate = dataclasses.replace(certificate, sessions=(changed,))
+    again = recompute(certificate, {session.file_name: session.file_text})
+    assert [text for text in again.differing if "several pressures 1, value" in text]

@@ -11,7 +11,7 @@ from shopflow.calc.pressure_exponent import at_pressures, exponents
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.models import BenchSession
-from shopflow.services.bench import budgets, sessions
+from shopflow.services.bench import budgets, sessions, set_ups
 from shopflow.services.bench.metal_cuts import is_as_received
 from shopflow.services.bench.result_points import result_points
 from shopflow.services.bench.test_conditions import calibration, conditions, is_overdue
@@ -95,6 +95,7 @@ def trial_result(
         mean_flow=reduction.mean_flow,
         reference_pressure=pretty_text(document.reference_pressure.text),
         warnings=_doubts(document, reduction),
+        set_up=document.set_up,
         **_means(document, reduction),
     )
 
@@ -107,6 +108,7 @@ def session_curve(row: BenchSession) -> documents.SessionCurve:
         side=row.side,
         cylinder=row.cylinder,
         points=result_points(sessions.reduction(row)),
+        set_up=set_ups.plain(row),
         as_received=is_as_received(name),
     )
 

@@ -11,6 +11,7 @@ from shopflow.calc import results
 from shopflow.calc.area_gain import AreaGain as ComputedGain
 from shopflow.calc.comparison import across_set_ups, compare
 from shopflow.calc.margins import mean_effective_area, mean_flow_expanded
+from shopflow.calc.pressure_exponent import at_pressures, exponents
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.documents import AreaGain, FlowCertificate, Gain, ResultPoint, SessionResult
 from shopflow.errors import ValidationError
@@ -137,6 +138,7 @@ def _of_session(
     yield gettext("{name}, number of lifts", name=name), len(session.points), len(reduction.lifts)
     if session.is_as_tested:
         yield from _of_means(session, reduction)
+    yield from _of_pressures(session, reduction)
     again = result_points(reduction)
     for number, (stated, point) in enumerate(zip(session.points, again, strict=False), start=1):
         where = gettext("{name}, lift {number}", name=name, number=number)
@@ -149,6 +151,25 @@ def _of_session(
             yield f"{where}, {key}", stated.value(key), point.value(key)
             if session.is_as_tested and key not in WITHOUT_MARGIN:
                 yield f"{where}, U of {key}", stated.margin(key), point.margin(key)
+
+
+def _of_pressures(
+    session: SessionResult, reduction: Reduction
+) -> Iterator[tuple[str, Figure, Figure]]:
+    """Figures of lifts tested at several pressures, where a certificate states them."""
+    for stated, again, names in (
+        (session.exponents, exponents(reduction), ("value", "expanded_uncertainty", "isentropic")),
+        (session.at_pressures, at_pressures(reduction), ("ratio", "flow", "area", "cd_head")),
+    ):
+        for number, (item, computed) in enumerate(zip(stated, again, strict=False), start=1):
+            for name in names:
+                where = gettext(
+                    "{name}, several pressures {number}, {result}",
+                    name=session.file_name,
+                    number=number,
+                    result=name,
+                )
+                yield where, getattr(item, name), getattr(computed, name)
 
 
 def _keys(session: SessionResult, stated: ResultPoint) -> list[str]:

@@ -7,7 +7,9 @@ from itertools import pairwise
 
 from sqlalchemy.orm import Session
 
+from shopflow import testfile
 from shopflow.calc.results import FLOW_STANDARD
+from shopflow.calc.set_up import SetUp, differing
 from shopflow.documents import AtLift, PortSpread, SessionResult
 from shopflow.models import BenchSession, Visit
 from shopflow.models.places import SIDES
@@ -124,14 +126,20 @@ TOLERANCE = 1e-7
 
 
 def spread(tests: Sequence[SessionResult]) -> Iterator[PortSpread]:
-    """Spread of the mean effective areas of each side's ports at each stage with several."""
+    """Spread of the mean effective areas of each side's ports at each stage with several.
+
+    None of ports tested on unlike set-ups: it would not be of the ports alone.
+    """
     groups: dict[tuple[str, str], dict[str, float]] = {}
+    set_ups: dict[tuple[str, str], dict[str, SetUp]] = {}
     for test in tests:
         if test.mean_area is not None and test.cylinder:
             of_stage = groups.setdefault((test.side, test.stage), {})
             of_stage[test.cylinder] = test.mean_area
+            stated = testfile.loads(test.file_text).set_up
+            set_ups.setdefault((test.side, test.stage), {})[test.cylinder] = stated
     for (side, stage), areas in groups.items():
-        if len(areas) > 1:
+        if len(areas) > 1 and not differing(list(set_ups[side, stage].values())):
             least = min(areas, key=lambda cylinder: areas[cylinder])
             greatest = max(areas, key=lambda cylinder: areas[cylinder])
             mean = sum(areas.values()) / len(areas)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
+from shopflow import set_up_words
 from shopflow.calc.array_types import Against
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.set_up import unlike_parts
 from shopflow.documents import SessionResult, TrialResult
 from shopflow.documents.past_results import PastBand
 from shopflow.models import BenchSession, Visit
@@ -117,6 +119,9 @@ def trial_figures(
     """A test not saved yet, over the one of this key, or else the latest, and past results."""
     mine = test_results.trial_result(document, reduction, name=gettext("this test"))
     before = reference_curves.chosen(db(), visit, over, document.side)
+    unlike = unlike_parts(before.set_up, mine.set_up) if before and before.side == mine.side else ()
+    if unlike:
+        mine = replace(mine, warnings=(*mine.warnings, set_up_words.at_the_bench(unlike)))
     past = _past(visit, reduction, View())
     return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past, size))
 
