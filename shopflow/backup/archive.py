@@ -17,11 +17,11 @@ from typing import IO, Any
 from shopflow.backup.rows import Tally
 from shopflow.config import DATABASE_FILE, FILES_FOLDER, SECRET_FILE
 from shopflow.errors import ShopflowError
-from shopflow.signing import KEY_FILE
+from shopflow.signing import EARLIER_FILE, KEY_FILE
 from shopflow.texts import gettext
 
 MANIFEST = "manifest.json"
-SECRETS = (SECRET_FILE, KEY_FILE)
+SECRETS = (SECRET_FILE, KEY_FILE, EARLIER_FILE)
 """Secrets a shop cannot run without and cannot create again."""
 
 _MEMBER = re.compile(

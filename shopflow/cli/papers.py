@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 
-from shopflow import papers
+from shopflow import issuing, papers, signing
 from shopflow.cli.records import records, stays_of, write
 from shopflow.config import FILES_FOLDER, default_data_folder, files_address
 from shopflow.errors import NotFoundError
@@ -13,7 +13,6 @@ from shopflow.files import FileStore, store_for
 from shopflow.services.billing import invoices, quotes
 from shopflow.services.certificates import issue
 from shopflow.services.counter import inspection_reports
-from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
@@ -37,12 +36,17 @@ def _store(arguments: argparse.Namespace) -> FileStore:
     return store_for(folder, files_address())
 
 
+def _sign(arguments: argparse.Namespace) -> issuing.Sign | None:
+    return signing.signer(arguments.data or default_data_folder())
+
+
 def inspection_report(arguments: argparse.Namespace) -> int:
     """Write a job's inspection report."""
     with records(arguments) as db:
         job = jobs.get(db, arguments.job)
         report = inspection_reports.inspection_report(db, job, _store(arguments))
-        return write(arguments.out, papers.inspection_report(report))
+        content = issuing.inspection_report(db, report, _sign(arguments))
+        return write(arguments.out, content)
 
 
 def tags(arguments: argparse.Namespace) -> int:
@@ -83,10 +87,10 @@ def hand_off(arguments: argparse.Namespace) -> int:
     """Write the hand-off sheets of a job's heads."""
     with records(arguments) as db:
         visits = stays_of(db, arguments.job)
-        written = [sheets.hand_off(db, visit) for visit in visits if visit.hand_off]
+        written = [visit for visit in visits if visit.hand_off]
         if not written:
             raise NotFoundError(gettext("{job} has no hand-off note yet", job=arguments.job))
-        return write(arguments.out, papers.hand_off(*written))
+        return write(arguments.out, issuing.hand_off(db, written, _sign(arguments)))
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {

@@ -29,7 +29,7 @@ from shopflow.documents.session import (
     SessionResult,
     TrialResult,
 )
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 from shopflow.documents.springs import EachValve, SpringCurve, SpringList, SpringSide
 from shopflow.documents.through_cam import (
     AreaOverAngle,
@@ -85,6 +85,7 @@ __all__ = [
     "SectionPoint",
     "SessionCurve",
     "SessionResult",
+    "SigningKey",
     "SpringCurve",
     "SpringList",
     "SpringSide",

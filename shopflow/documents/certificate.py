@@ -10,7 +10,7 @@ from shopflow.documents import certificate_text, snapshot
 from shopflow.documents.head import HeadIdentity
 from shopflow.documents.job import JobFacts
 from shopflow.documents.session import Gain, SessionResult
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 from shopflow.documents.through_cam import CertifiedCam
 from shopflow.texts import gettext
 
@@ -107,6 +107,9 @@ class FlowCertificate:
 
     verify_at: str = ""
     """The same page without the code, to be typed."""
+
+    signing_key: SigningKey | None = field(default=None, metadata=snapshot.LATER)
+    """None for one that carries no signature."""
 
     drafted_by: str = ""
     checked_by: str = ""

@@ -9,7 +9,7 @@ from decimal import Decimal
 from shopflow.documents.head import HeadIdentity, Measured, Tested
 from shopflow.documents.job import JobFacts, Photo
 from shopflow.documents.placed import PlaceTable, SectionTable
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 
 
 @dataclass(frozen=True)
@@ -66,3 +66,6 @@ class InspectionReport:
     made_at: datetime
     quote: str = ""
     """Number of the quote that the prices are of; empty where none was given."""
+
+    signing_key: SigningKey | None = None
+    """None for one that carries no signature."""

@@ -9,7 +9,7 @@ from decimal import Decimal
 from shopflow.documents import snapshot
 from shopflow.documents.job import JobFacts
 from shopflow.documents.money import MoneyLine, Tax
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 
 
 @dataclass(frozen=True)
@@ -58,3 +58,6 @@ class Invoice:
 
     preview: bool = field(default=False, metadata=snapshot.LATER)
     """True where it is a preview: not issued, without a number."""
+
+    signing_key: SigningKey | None = field(default=None, metadata=snapshot.LATER)
+    """None for one that carries no signature."""

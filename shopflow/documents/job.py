@@ -9,7 +9,7 @@ from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.placed import PlaceTable, SectionTable, ValveTable
 from shopflow.documents.seat import SeatSheet
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 from shopflow.documents.snapshot import LATER
 from shopflow.documents.springs import SpringSide
 from shopflow.texts import gettext
@@ -143,6 +143,9 @@ class HandOff:
     chambers: Chambers | None = None
     by_valve: ValveTable | None = None
     """Every valve as measured; none where its head's places are not known."""
+
+    signing_key: SigningKey | None = None
+    """None for one that carries no signature."""
 
     @property
     def title(self) -> str:

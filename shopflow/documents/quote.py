@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from shopflow.documents.job import JobFacts
 from shopflow.documents.money import MoneyLine, Tax
-from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
 from shopflow.documents.snapshot import LATER
 from shopflow.sentences import FORECAST_CAVEAT
 from shopflow.texts import gettext
@@ -47,6 +47,9 @@ class Quote:
 
     forecasts: tuple[str, ...] = field(default=(), metadata=LATER)
     """Forecasts of the work in words, where the shop prints them."""
+
+    signing_key: SigningKey | None = field(default=None, metadata=LATER)
+    """None for one that carries no signature."""
 
     @property
     def forecast_note(self) -> str:

@@ -60,6 +60,17 @@ class Letterhead:
 
 
 @dataclass(frozen=True)
+class SigningKey:
+    """The key that a document is signed with, to be compared, and where it is verified."""
+
+    key: str
+    """First half of the SHA-256 of its certificate, in groups."""
+
+    verify_at: str = ""
+    """Address of the verification page, where the shop has one."""
+
+
+@dataclass(frozen=True)
 class Party:
     """A customer."""
 

@@ -12,13 +12,17 @@ from shopflow.issuing.billing import (
     issue_deposit_invoice,
     issue_invoice,
 )
-from shopflow.issuing.certificates import Drawn, Sign, draw_certificate, issue_certificate
+from shopflow.issuing.certificates import Drawn, draw_certificate, issue_certificate
+from shopflow.issuing.drawn import hand_off, inspection_report
+from shopflow.issuing.signature import Sign
 
 __all__ = [
     "Drawn",
     "Sign",
     "draw_certificate",
     "give_quote",
+    "hand_off",
+    "inspection_report",
     "issue_certificate",
     "issue_credit_note",
     "issue_deposit_invoice",

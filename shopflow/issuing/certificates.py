@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
 from shopflow import papers
 from shopflow.documents import FlowCertificate
+from shopflow.issuing.signature import Sign, signed, signing_key
 from shopflow.models import Certificate, CertificateDraft
 from shopflow.services.actor import Actor
 from shopflow.services.certificates import issue
-from shopflow.texts import spoken
-
-Sign = Callable[[bytes], bytes]
-"""Puts the shop's signature on a PDF."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +30,7 @@ def draw_certificate(
     That is most of the work, and needs no transaction that others wait for. Raises RuleError as
     `issue.numbered`.
     """
-    content = issue.foreseen(db, by, draft)
+    content = issue.foreseen(db, by, draft, signing_key(db, sign))
     return Drawn(content, _drawn(content, sign))
 
 
@@ -50,16 +46,11 @@ def issue_certificate(
 
     Raises RuleError as `issue.numbered`.
     """
-    content = issue.numbered(db, by, draft)
+    content = issue.numbered(db, by, draft, signing_key(db, sign))
     if drawn is None or drawn.content != content:
         drawn = Drawn(content, _drawn(content, sign))
     return issue.keep(db, by, draft, content, drawn.pdf)
 
 
 def _drawn(content: FlowCertificate, sign: Sign | None) -> bytes:
-    pdf = papers.flow_certificate(content)
-    if sign is None:
-        return pdf
-    # The signature states its reason in the certificate's language.
-    with spoken(content.display.language):
-        return sign(pdf)
+    return signed(papers.flow_certificate(content), content.display.language, sign)

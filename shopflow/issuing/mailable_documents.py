@@ -10,6 +10,8 @@ from sqlalchemy.orm import Session
 from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
+from shopflow.issuing import drawn
+from shopflow.issuing.signature import Sign
 from shopflow.models import (
     Certificate,
     Collection,
@@ -24,7 +26,6 @@ from shopflow.models import (
 )
 from shopflow.services.billing import payment_receipts, statements
 from shopflow.services.counter import collection_receipts, inspection_reports
-from shopflow.services.hand_off import sheets
 from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.parts import order_papers
@@ -33,10 +34,13 @@ from shopflow.services.springs import sheets as spring_sheets
 from shopflow.texts import gettext, lazy
 
 Finder = Callable[[Session, FileStore, int], Enclosure]
+Drawer = Callable[[Session, FileStore, int, Sign | None], Enclosure]
 
 
-def find(db: Session, store: FileStore, kind: str, key: int) -> Enclosure:
-    """The paper of a kind with a key. Raises NotFoundError."""
+def find(db: Session, store: FileStore, kind: str, key: int, sign: Sign | None = None) -> Enclosure:
+    """The paper of a kind with a key; signed now where it is not stored. Raises NotFoundError."""
+    if kind in DRAWN:
+        return DRAWN[kind](db, store, key, sign)
     if kind not in KINDS:
         raise NotFoundError(gettext("this kind of document cannot be sent"))
     return KINDS[kind](db, store, key)
@@ -59,14 +63,14 @@ def _certificate(db: Session, store: FileStore, key: int) -> Enclosure:
     )
 
 
-def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
+def _hand_off(db: Session, store: FileStore, key: int, sign: Sign | None) -> Enclosure:
     """A head's hand-off sheet as it stands."""
     visit = db.get(Visit, key)
     if visit is None or visit.hand_off is None:
         raise NotFoundError(gettext("this hand-off note does not exist"))
 
     def pdf() -> bytes:
-        return papers.hand_off(sheets.hand_off(db, visit))
+        return drawn.hand_off(db, [visit], sign)
 
     return _titled(
         db,
@@ -108,7 +112,7 @@ def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
     )
 
 
-def _inspection(db: Session, store: FileStore, key: int) -> Enclosure:
+def _inspection(db: Session, store: FileStore, key: int, sign: Sign | None) -> Enclosure:
     """A job's inspection report as it stands."""
     job = db.get(Job, key)
     if job is None:
@@ -116,7 +120,7 @@ def _inspection(db: Session, store: FileStore, key: int) -> Enclosure:
     content = inspection_reports.inspection_report(db, job, store)
 
     def pdf() -> bytes:
-        return papers.inspection_report(content)
+        return drawn.inspection_report(db, content, sign)
 
     title = lazy("Inspection report of job {job}", job=job.number)
     return _titled(db, job, title, f"inspection-report-{job.number}.pdf", pdf)
@@ -211,11 +215,12 @@ def _statement(db: Session, store: FileStore, key: int) -> Enclosure:
         )
 
 
+DRAWN: Mapping[str, Drawer] = {"hand-off": _hand_off, "inspection": _inspection}
+"""Documents that are drawn anew each time, and may be relied on without a code to verify."""
+
 KINDS: Mapping[str, Finder] = {
     "certificate": _certificate,
     "collection": _collection,
-    "hand-off": _hand_off,
-    "inspection": _inspection,
     "invoice": _invoice,
     "purchase-order": _purchase_order,
     "quote": _quote,

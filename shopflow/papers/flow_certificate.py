@@ -20,6 +20,7 @@ from shopflow.papers.language import in_its_language
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.results_file import results_csv
 from shopflow.papers.sheet import Sheet
+from shopflow.papers.signed import signed_note
 from shopflow.papers.style import (
     BODY,
     CENTRED,
@@ -267,6 +268,7 @@ def _authority(certificate: FlowCertificate) -> list[Flowable]:
             BODY,
         ),
         para(f"{_verifying(certificate)}{_log_head(certificate)}", SMALL),
+        *signed_note(certificate.signing_key, SMALL),
         para(
             gettext(
                 "Made with shopflow {software}. The test files are attached inside this "

@@ -15,6 +15,7 @@ from shopflow.papers.chambers import chambers_story
 from shopflow.papers.language import in_its_language
 from shopflow.papers.seat_section import seat_sheets
 from shopflow.papers.sheet import Sheet
+from shopflow.papers.signed import signed_note
 from shopflow.papers.springs import record_story, side_story
 from shopflow.papers.style import (
     CELL,
@@ -78,7 +79,8 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     warned = [*note.cautions, *cautions.ASSEMBLY, *boosted, cautions.BY_HAZARD["springs"]]
     *room, box = take_care(warned, width)
     # Nobody signs on a page that says nothing.
-    return [*story, *room, KeepTogether([box, *_signatures(note, width)])]
+    signed = [*_signatures(note, width), *signed_note(note.signing_key)]
+    return [*story, *room, KeepTogether([box, *signed])]
 
 
 def _top(note: HandOff, width: float) -> list[Flowable]:

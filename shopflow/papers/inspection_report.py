@@ -12,6 +12,7 @@ from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.places import section_tables, values_tables
 from shopflow.papers.sheet import Sheet
+from shopflow.papers.signed import signed_note
 from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
@@ -53,7 +54,8 @@ def _head(report: InspectionReport, page: InspectedHead, width: float) -> list[F
     if page.photos:
         story += [*heading(gettext("Photos"), 160), *photo_rows(page.photos, width)]
     unfit = [cautions.UNFIT] if page.outside or page.failed else []
-    return [*story, *take_care([*unfit, *cautions.INSPECTED], width)]
+    story += take_care([*unfit, *cautions.INSPECTED], width)
+    return [*story, *signed_note(report.signing_key)]
 
 
 def _passed(test: Tested) -> bool:

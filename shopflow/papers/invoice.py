@@ -17,7 +17,8 @@ from shopflow.papers.money import (
     tax_rows,
 )
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import STRONG, gap, heading, paper_title, para, paragraphs
+from shopflow.papers.signed import signed_note
+from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
 from shopflow.papers.tables import facts
 from shopflow.texts import gettext, lazy
 
@@ -42,6 +43,7 @@ def invoice(content: Invoice) -> bytes:
         *exemptions(content.tax),
         rounding(content.tax),
         *_terms(content),
+        *_signed(content),
     ]
     return sheet.build(story)
 
@@ -110,3 +112,15 @@ def _terms(content: Invoice) -> list[Flowable]:
         if text
         for part in (*heading(title), *paragraphs(text.splitlines()))
     ]
+
+
+def _signed(content: Invoice) -> list[Flowable]:
+    """The key, with a caution where there is somewhere to pay to."""
+    note = signed_note(content.signing_key)
+    if not note or not content.payment_to or content.credits:
+        return note
+    caution = gettext(
+        "Before you pay, verify that this PDF is signed with that key: account numbers are changed "
+        "on forged invoices."
+    )
+    return [*note, para(caution, NOTE)]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import pymupdf
 import pytest
@@ -18,6 +20,17 @@ from tests import factories
 from tests.factories import OWN_CHECK
 
 
+@dataclass(frozen=True)
+class Stamp:
+    """Something that signs, by whatever function."""
+
+    work: Callable[[bytes], bytes]
+    key: str = "0123-4567"
+
+    def __call__(self, pdf: bytes) -> bytes:
+        return self.work(pdf)
+
+
 def test_a_certificate_is_drawn_and_signed_in_the_shops_language(db: Session) -> None:
     factories.create_shop(db, language="en_GB")
     by = factories.someone(db)
@@ -29,7 +42,8 @@ def test_a_certificate_is_drawn_and_signed_in_the_shops_language(db: Session) ->
     def signed(pdf: bytes) -> bytes:
         return pdf + f"% {texts.gettext('Bar color')}".encode()
 
-    assert issuing.issue_certificate(db, by, draft, signed).pdf.endswith(b"% Bar colour")
+    issued = issuing.issue_certificate(db, by, draft, Stamp(signed))
+    assert issued.pdf.endswith(b"% Bar colour")
     assert texts.language() == texts.SOURCE
 
 
@@ -45,10 +59,10 @@ def test_a_certificate_that_cannot_be_signed_leaves_no_number_unused(db: Session
         raise OSError("the key cannot be read")
 
     with pytest.raises(OSError, match="cannot be read"):
-        issuing.issue_certificate(db, by, draft, unsigned)
+        issuing.issue_certificate(db, by, draft, Stamp(unsigned))
     db.rollback()
     assert row.job_head.job.certificates == []
-    issued = issuing.issue_certificate(db, by, draft, lambda pdf: pdf + b"% signed")
+    issued = issuing.issue_certificate(db, by, draft, Stamp(lambda pdf: pdf + b"% signed"))
     assert (issued.number, issued.revision) == ("FC-2026-0001", 1)
     assert issued.pdf.endswith(b"% signed")
     assert issued.sha256 == hashlib.sha256(issued.pdf).hexdigest()
@@ -71,9 +85,10 @@ def test_what_was_drawn_before_is_issued_and_nothing_is_drawn_twice(db: Session)
         signed.append(pdf)
         return pdf + b"% signed"
 
-    drawn = issuing.draw_certificate(db, by, draft, sign)
+    stamp = Stamp(sign)
+    drawn = issuing.draw_certificate(db, by, draft, stamp)
     assert db.scalars(select(Counter).where(Counter.series == "certificate")).all() == []
-    issued = issuing.issue_certificate(db, by, draft, sign, drawn)
+    issued = issuing.issue_certificate(db, by, draft, stamp, drawn)
     assert issued.pdf == drawn.pdf
     assert issued.number == drawn.content.number == "FC-2026-0001"
     assert len(signed) == 1

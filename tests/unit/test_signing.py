@@ -20,7 +20,7 @@ from pyhanko.pdf_utils.reader import PdfFileReader
 
 from shopflow import papers, signing
 from shopflow.errors import RuleError
-from shopflow.signature_field import with_field
+from shopflow.signing.field import with_field
 from tests.pdf import samples
 
 NOW = datetime.now(UTC)

@@ -147,25 +147,39 @@ def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> C
     return certificate
 
 
-def numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
+def numbered(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    signing_key: documents.SigningKey | None = None,
+) -> documents.FlowCertificate:
     """Contents of the certificate: the draft as checked, numbered and authorised.
 
     The number is taken here, so that none is left unused. Raises RuleError where nobody authorises
     it, the draft is not checked as it stands, or what it replaces was replaced meanwhile.
     """
-    return _contents(db, by, draft, next_number)
+    return _contents(db, by, draft, signing_key, next_number)
 
 
-def foreseen(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
+def foreseen(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    signing_key: documents.SigningKey | None = None,
+) -> documents.FlowCertificate:
     """Contents of the certificate if it were issued just now; its number is not taken.
 
     Raises as `numbered`.
     """
-    return _contents(db, by, draft, coming_number)
+    return _contents(db, by, draft, signing_key, coming_number)
 
 
 def _contents(
-    db: Session, by: Actor, draft: CertificateDraft, number: Callable[[Session, str, int], int]
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    signing_key: documents.SigningKey | None,
+    number: Callable[[Session, str, int], int],
 ) -> documents.FlowCertificate:
     if by.person is None:
         raise RuleError(gettext("a certificate is authorized by a person"))
@@ -198,6 +212,7 @@ def _contents(
         checked_at=draft.checked_at,
         check_statement=draft.check_statement,
         record_log=_log_head(db),
+        signing_key=signing_key,
     )
     web = get_shop(db).web_address
     if not web:

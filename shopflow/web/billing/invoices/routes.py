@@ -18,6 +18,7 @@ from shopflow.web.context import today
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.paperwork.papers.pdf import pdf
+from shopflow.web.signature import sign
 
 blueprint = Blueprint("invoices", __name__)
 
@@ -34,7 +35,7 @@ def issue(number: str) -> ResponseReturnValue:
             if form.preview.data:
                 content = invoices.preview(db(), actor(), job, form.chosen)
                 return pdf(papers.invoice(content), f"invoice-preview-{number}")
-            invoice_issued = issuing.issue_invoice(db(), actor(), job, form.chosen)
+            invoice_issued = issuing.issue_invoice(db(), actor(), job, form.chosen, sign())
             flash(
                 gettext(
                     "Invoice {invoice_issued} is issued. It can no longer be changed.",
@@ -72,7 +73,7 @@ def credit(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             note = issuing.issue_credit_note(
-                db(), actor(), invoice_row, form.reason.data or "", form.amounts
+                db(), actor(), invoice_row, form.reason.data or "", form.amounts, sign()
             )
             flash(
                 gettext(

@@ -18,6 +18,7 @@ from shopflow.web.context import today
 from shopflow.web.db import db, rollback
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.paperwork.papers.pdf import pdf
+from shopflow.web.signature import sign
 
 blueprint = Blueprint("quotes", __name__)
 
@@ -35,7 +36,7 @@ def new(number: str) -> ResponseReturnValue:
                 )
                 rollback()
                 return pdf(draft, f"quote-draft-{number}")
-            quote_row = issuing.give_quote(db(), actor(), job, form.quote_values)
+            quote_row = issuing.give_quote(db(), actor(), job, form.quote_values, sign())
             flash(
                 gettext(
                     "Quote {quote_row} is recorded. It can no longer be changed.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, current_app, flash, redirect, url_for
+from flask import Blueprint, Response, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow import issuing, papers, signing
@@ -14,6 +14,7 @@ from shopflow.web.auth import actor, signed_in
 from shopflow.web.certificates.drafts.forms import CheckForm, CorrectionForm, DraftForm, check_form
 from shopflow.web.db import db, edited_from, only_reading
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.signature import folder, sign
 
 blueprint = Blueprint("drafts", __name__, url_prefix="/certificate-drafts")
 
@@ -72,11 +73,10 @@ def issue(draft_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         edited_from(row, form.version.data)
         with faults_shown(form, row):
-            sign = signing.signer(current_app.config["SHOPFLOW"].data)
-            by = actor()
+            by, key = actor(), sign()
             with only_reading():
-                drawn = issuing.draw_certificate(db(), by, row, sign)
-            issued = issuing.issue_certificate(db(), by, row, sign, drawn)
+                drawn = issuing.draw_certificate(db(), by, row, key)
+            issued = issuing.issue_certificate(db(), by, row, key, drawn)
             flash(
                 gettext(
                     "Certificate {issued} is issued. It can no longer change.", issued=issued.title
@@ -110,5 +110,5 @@ def _page(row: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
         is_sample=tested_ports.is_sample(row.job_head, [link.session for link in row.sessions]),
         own=row.written_by_id == signed_in().id,
         stands=drafts.stands_as_checked(db(), row) if row.checked_at else True,
-        signs=signing.has_key(current_app.config["SHOPFLOW"].data),
+        signs=signing.has_key(folder()),
     )

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from flask import Blueprint, Response, abort, make_response, render_template
 from flask.typing import ResponseReturnValue
 
-from shopflow import papers
+from shopflow import issuing
 from shopflow.errors import NotFoundError
 from shopflow.models import CustomerLink, JobFile
 from shopflow.services.counter import customer_view, inspection_reports
@@ -20,6 +20,7 @@ from shopflow.web.db import db, keeping
 from shopflow.web.folder import store
 from shopflow.web.headers import PRIVATE
 from shopflow.web.registry.attachments.serving import attachment, full, small
+from shopflow.web.signature import sign
 
 blueprint = Blueprint("customer_view", __name__, url_prefix="/c/<token>")
 
@@ -62,7 +63,7 @@ def inspection_report(token: str) -> Response:
     if not customer_view.of(db(), job, shows_prices=False).has_inspection:
         abort(_nothing())
     report = inspection_reports.inspection_report(db(), job, store(), prices=link.shows_prices)
-    content = papers.inspection_report(report)
+    content = issuing.inspection_report(db(), report, sign())
     return attachment(content, f"inspection-report-{job.number}.pdf")
 
 

@@ -23,6 +23,7 @@ from shopflow.web.db import db
 from shopflow.web.folder import seal, store
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.messaging.mail.forms import SendForm
+from shopflow.web.signature import sign
 
 blueprint = Blueprint("mail", __name__)
 
@@ -30,7 +31,7 @@ blueprint = Blueprint("mail", __name__)
 @blueprint.route("/send/<kind>/<int:key>", methods=["GET", "POST"])
 def send(kind: str, key: int) -> ResponseReturnValue:
     """Send a paper, told by its kind and key."""
-    enclosure = mailable_documents.find(db(), store(), kind, key)
+    enclosure = mailable_documents.find(db(), store(), kind, key, sign())
     return _send(Letter(enclosure.job, enclosure.addressee, enclosure, enclosure.title))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, request
 
-from shopflow import papers
+from shopflow import issuing, papers
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis import engine_type_report
 from shopflow.services.billing import (
@@ -17,7 +17,6 @@ from shopflow.services.billing import (
 from shopflow.services.certificates import issue
 from shopflow.services.counter import collection_receipts, collections, inspection_reports
 from shopflow.services.engine import through_cam as sheets_of_cams
-from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
@@ -31,6 +30,7 @@ from shopflow.web.db import db
 from shopflow.web.engine.through_cam.forms import ThroughCamForm
 from shopflow.web.folder import store
 from shopflow.web.paperwork.papers.pdf import pdf
+from shopflow.web.signature import sign
 
 blueprint = Blueprint("papers", __name__, url_prefix="/papers")
 
@@ -47,7 +47,8 @@ def work_order(number: str) -> Response:
 def inspection_report(number: str) -> Response:
     """A job's inspection report as things stand."""
     report = inspection_reports.inspection_report(db(), jobs.get(db(), number), store())
-    return pdf(papers.inspection_report(report), f"inspection-report-{number}")
+    content = issuing.inspection_report(db(), report, sign())
+    return pdf(content, f"inspection-report-{number}")
 
 
 @blueprint.get("/certificate/<number>/<int:revision>.pdf")
@@ -61,7 +62,7 @@ def certificate(number: str, revision: int) -> Response:
 def hand_off(tag: str) -> Response:
     """A head's hand-off sheet."""
     visit = jobs.visit(db(), tag)
-    return pdf(papers.hand_off(sheets.hand_off(db(), visit)), f"hand-off-{tag}")
+    return pdf(issuing.hand_off(db(), [visit], sign()), f"hand-off-{tag}")
 
 
 @blueprint.get("/bench-card/<number>.pdf")
