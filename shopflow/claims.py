@@ -15,6 +15,7 @@ import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import islice
 from typing import Any
 
 from shopflow import confined
@@ -27,6 +28,8 @@ WAIT = 5.0
 """Seconds that a PDF waits for its turn."""
 
 MOST_TESTS = 100
+MOST_PAGES = 60
+MOST_LINES = 4000
 TABLE, CAM = ".csv", "cam-"
 """Ending of the tables of results that lie beside the test files, and beginning of a cam's file."""
 
@@ -66,6 +69,9 @@ class Claim:
     tests: dict[str, str] = field(default_factory=dict)
     """SHA-256 of each file inside it, by its name."""
 
+    lines: tuple[str, ...] = ()
+    """Its text, line by line, as far as MOST_LINES."""
+
     @property
     def title(self) -> str:
         """Kind and number, as "Invoice INV-2026-0001"; empty where it says neither."""
@@ -93,7 +99,8 @@ def read(pdf: bytes) -> Claim:
         raise RuleError(gettext("other documents are being read: try again in a minute"))
     try:
         output = confined.call("shopflow.claims", json.dumps(kinds()), content=pdf, seconds=SECONDS)
-        return Claim(**json.loads(output))
+        read_claim = json.loads(output)
+        return Claim(**{**read_claim, "lines": tuple(read_claim["lines"])})
     except (confined.ConfinedError, ValueError):
         return Claim()
     finally:
@@ -128,15 +135,15 @@ def _read(pdf: bytes, named: Mapping[str, str]) -> Claim:
     reader = PdfReader(io.BytesIO(pdf))
     metadata = reader.metadata
     title = str(metadata.title or "") if metadata else ""
-    claim = of_text(" ".join(_texts(reader)), title, named)
-    return dataclasses.replace(claim, tests=dict(_tests(reader)))
+    pages = [page.extract_text() for page in islice(reader.pages, MOST_PAGES)]
+    # The first pages and the last say which document it is.
+    claim = of_text(" ".join([*pages[:2], *pages[2:][-3:]]), title, named)
+    return dataclasses.replace(claim, tests=dict(_tests(reader)), lines=tuple(_lines(pages)))
 
 
-def _texts(reader: Any) -> Iterator[str]:
-    """The text of the first pages and the last, where a paper says what it is."""
-    pages = list(reader.pages)
-    for page in [*pages[:2], *pages[2:][-3:]]:
-        yield page.extract_text()
+def _lines(pages: list[str]) -> list[str]:
+    lines = (" ".join(line.split()) for page in pages for line in page.splitlines())
+    return list(islice(filter(None, lines), MOST_LINES))
 
 
 def _tests(reader: Any) -> Iterator[tuple[str, str]]:

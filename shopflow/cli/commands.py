@@ -145,6 +145,25 @@ def _verify(command: argparse.ArgumentParser) -> None:
     _add_location(command)
 
 
+def _key(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--replace",
+        action="store_true",
+        help=gettext("make another key; what the one before signed stays verifiable"),
+    )
+    _add_location(command)
+
+
+def _verifier(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "out",
+        type=Path,
+        metavar="FILE",
+        help=gettext("F.html for a page, F.py for a program"),
+    )
+    _add_location(command)
+
+
 def _work_order(command: argparse.ArgumentParser) -> None:
     _paper(command)
     command.add_argument(
@@ -364,7 +383,12 @@ COMMANDS: dict[str, tuple[str, str, Arguments]] = {
         lazy("Check that a certificate is as issued, current and right"),
         _verify,
     ),
-    "key": ("verify", lazy("Create the key that signs the shop's certificates"), _add_location),
+    "key": ("verify", lazy("Create the key that signs the shop's documents"), _key),
+    "verifier": (
+        "verify",
+        lazy("Write the page or program by which strangers verify the shop's documents"),
+        _verifier,
+    ),
     "session-list": ("exchange", lazy("List a job's flow tests"), _session_list),
     "session-export": ("exchange", lazy("Write a flow test as a test file"), _session_export),
     "session-import": ("exchange", lazy("Import a test file for a job's head"), _session_import),

@@ -1,4 +1,5 @@
-"""The commands about what papers are worth: verify one, make the key that signs them."""
+"""The commands about what papers are worth: verify, the key that signs them, the verifier to hand
+out."""
 
 from __future__ import annotations
 
@@ -11,17 +12,18 @@ from sqlalchemy.orm import Session
 
 from shopflow import signing
 from shopflow.attached import attached_files
-from shopflow.cli.records import records
+from shopflow.cli.records import records, write
 from shopflow.cli.terminal import one_line
 from shopflow.config import default_data_folder
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
-from shopflow.errors import FieldError, ValidationError
+from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Certificate
 from shopflow.services.certificates import verification
 from shopflow.services.certificates.recomputation import TOLERANCE, recompute
 from shopflow.services.certificates.verification import Answer, Standing
 from shopflow.services.shop.settings import get_shop
+from shopflow.signing import verifier
 from shopflow.texts import gettext
 
 MOST_DIFFERENCES = 10
@@ -43,10 +45,11 @@ def verify(arguments: argparse.Namespace) -> int:
 
 
 def key(arguments: argparse.Namespace) -> int:
-    """Make the shop's signing key."""
+    """Make the shop's signing key, or another in its place."""
     folder = arguments.data or default_data_folder()
+    make = signing.replace_key if arguments.replace else signing.make_key
     with records(arguments) as db:
-        digest = signing.make_key(folder, _shop_name(db), datetime.now(UTC))
+        digest = make(folder, _shop_name(db), datetime.now(UTC))
     print(
         gettext(
             "The signing key lies in {key_file}. Keep a copy where only you reach.",
@@ -57,7 +60,21 @@ def key(arguments: argparse.Namespace) -> int:
     return 0
 
 
-COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {"verify": verify, "key": key}
+def offline_verifier(arguments: argparse.Namespace) -> int:
+    """Write the page or program by which strangers verify signed documents."""
+    keys = signing.public_keys(arguments.data or default_data_folder())
+    if not keys:
+        raise NotFoundError(gettext("the shop has no signing key: shopflow key makes one"))
+    draw = verifier.program if arguments.out.suffix == ".py" else verifier.page
+    with records(arguments) as db:
+        return write(arguments.out, draw(_shop_name(db), keys).encode())
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "verify": verify,
+    "key": key,
+    "verifier": offline_verifier,
+}
 
 
 def _shop_name(db: Session) -> str:

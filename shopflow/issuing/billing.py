@@ -33,14 +33,14 @@ def issue_invoice(
 
     Raises as `invoices.prepare`.
     """
-    return _kept(db, by, invoices.prepare(db, by, job, chosen), sign)
+    return _stored(db, by, invoices.prepare(db, by, job, chosen), sign)
 
 
 def issue_deposit_invoice(
     db: Session, by: Actor, job: Job, values: Mapping[str, Any], sign: Sign | None = None
 ) -> Invoice:
     """Issue an invoice of a deposit ahead of the work. Raises as `deposit_invoices.prepare`."""
-    return _kept(db, by, deposit_invoices.prepare(db, by, job, values), sign)
+    return _stored(db, by, deposit_invoices.prepare(db, by, job, values), sign)
 
 
 def issue_credit_note(
@@ -52,10 +52,10 @@ def issue_credit_note(
     sign: Sign | None = None,
 ) -> Invoice:
     """Take an invoice back, whole or in part. Raises as `credits.prepare`."""
-    return _kept(db, by, credits.prepare(db, by, invoice, reason, amounts), sign)
+    return _stored(db, by, credits.prepare(db, by, invoice, reason, amounts), sign)
 
 
-def _kept(db: Session, by: Actor, unprinted: Unprinted, sign: Sign | None) -> Invoice:
+def _stored(db: Session, by: Actor, unprinted: Unprinted, sign: Sign | None) -> Invoice:
     content = replace(unprinted.content, signing_key=signing_key(db, sign))
     pdf = signed(papers.invoice(content), content.display.language, sign)
     return invoices.keep(db, by, replace(unprinted, content=content), pdf)

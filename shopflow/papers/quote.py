@@ -21,6 +21,7 @@ from shopflow.papers.money import (
     tax_rows,
 )
 from shopflow.papers.sheet import Sheet
+from shopflow.papers.signed import signed_note
 from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
 from shopflow.papers.tables import facts
 from shopflow.texts import gettext, lazy
@@ -46,6 +47,7 @@ def quote(content: Quote) -> bytes:
         *_forecasts(content),
         *_terms(content),
         *_approval(content, width),
+        *signed_note(content.signing_key),
     ]
     return sheet.build(story)
 

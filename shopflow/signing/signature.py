@@ -45,7 +45,7 @@ class Signer:
 
 
 def signer(folder: Path) -> Signer | None:
-    """What signs the shop's PDFs; None where the shop has no key.
+    """Signer of the shop's PDFs; None where the shop has no key.
 
     Raises RuleError where the key cannot be read.
     """

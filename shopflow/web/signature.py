@@ -17,7 +17,7 @@ def folder() -> Path:
 
 
 def sign() -> Sign | None:
-    """What signs the shop's documents; None where the shop has no key.
+    """Signer of the shop's documents; None where the shop has no key.
 
     Raises RuleError where the key cannot be read.
     """

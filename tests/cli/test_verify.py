@@ -228,3 +228,16 @@ def test_there_is_no_key_before_there_is_a_shop(run: Run, tmp_path: Path):
     done = run("key", "--data", tmp_path)
     assert (done.returncode, done.stdout) == (1, "")
     assert "not been set up" in done.stderr
+
+
+def test_the_verifier_is_written_as_a_page_or_a_program(run: Run, tmp_path: Path):
+    with records(tmp_path) as db:
+        factories.create_shop(db)
+    assert "no signing key" in run("verifier", tmp_path / "v.py", "--data", tmp_path).stderr
+    for replaced in ([], ["--replace"]):
+        assert run("key", *replaced, "--data", tmp_path).returncode == 0
+    for name, mark in (("v.py", "#!/usr/bin/env python3"), ("v.html", "<!doctype html>")):
+        assert run("verifier", tmp_path / name, "--data", tmp_path).returncode == 0
+        text = (tmp_path / name).read_text(encoding="utf-8")
+        assert text.startswith(mark)
+        assert all(key.x in text for key in signing.public_keys(tmp_path))

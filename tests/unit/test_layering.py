@@ -54,6 +54,8 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
          "set_up_words"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "zxcvbn"},
     ),
+    "signing": ({"signing", "errors"}, {"asn1crypto", "cryptography", "pikepdf", "pyhanko",
+                "pyhanko_certvalidator"}),
     "issuing": (
         {"issuing", "services", "papers", "documents", "models", "files", "errors"},
         {"sqlalchemy"},

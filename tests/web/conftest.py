@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -137,3 +138,11 @@ def client(signed_in: Callable[[Role], Client]) -> Client:
 def shop(db: Session) -> Shop:
     """The shop."""
     return factories.shop_or_none(db)
+
+
+@pytest.fixture
+def folder(web_app, monkeypatch, tmp_path):
+    """A folder for the shop's key, of this test alone."""
+    settings = dataclasses.replace(web_app.config["SHOPFLOW"], data=tmp_path)
+    monkeypatch.setitem(web_app.config, "SHOPFLOW", settings)
+    return tmp_path

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 
 import pymupdf
@@ -239,14 +238,6 @@ def test_one_is_withdrawn_with_its_reason(client, visit):
     assert "Withdraw certificate" not in page.links
     again = client.submit(address, {"reason": "Again."}, status=422)
     assert "withdrawn already" in again.alerts
-
-
-@pytest.fixture
-def folder(web_app, monkeypatch, tmp_path):
-    """A folder for the shop's key, of this test alone."""
-    settings = dataclasses.replace(web_app.config["SHOPFLOW"], data=tmp_path)
-    monkeypatch.setitem(web_app.config, "SHOPFLOW", settings)
-    return tmp_path
 
 
 def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(

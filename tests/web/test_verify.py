@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pikepdf
 import pymupdf
 import pytest
 
-from shopflow import issuing, papers, testfile
+from shopflow import issuing, papers, signing, testfile
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
 from shopflow.papers.brief import brief_rows
@@ -127,6 +128,38 @@ def test_a_forged_paper_with_a_true_code_is_shown_beside_what_was_issued(strange
     )
     assert "As issued" not in page
     assert all(value in page for value in row)
+    altered = page[page.index("Differences from the issued PDF") : page.index("What was issued")]
+    assert "999.9" in altered
+    assert row[1] in altered
+
+
+def test_what_differs_from_the_issued_one_is_listed(stranger, certificate):
+    stated = from_plain(FlowCertificate, certificate.snapshot)
+    page = uploaded(stranger, papers.flow_certificate(replace(stated, issued_by="Nobody Real")))
+    assert NOT_THE_ISSUED in page
+    differences = page[page.index("Differences from the issued PDF") :]
+    assert "Authorized by Nobody Real" in differences
+    assert f"Authorized by {stated.issued_by}" in differences
+
+
+def test_a_copy_of_the_same_text_is_told_apart_from_a_changed_one(stranger, certificate):
+    page = uploaded(stranger, saved_again(certificate.pdf))
+    assert "The text of both is the same, line by line." in page
+
+
+def test_the_key_is_shown_and_the_verifiers_are_handed_out(client, stranger, folder):
+    assert "Without this site" not in stranger.page("/verify").text
+    assert stranger.get("/verify/offline.html").status_code == 404
+    client.press("/shop", "Create signing key")
+    (key,) = signing.public_keys(folder)
+    page = stranger.page("/verify")
+    assert key.printed in page.text
+    for name, button in (("offline.html", "Download page"), ("offline.py", "Download program")):
+        assert button in page.text
+        answer = stranger.get(f"/verify/{name}")
+        assert answer.headers["Content-Disposition"].startswith("attachment")
+        assert key.x in answer.text
+        assert "PRIVATE" not in answer.text
 
 
 @pytest.mark.parametrize("bare", [False, True])

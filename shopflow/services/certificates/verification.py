@@ -23,6 +23,7 @@ from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import Certificate, CertificateSession, Invoice, OutgoingMail, Quote
 from shopflow.services.certificates import issue
+from shopflow.services.certificates.altered_lines import AlteredPassage, altered_passages
 from shopflow.texts import gettext, translated
 
 
@@ -57,6 +58,12 @@ class Answer:
     claim: Claim | None = None
     """Claims of a PDF whose bytes are not those of a document stored here."""
 
+    altered: tuple[AlteredPassage, ...] = ()
+    """Passages of the certificate's text that such a PDF has differently."""
+
+    compared: bool = False
+    """True where both texts could be read and were compared."""
+
     replaced_by: str = ""
     """Title of the revision that holds now."""
 
@@ -79,8 +86,13 @@ def of_pdf(db: Session, content: bytes, read: Callable[[bytes], Claim] = claims.
         return answer
     claim = read(content)
     certificate = _of_code(db, claim.number, claim.code) or _of_tests(db, claim)
-    answer = UNKNOWN if certificate is None else _answer(db, certificate)
-    return replace(answer, claim=claim if claim.title or claim.tests else None)
+    if certificate is None:
+        return replace(UNKNOWN, claim=claim if claim.title or claim.tests else None)
+    answer = replace(_answer(db, certificate), claim=claim)
+    issued = read(certificate.pdf).lines
+    if not issued or not claim.lines:
+        return answer
+    return replace(answer, altered=tuple(altered_passages(issued, claim.lines)), compared=True)
 
 
 def of_bytes(db: Session, content: bytes) -> Answer:

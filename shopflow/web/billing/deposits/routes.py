@@ -14,6 +14,7 @@ from shopflow.web.auth import actor
 from shopflow.web.billing.deposits.forms import DepositForm
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.signature import sign
 
 blueprint = Blueprint("deposits", __name__)
 
@@ -25,7 +26,7 @@ def issue(number: str) -> ResponseReturnValue:
     form = DepositForm.of(get_shop(db()), deposit_invoices.suggested(db(), job))
     if form.validate_on_submit():
         with faults_shown(form):
-            row = issuing.issue_deposit_invoice(db(), actor(), job, form.values)
+            row = issuing.issue_deposit_invoice(db(), actor(), job, form.values, sign())
             flash(
                 gettext("Invoice {number} is issued. It can no longer be changed.",
                         number=row.number)

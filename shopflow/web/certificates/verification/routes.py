@@ -5,23 +5,31 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Blueprint, current_app, render_template, request
+from flask import Blueprint, Response, current_app, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf import FlaskForm
 
-from shopflow import claims
+from shopflow import claims, signing
 from shopflow.claims import Claim
-from shopflow.errors import NotFoundError
+from shopflow.errors import NotFoundError, RuleError
 from shopflow.papers.brief import brief_rows, brief_titles
 from shopflow.papers.flow_certificate import tested
 from shopflow.services.accounts import verification_throttle
 from shopflow.services.certificates import verification
 from shopflow.services.certificates.verification import Answer, Standing
+from shopflow.services.shop.settings import get_shop
+from shopflow.signing import verifier
+from shopflow.signing.keys import PublicKey
 from shopflow.texts import gettext
 from shopflow.web.auth import network_address
 from shopflow.web.certificates.verification.forms import CodeForm, FileForm
 from shopflow.web.db import db, keeping, no_transaction
 from shopflow.web.paperwork.papers.pdf import pdf
+from shopflow.web.registry.attachments.serving import attachment
+from shopflow.web.signature import folder
+
+MOST_PASSAGES = 30
+"""Differing passages that are shown."""
 
 blueprint = Blueprint("verification", __name__, url_prefix="/verify")
 
@@ -57,6 +65,20 @@ def issued(number: str) -> ResponseReturnValue:
         raise NotFoundError(gettext("no certificate has this number and code: check both"))
     title, content = paper
     return pdf(content, f"flow-certificate-{title.replace(' ', '-')}")
+
+
+@blueprint.get("/offline.html")
+def offline_page() -> Response:
+    """A page that verifies signed documents without a network."""
+    content = verifier.page(get_shop(db()).name, _keys_or_refusal())
+    return attachment(content.encode(), "verify-document.html", "text/html")
+
+
+@blueprint.get("/offline.py")
+def offline_program() -> Response:
+    """A program that verifies signed documents without a network."""
+    content = verifier.program(get_shop(db()).name, _keys_or_refusal())
+    return attachment(content.encode(), "verify_document.py", "text/x-python")
 
 
 @blueprint.post("/file")
@@ -105,8 +127,26 @@ def _page(
         answer=answer,
         stated=_to_compare(answer),
         wait=status == 429,
+        most_passages=MOST_PASSAGES,
+        keys=_keys_to_show(),
     )
     return page, status
+
+
+def _keys_to_show() -> list[PublicKey]:
+    """The shop's keys; none, and a line in the log, where they cannot be read."""
+    try:
+        return signing.public_keys(folder())
+    except RuleError as error:
+        current_app.logger.warning("%s", error)
+        return []
+
+
+def _keys_or_refusal() -> list[PublicKey]:
+    keys = signing.public_keys(folder())
+    if not keys:
+        raise NotFoundError(gettext("this shop does not sign its documents"))
+    return keys
 
 
 def _to_compare(answer: Answer | None) -> dict[str, Any] | None:

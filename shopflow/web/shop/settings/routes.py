@@ -40,11 +40,11 @@ def settings() -> ResponseReturnValue:
 
 @blueprint.post("/shop/signing-key")
 def make_key() -> ResponseReturnValue:
-    """Make the key that signs the shop's certificates."""
+    """Make the key that signs the shop's documents."""
     digest = signing.make_key(_folder(), shop_settings.get_shop(db()).name, actor().at)
     flash(
         gettext(
-            "Certificates will be signed from now on. SHA-256 of the key's certificate: {digest}",
+            "Documents will be signed from now on. SHA-256 of the key's certificate: {digest}",
             digest=digest,
         )
     )
