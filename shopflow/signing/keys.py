@@ -136,7 +136,11 @@ def public_keys(folder: Path) -> list[PublicKey]:
         return [_public(item) for item in certificates(folder)]
     except (ImportError, OSError, ValueError) as error:
         raise RuleError(
-            gettext("the signing key cannot be read: {why}", why=str(error) or type(error).__name__)
+            gettext(
+                "the signing key ({file}) cannot be read: restore it from your copy, or move it "
+                "out of the shop's folder to issue unsigned",
+                file=KEY_FILE,
+            )
         ) from error
 
 

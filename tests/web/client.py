@@ -108,6 +108,8 @@ class Client(FlaskClient):
             self.release_writes()
         response = super().open(*args, **kwargs)
         page = response.mimetype == "text/html" and response.request.method != "HEAD"
+        # A page to save is none of the site's: it stands alone, with script and style in it.
+        page = page and not response.headers.get("Content-Disposition", "").startswith("attach")
         if page and response.status_code not in range(300, 400):
             faults = faults_of(response.text)
             assert not faults, f"{response.request.path}: {faults}"

@@ -263,7 +263,7 @@ def test_a_failed_signature_is_said_and_nothing_is_issued(client, db, folder, vi
     page = client.submit(f"/heads/{visit.tag}/certify", {})
     page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
     refused = client.press(page, "Issue certificate", status=422)
-    assert "could not be signed" in refused.alerts
+    assert "The signing key (signing.pem) cannot be read" in refused.alerts
     assert db.query(Certificate).count() == 0
     (folder / signing.KEY_FILE).unlink()
     # The number that was refused was not used up.
