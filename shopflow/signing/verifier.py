@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from importlib.resources import files
-from string import Template
 
 from shopflow.signing.keys import PublicKey
 from shopflow.texts import gettext
@@ -19,7 +18,8 @@ def program(shop: str, keys: Sequence[PublicKey]) -> str:
     held = ",\n".join(f"    {_named(key)!r}" for key in keys)
     # The name stands in a comment of the program.
     name = " ".join(shop.replace("\\", "").replace('"', "'").split())
-    return _template("verify_document.py.txt").substitute(shop=name, keys=f"[\n{held},\n]")
+    template = _template("verify_document.py.txt")
+    return template.replace("§shop§", name).replace("§keys§", f"[\n{held},\n]")
 
 
 def page(shop: str, keys: Sequence[PublicKey]) -> str:
@@ -27,15 +27,15 @@ def page(shop: str, keys: Sequence[PublicKey]) -> str:
     held = {"shop": shop, "keys": [_named(key) for key in keys], "texts": _texts(shop)}
     # Within a script element no "<" may begin a tag.
     data = json.dumps(held, ensure_ascii=True).replace("<", "\\u003c")
-    return _template("verify_document.html.txt").substitute(data=data)
+    return _template("verify_document.html.txt").replace("§data§", data)
 
 
 def _named(key: PublicKey) -> dict[str, str]:
     return {"shop": key.shop, "fingerprint": key.printed, "x": key.x, "y": key.y}
 
 
-def _template(name: str) -> Template:
-    return Template(files(__package__).joinpath(name).read_text(encoding="utf-8"))
+def _template(name: str) -> str:
+    return files(__package__).joinpath(name).read_text(encoding="utf-8")
 
 
 def _texts(shop: str) -> dict[str, str]:
