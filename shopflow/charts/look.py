@@ -17,7 +17,7 @@ PALETTE = (
 """Okabe and Ito's (2008), for any eyes, in an order of our own; yellow darkened for white."""
 
 SHAPES: tuple[Shape, ...] = (
-    "circle", "square", "triangle", "diamond", "wedge", "pentagon", "cross", "star",
+    "circle", "square", "triangle", "diamond", "wedge", "hourglass", "cross", "star",
 )  # fmt: skip
 INK = "#1c2430"
 SOFT = "#5a6472"

@@ -8,7 +8,7 @@ from typing import Literal
 
 Point = tuple[float, float]
 Shape = Literal[
-    "circle", "square", "triangle", "diamond", "wedge", "pentagon", "cross", "star"
+    "circle", "square", "triangle", "diamond", "wedge", "hourglass", "cross", "star"
 ]  # fmt: skip
 
 
@@ -28,7 +28,7 @@ OUTLINES: dict[Shape, tuple[Point, ...]] = {
     "triangle": _around(3, (1.4,)),
     "diamond": _around(4, (1.4,)),
     "wedge": _around(3, (1.4,), math.pi),
-    "pentagon": _around(5, (1.2,)),
+    "hourglass": ((-1.2, -1.25), (1.2, -1.25), (0.18, 0), (1.2, 1.25), (-1.2, 1.25), (-0.18, 0)),
     "cross": (
         (-_A, -_B), (_A, -_B), (_A, -_A), (_B, -_A), (_B, _A), (_A, _A),
         (_A, _B), (-_A, _B), (-_A, _A), (-_B, _A), (-_B, -_A), (-_A, -_A),
