@@ -91,7 +91,7 @@ def test_every_curve_stands_out_from_the_paper(colour: str, eyes: str) -> None:
 
 
 def test_every_curve_of_a_chart_has_a_mark_of_its_own() -> None:
-    """What colors no longer tell, on a grey printer or among eight curves, shapes tell."""
+    """Shapes tell where colors do not: on a grey printer, or among eight curves."""
     assert len(set(SHAPES)) == len(SHAPES) == len(PALETTE)
     for one, other in combinations(SHAPES, 2):
         assert overlap(one, other) < 0.86, (one, other)
