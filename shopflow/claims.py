@@ -30,8 +30,8 @@ WAIT = 5.0
 MOST_TESTS = 100
 MOST_PAGES = 60
 MOST_LINES = 4000
-TABLE, CAM = ".csv", "cam-"
-"""Ending of the tables of results that lie beside the test files, and beginning of a cam's file."""
+RESULTS, CAM = (".csv", ".json"), "cam-"
+"""Endings of files of results that lie beside the test files, and beginning of a cam's file."""
 
 
 KINDS = (
@@ -150,7 +150,7 @@ def _tests(reader: Any) -> Iterator[tuple[str, str]]:
     named = [
         item
         for item in reader.attachments.items()
-        if not item[0].endswith(TABLE) and not item[0].startswith(CAM)
+        if not item[0].endswith(RESULTS) and not item[0].startswith(CAM)
     ]
     for name, versions in named[:MOST_TESTS]:
         for content in versions[:1]:

@@ -164,6 +164,15 @@ class FlowCertificate:
         )
 
     @property
+    def file_names(self) -> tuple[str, ...]:
+        """Name of each test's file inside the PDF, in the order of the tests; none twice."""
+        names: list[str] = []
+        for number, session in enumerate(self.sessions, start=1):
+            name = session.file_name or f"session-{number}.toml"
+            names.append(name if name not in names else f"{number}-{name}")
+        return tuple(names)
+
+    @property
     def verification_code(self) -> str:
         """Sixteen digits calculated from all contents, as "9F2C-07AB-51E0-D3C4".
 

@@ -8,6 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether
 
 from shopflow.documents import CertifiedCam, FlowCertificate, SessionResult
+from shopflow.documents.machine_readable import results_json
 from shopflow.papers.blocks import boxed
 from shopflow.papers.brief import conclusion_block, in_brief
 from shopflow.papers.certificate_annex import annex_block
@@ -101,17 +102,20 @@ def _keywords(certificate: FlowCertificate) -> tuple[str, ...]:
 
 
 def _attachments(certificate: FlowCertificate) -> list[Attachment]:
-    """The session files, each under a name of its own, with the results of each as a table."""
-    named: dict[str, SessionResult] = {}
-    for number, session in enumerate(certificate.sessions, start=1):
-        name = session.file_name or f"session-{number}.toml"
-        named[name if name not in named else f"{number}-{name}"] = session
+    """The session files, each with its results as a table, and the results of all for programs."""
     of_tests = [
         attachment
-        for name, session in named.items()
+        for name, session in zip(certificate.file_names, certificate.sessions, strict=True)
         for attachment in _files_of(name, session, certificate.display.units)
     ]
-    return [*of_tests, *_cam_file(certificate.through_cam)]
+    return [*of_tests, *_cam_file(certificate.through_cam), _results_file(certificate)]
+
+
+def _results_file(certificate: FlowCertificate) -> Attachment:
+    """What the certificate states, for programs."""
+    name = f"{certificate.number or 'draft'}.json"
+    words = gettext("Results for programs, in SI units")
+    return Attachment(name, results_json(certificate), words, "application/json", "Data")
 
 
 def _cam_file(cam: CertifiedCam | None) -> list[Attachment]:

@@ -36,7 +36,11 @@ OPEN = frozenset(
         *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
         *("account.sign_in_again", "account.standing"),
         *("verification.index", "verification.scanned", "verification.file", "verification.issued"),
-        *("verification.offline_page", "verification.offline_program"),
+        *(
+            "verification.offline_page",
+            "verification.offline_program",
+            "verification.results_schema",
+        ),
         *("customer_view.page", "customer_view.certificate", "customer_view.inspection_report"),
         *("customer_view.file", "customer_view.thumbnail", "api.openapi"),
         "feeds.feed",

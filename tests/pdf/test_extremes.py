@@ -215,6 +215,6 @@ def test_session_files_of_one_name_are_all_attached() -> None:
         rows = [
             spec.get_file().read_bytes().decode()
             for name, spec in pdf.attachments.items()
-            if not name.endswith(".csv")
+            if name.endswith(".toml")
         ]
     assert sorted(rows) == sorted(session.file_text for session in sessions)

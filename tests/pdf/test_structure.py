@@ -229,17 +229,26 @@ def test_the_file_says_its_language_and_colours_and_shows_its_title() -> None:
             assert profile[16:20] == b"RGB "
 
 
+KINDS = {
+    ".toml": ("/application/toml", pikepdf.Name.Source, "intake"),
+    ".csv": ("/text/csv", pikepdf.Name.Data, "intake"),
+    ".json": ("/application/json", pikepdf.Name.Data, "results for programs"),
+}
+"""Of an attached file by its ending: its media type, its relation to the paper, a word of what it
+says of itself."""
+
+
 def test_what_is_attached_says_what_it_is() -> None:
     """ISO 19005-3, annex E: description, relation to the paper, kind and dates."""
     with pikepdf.open(io.BytesIO(printed("flow-certificate"))) as pdf:
         listed = {str(item.UF): item for item in pdf.Root.AF}
         assert set(listed) == set(pdf.attachments)
         for name, item in listed.items():
-            is_table = name.endswith(".csv")
-            assert item.AFRelationship == (pikepdf.Name.Data if is_table else pikepdf.Name.Source)
-            assert "intake" in str(item.Desc).lower()
+            kind, relation, words = KINDS[Path(name).suffix]
+            assert item.AFRelationship == relation
+            assert words in str(item.Desc).lower()
             file = item.EF.F
-            assert str(file.Subtype) == ("/text/csv" if is_table else "/application/toml")
+            assert str(file.Subtype) == kind
             assert str(file.Params.ModDate) == "D:20260305233000Z"
             assert int(file.Params.Size) == len(file.read_bytes())
 

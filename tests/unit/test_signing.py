@@ -74,7 +74,11 @@ def test_it_is_certified_whole_with_no_change_allowed(folder: Path, signed: byte
     with pikepdf.open(io.BytesIO(signed)) as pdf:
         signature = pdf.Root.Perms.DocMDP
         assert signature.Reference[0].TransformParams.P == 1
-        assert set(pdf.attachments) == {"session-1.toml", "session-1.csv"}
+        assert set(pdf.attachments) == {
+            "session-1.toml",
+            "session-1.csv",
+            "FC-2026-0007.json",
+        }
     assert signed.startswith(with_field(PDF, signing.FIELD, "Signature of the shop"))
 
 

@@ -11,6 +11,7 @@ from flask_wtf import FlaskForm
 
 from shopflow import claims, signing
 from shopflow.claims import Claim
+from shopflow.documents import machine_readable
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.papers.brief import brief_rows, brief_titles
 from shopflow.papers.flow_certificate import tested
@@ -79,6 +80,13 @@ def offline_program() -> Response:
     """A program that verifies signed documents without a network."""
     content = verifier.program(get_shop(db()).name, _keys_or_refusal())
     return attachment(content.encode(), "verify_document.py", "text/x-python")
+
+
+@blueprint.get("/flow-certificate.schema.json")
+def results_schema() -> Response:
+    """The JSON Schema of the results inside a certificate's PDF."""
+    content = machine_readable.schema().encode()
+    return attachment(content, machine_readable.SCHEMA_FILE, "application/schema+json")
 
 
 @blueprint.post("/file")
