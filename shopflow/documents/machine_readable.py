@@ -44,7 +44,7 @@ def schema() -> str:
 
 
 def results_json(certificate: FlowCertificate) -> str:
-    """What a certificate states, for programs; the same certificate, the same text."""
+    """A certificate's statements for programs; the same certificate, the same text."""
     content = {
         "format": FORMAT,
         "version": VERSION,

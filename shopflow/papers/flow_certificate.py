@@ -112,7 +112,7 @@ def _attachments(certificate: FlowCertificate) -> list[Attachment]:
 
 
 def _results_file(certificate: FlowCertificate) -> Attachment:
-    """What the certificate states, for programs."""
+    """The certificate's statements for programs."""
     name = f"{certificate.number or 'draft'}.json"
     words = gettext("Results for programs, in SI units")
     return Attachment(name, results_json(certificate), words, "application/json", "Data")
