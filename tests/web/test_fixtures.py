@@ -8,7 +8,7 @@ from shopflow.services.bench import fixtures
 from shopflow.web.api.shapes.flow_test import Session
 from tests import photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
-from tests.factories import BY, create_fixture, create_session, create_visit
+from tests.factories import BY, create_engine_type, create_fixture, create_session, create_visit
 from tests.optional import present
 from tests.services.test_fixtures import BARE, DRESSED, on
 from tests.web.test_comparisons import compared
@@ -132,3 +132,14 @@ def test_a_test_being_taken_says_that_it_stands_on_another_set_up(client, db):
     alike = {"set_up-sleeve": BARE["sleeve"], "set_up-manifold": "none"}
     page = enter_test(client, visit, alike, button="Calculate")
     assert "not that of the earlier test" not in page.text
+
+
+def test_past_results_of_several_set_ups_say_so(client, db):
+    engine_type = create_engine_type(db)
+    for parts in (BARE, BARE, DRESSED):
+        create_session(db, create_visit(db, engine_type=engine_type), on(INTAKE_US, **parts))
+    page = client.page(f"/engines/{engine_type.id}")
+    assert "These tests were made on 2 set-ups" in page.text
+    other = create_engine_type(db)
+    create_session(db, create_visit(db, engine_type=other), on(INTAKE_US, **BARE))
+    assert "These tests were made on" not in client.page(f"/engines/{other.id}").text

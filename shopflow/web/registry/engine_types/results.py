@@ -47,6 +47,8 @@ class PastResults:
     chart: Markup
     best: Best
     scatters: tuple[Markup, ...]
+    set_ups: int
+    """Number of set-ups that the tests stood on, those that state none as one."""
 
 
 def past_results(tests: Sequence[Result], side: str, stage: str, over: str) -> PastResults | None:
@@ -64,6 +66,7 @@ def past_results(tests: Sequence[Result], side: str, stage: str, over: str) -> P
         chart=draw(_band_chart(band, ranking), "band").drawing,
         best=Best(best, steps, bench_hints.hints_on(db(), row)),
         scatters=tuple(_scatters(ranking)),
+        set_ups=len({tuple(sorted(test.set_up.stated)) for test in tests}),
     )
 
 
