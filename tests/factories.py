@@ -36,12 +36,13 @@ from shopflow.models import (
     SeatProfile,
     Shop,
     User,
+    VelocityMap,
     Visit,
     When,
 )
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, fixtures, sessions
+from shopflow.services.bench import benches, fixtures, sessions, velocity_maps
 from shopflow.services.billing import approvals, pricing
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
@@ -247,6 +248,21 @@ def create_session(
 ) -> BenchSession:
     """A bench session, from a session file's text."""
     return sessions.store(db, by, visit or create_visit(db), testfile.loads(text), after)
+
+
+def create_velocity_map(db: Session, row: BenchSession, **values: str) -> VelocityMap:
+    """A round section of 30 mm traversed beside a flow test, the same all over."""
+    typed = {
+        "session_id": str(row.id),
+        "lift": f"{row.lifts[-1].lift_typed} {row.lift_unit}",
+        "outline": "round or oval",
+        "width": "30 mm",
+        "arms": "4",
+        "rings": "3",
+        "pressure_unit": "inH2O",
+        "readings": "10\n10 10 10 10\n10 10 10 10\n10 10 10 10",
+    }
+    return velocity_maps.add(db, BY, row.job_head, typed | values)
 
 
 def create_cam(db: Session, owner: EngineType | Job | None = None, text: str = CAM) -> Cam:

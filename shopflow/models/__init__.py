@@ -102,6 +102,7 @@ from shopflow.models.tax_class import TaxClass
 from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
 from shopflow.models.usual_value import UsualValue
+from shopflow.models.velocity_map import Outline, VelocityMap
 from shopflow.models.verification_throttle import WrongCode
 from shopflow.models.warranty import Bearer, WarrantyReturn
 
@@ -209,6 +210,7 @@ __all__ = [
     "OperationState",
     "OrderState",
     "OutgoingMail",
+    "Outline",
     "OutsideWork",
     "Part",
     "PartNeed",
@@ -255,6 +257,7 @@ __all__ = [
     "User",
     "UsualValue",
     "ValveSetUp",
+    "VelocityMap",
     "Verdict",
     "Visit",
     "WaitFor",

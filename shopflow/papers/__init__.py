@@ -14,6 +14,7 @@ from shopflow.papers.springs import spring_list
 from shopflow.papers.statement import statement
 from shopflow.papers.tags import bin_labels, tags
 from shopflow.papers.through_cam import through_cam
+from shopflow.papers.velocity_map import velocity_map
 from shopflow.papers.work_order import work_order
 
 __all__ = [
@@ -32,5 +33,6 @@ __all__ = [
     "statement",
     "tags",
     "through_cam",
+    "velocity_map",
     "work_order",
 ]

@@ -50,6 +50,7 @@ NOUNS = (
     "bench.sections",
     "bench.sessions",
     "bench.test_drafts",
+    "bench.velocity_maps",
     "bench.withdrawals",
     "billing.bookkeeping",
     "billing.deposits",

@@ -14,6 +14,7 @@ from shopflow.calc.result import Result
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
 from shopflow.charts.marks import Drawing
 from shopflow.charts.silhouette import Silhouette, layout_silhouette
+from shopflow.charts.velocity_map import VelocityMap, layout_velocity_map
 from shopflow.papers.curves import DRAWN_FIRST
 from shopflow.texts import gettext
 
@@ -116,6 +117,12 @@ def silhouette_drawn(silhouette: Silhouette, prefix: str, width: float = 760.0) 
     """Draw a port's silhouette likewise; its figures are in a table of the page's own."""
     wide, narrow = (layout_silhouette(silhouette, each) for each in (width, NARROW))
     return _both(wide, narrow, prefix)
+
+
+def velocity_map_drawn(content: VelocityMap, width: float = 560.0) -> Markup:
+    """Draw a velocity map likewise."""
+    wide, narrow = (layout_velocity_map(content, each) for each in (width, NARROW))
+    return _both(wide, narrow, "velocity-map")
 
 
 def _both(wide: Drawing, narrow: Drawing, prefix: str) -> Markup:

@@ -541,6 +541,12 @@ TABLES: dict[str, tuple[str, str]] = {
         "coil_bind_height_si valve_lift_typed valve_lift_si installed_load_typed "
         "installed_load_si retainer_to_guide_typed retainer_to_guide_si",
     ),
+    "velocity_map": (
+        "velocity maps",
+        "id session_id lift_typed lift_si place outline width_typed width_si height_typed "
+        "height_si arms rings pressure_unit middle pressures coefficient notes entered_at "
+        "person_id",
+    ),
     "wait": (
         "waits",
         "id job_head_id wait_for what since expected_on ended_at ends_with_parts written_by_id "

@@ -59,6 +59,7 @@ SUBJECTS = {
     "stock_movement": lazy("stock"),
     "supplier": lazy("supplier"),
     "time_spent": lazy("time on a step"),
+    "velocity_map": lazy("velocity map"),
     "wait": lazy("hold"),
     "engine_forecast": lazy("forecast of air and power"),
     "engine_ranges": lazy("air and power ranges"),

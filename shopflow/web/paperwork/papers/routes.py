@@ -117,6 +117,14 @@ def engine_type(engine_type_id: int) -> Response:
     return pdf(papers.engine_type_report(content), f"engine-type-{engine_type_id}")
 
 
+@blueprint.get("/velocity-map/<int:velocity_map_id>.pdf")
+def velocity_map(velocity_map_id: int) -> Response:
+    """The sheet of a velocity map."""
+    row = velocity_maps.get(db(), velocity_map_id)
+    content = velocity_maps.sheet(db(), row, actor().at)
+    return pdf(papers.velocity_map(content), f"velocity-map-{velocity_map_id}")
+
+
 @blueprint.get("/statement/<int:customer_id>.pdf")
 def statement(customer_id: int) -> Response:
     """The statement of a customer's account as it stands."""

@@ -1,0 +1,1 @@
+"""Velocity maps of a head: listed, added, shown and discarded."""
