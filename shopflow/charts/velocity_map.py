@@ -109,7 +109,8 @@ def layout_velocity_map(
 def _corners(content: VelocityMap, field: Field, frame: _Frame) -> tuple[Point, ...]:
     """Out along one side and back along the other, in short straight pieces."""
     first, last = field.turn
-    turns = [first + (last - first) * step / CURVE_STEPS for step in range(CURVE_STEPS + 1)]
+    steps = round(CURVE_STEPS * max(1.0, 8.0 * (last - first) / (2.0 * pi)))
+    turns = [first + (last - first) * step / steps for step in range(steps + 1)]
     inner, outer = field.reach
     out = [_point(content, turn, outer, frame) for turn in turns]
     back = [_point(content, turn, inner, frame) for turn in reversed(turns)]
@@ -130,15 +131,22 @@ def _outline(content: VelocityMap, frame: _Frame, size: float) -> Stroke:
 
 def _inside(content: VelocityMap, field: Field, frame: _Frame, size: float) -> Iterator[Mark]:
     """The mark of the reading, and its velocity beside it where the field has room."""
-    at = frame.at(*field.at)
     reading = Reading(content.unit, field.at[0], field.at[1], None, field.words)
     text = f"{field.value:.{content.places}f}"
     ink = WHITE if frame.share(field.value) > 0.5 else INK
     if _room(content, field, frame) < fonts.width(text, size) + 0.3 * size:
-        yield Sign(at, "circle", ink, True, 0.16 * size, reading)
+        yield Sign(frame.at(*field.at), "circle", ink, True, 0.16 * size, reading)
         return
-    yield Sign((at[0], at[1] - 0.55 * size), "circle", ink, True, 0.13 * size, reading)
-    yield Words((at[0], at[1] + 0.6 * size), text, size, ink, "middle")
+    x, y = _middle(content, field, frame)
+    yield Sign((x, y - 0.55 * size), "circle", ink, True, 0.13 * size, reading)
+    yield Words((x, y + 0.6 * size), text, size, ink, "middle")
+
+
+def _middle(content: VelocityMap, field: Field, frame: _Frame) -> Point:
+    """Middle of a field; of the one around the middle of the section, that."""
+    if field.turn[1] - field.turn[0] > pi:
+        return frame.middle
+    return _point(content, sum(field.turn) / 2.0, sum(field.reach) / 2.0, frame)
 
 
 def _room(content: VelocityMap, field: Field, frame: _Frame) -> float:

@@ -24,7 +24,7 @@ from shopflow.units import UnitSystem, from_si, pretty, pretty_text
 FAR = 0.05
 """Flow by the probe off the bench's by more than this wants a look; common practice, no source."""
 
-DRAWN_WIDTH = 0.62
+DRAWN_WIDTH = 0.5
 """Of the sheet's width."""
 
 ABOUT = (
@@ -124,7 +124,7 @@ def figures(content: MapOfSection, units: UnitSystem) -> list[Figure]:
             gettext("Kinetic energy"),
             units.text(results.energy_factor * content.energy, "power"),
             gettext(
-                "α × ½ ρ Q (Q ÷ A)² of the bench’s flow; {even} if it were even",
+                "energy factor × ½ ρ Q (Q ÷ A)² of the bench’s flow; {even} if it were even",
                 even=units.text(content.energy, "power"),
             ),
         ),

@@ -95,8 +95,11 @@ def get(db: Session, key: int) -> VelocityMap:
 
 def add(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> VelocityMap:
     """Save a map as typed, with `readings` a line a ring. Raises ValidationError."""
-    clean = fields.require(SPECIFICATION, values, *SPECIFICATION)
-    test = next((row for row in visit.sessions if row.id == clean.pop("session_id")), None)
+    typed = dict(values)
+    readings = str(typed.pop("readings", None) or "")
+    clean = fields.require(SPECIFICATION, typed, *SPECIFICATION)
+    key = clean.pop("session_id")
+    test = next((row for row in visit.sessions if row.id == key), None)
     if test is None:
         raise ValidationError(
             [FieldError("session_id", gettext("choose a flow test of this head"))]
@@ -104,7 +107,7 @@ def add(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Velo
     clean["height"] = clean["height"] or clean["width"]
     clean["coefficient"] = clean["coefficient"] or _ONE
     clean["arms"], clean["rings"] = int(clean["arms"]), int(clean["rings"])
-    middle, rings = read(str(values.get("readings") or ""), clean["arms"], clean["rings"])
+    middle, rings = read(readings, clean["arms"], clean["rings"])
     row = VelocityMap(
         session=test,
         middle=middle,

@@ -84,7 +84,7 @@ def test_a_flow_that_leans_to_one_wall_is_integrated() -> None:
     section = round_pipe(arms=8)
 
     def profile(share: float, angle: float) -> float:
-        return (1.0 - share) ** (1.0 / 7.0) * (1.0 + 0.4 * share * math.cos(angle))
+        return float((1.0 - share) ** (1.0 / 7.0) * (1.0 + 0.4 * share * math.cos(angle)))
 
     answer = traversed(section, profile)
     first, third = (

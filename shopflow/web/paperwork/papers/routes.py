@@ -7,6 +7,7 @@ from flask import Blueprint, Response, request
 from shopflow import issuing, papers
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis import engine_type_report
+from shopflow.services.bench import velocity_maps
 from shopflow.services.billing import (
     invoices,
     payment_receipts,
