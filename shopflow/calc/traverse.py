@@ -21,7 +21,9 @@ import numpy as np
 
 from shopflow.calc.air import GAMMA, GAS_CONSTANT_DRY_AIR, speed_of_sound
 from shopflow.calc.array_types import Floats
+from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.monotone import MonotoneCubic
+from shopflow.calc.reduction import Reduction
 from shopflow.texts import gettext
 
 RINGS = {
@@ -69,6 +71,11 @@ class TraversedSection:
     def angles(self) -> Floats:
         """Direction of each arm, rad, the first to the right, counterclockwise."""
         return np.arange(self.arms) * 2.0 * pi / self.arms
+
+    @property
+    def degrees(self) -> tuple[float, ...]:
+        """Direction of each arm, degrees."""
+        return tuple(360.0 * arm / self.arms for arm in range(self.arms))
 
     @property
     def shares(self) -> tuple[float, ...]:
@@ -188,8 +195,16 @@ def probe_velocity(difference: Floats, air: ProbedAir) -> tuple[Floats, Floats]:
     return np.asarray(air.coefficient * speed), np.asarray(density / air.room_density)
 
 
+def flow_at(test: Reduction, lift: float) -> float:
+    """Flow of a bench at a lift, at its test pressure and the density of the room, m3/s."""
+    return float(LiftCurve(test.lifts, test.flow_as_tested).at(np.array([lift]))[0])
+
+
 def traverse(
-    section: TraversedSection, middle: float, differences: Floats, air: ProbedAir
+    section: TraversedSection,
+    middle: float,
+    differences: Sequence[Sequence[float]] | Floats,
+    air: ProbedAir,
 ) -> Traverse:
     r"""Sum up a traverse.
 
@@ -207,7 +222,7 @@ def traverse(
     -----
     The probe is taken to point into the flow: swirl and a flow that turns back are not seen.
     """
-    velocities, densities = probe_velocity(differences, air)
+    velocities, densities = probe_velocity(np.asarray(differences, dtype=float), air)
     inner, inner_density = probe_velocity(np.array([middle]), air)
     arms = range(section.arms)
     curves = [_Arm.of(section.shares, inner[0], velocities[:, arm]) for arm in arms]

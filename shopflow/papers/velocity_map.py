@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from itertools import pairwise
 from math import pi
 
-import numpy as np
-
 from shopflow.calc.traverse import HIGHEST_MACH
 from shopflow.charts.velocity_map import Field, VelocityMap, layout_velocity_map
 from shopflow.documents import Figure
@@ -172,7 +170,7 @@ def titles(content: MapOfSection, units: UnitSystem) -> list[str]:
     unit = pretty(units.unit("velocity"))
     arms = (
         gettext("{angle}°, {unit}", angle=f"{angle:.0f}", unit=unit)
-        for angle in np.degrees(content.section.angles).tolist()
+        for angle in content.section.degrees
     )
     return [gettext("From the middle"), *arms]
 
@@ -198,7 +196,7 @@ def velocity_map(sheet: VelocityMapSheet) -> bytes:
     title = gettext("Velocity map")
     frame = Sheet(sheet.shop, sheet.display, title, sheet.head.tag, sheet.made_at)
     width = frame.width
-    known = [
+    about = [
         (gettext("Job"), sheet.job),
         (gettext("Flow test"), f"{translated(content.side)}: {content.test}"),
         (gettext("Lift"), pretty_text(content.lift)),
@@ -211,7 +209,7 @@ def velocity_map(sheet: VelocityMapSheet) -> bytes:
     story = [
         paper_title(title),
         para(f"{sheet.head.engine_type}, {sheet.head.tag}", SUBTITLE),
-        *facts(known, width),
+        *facts(about, width),
         gap(8),
         ChartFigure(layout_velocity_map(drawing(content, units), DRAWN_WIDTH * width, SMALLEST)),
         figure_table(figures(content, units), width),

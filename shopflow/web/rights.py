@@ -431,7 +431,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "velocity_maps.create": WORKSHOP,
     "velocity_maps.discard": WORKSHOP,
     "velocity_maps.index": ALL,
-    "velocity_maps.one": ALL,
+    "velocity_maps.velocity_map": ALL,
     "warranty.change": OFFICE,
     "withdrawals.correct": WORKSHOP,
     "withdrawals.correct_by_file": WORKSHOP,

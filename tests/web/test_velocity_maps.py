@@ -64,23 +64,24 @@ def test_a_map_is_added_shown_and_printed_alike(client, db, visit):
 def test_even_air_is_worked_out_by_hand(client, db, visit):
     """Drawn in from rest at room pressure, 10 inH2O lower at every place of 30 mm."""
     row = factories.create_velocity_map(db, visit.sessions[0])
-    made = velocity_maps.mapped(row)
+    even = velocity_maps.mapped(row)
     test = sessions.reduction(row.session)
     room, kelvin = test.test.barometer, test.test.temperature
     cooled = ((room - 10 * 249.08891) / room) ** (0.4 / 1.4)
     speed = math.sqrt(7.0 * 287.05 * kelvin * (1.0 - cooled))
-    assert made.results.mean_velocity == pytest.approx(speed, rel=1e-9)
-    assert made.results.energy_factor == pytest.approx(1.0, rel=1e-9)
+    assert even.results.mean_velocity == pytest.approx(speed, rel=1e-9)
+    assert even.results.energy_factor == pytest.approx(1.0, rel=1e-9)
     static = (room - 10 * 249.08891) / (287.05 * kelvin * cooled)
     flow = static / test.air_density * speed * math.pi / 4 * 0.03**2
-    assert made.results.flow == pytest.approx(flow, rel=1e-9)
-    assert made.bench_flow == pytest.approx(test.flow_as_tested[-1], rel=1e-12)
-    even = 0.5 * test.air_density * made.bench_flow * (made.bench_flow / made.section.area) ** 2
-    assert made.energy == pytest.approx(even, rel=1e-12)
+    assert even.results.flow == pytest.approx(flow, rel=1e-9)
+    assert even.bench_flow == pytest.approx(test.flow_as_tested[-1], rel=1e-12)
+    power = 0.5 * test.air_density * even.bench_flow * (even.bench_flow / even.section.area) ** 2
+    assert even.energy == pytest.approx(power, rel=1e-12)
 
 
 def test_blown_out_the_air_is_above_room_pressure(db, visit):
-    rows = factories.create_session(db, visit, EXHAUST_SI), visit.sessions[0]
+    intake = visit.sessions[0]
+    rows = factories.create_session(db, visit, EXHAUST_SI), intake
     out, drawn = (velocity_maps.mapped(factories.create_velocity_map(db, row)) for row in rows)
     assert out.test.test.side == "exhaust"
     # The same difference in denser air is slower.

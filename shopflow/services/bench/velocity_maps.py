@@ -8,11 +8,9 @@ from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-import numpy as np
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.traverse import (
     ARMS,
@@ -20,6 +18,7 @@ from shopflow.calc.traverse import (
     ProbedAir,
     Traverse,
     TraversedSection,
+    flow_at,
     traverse,
 )
 from shopflow.documents.velocity_map import MapOfSection, VelocityMapSheet
@@ -126,7 +125,7 @@ def add(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Velo
 
 def sheet(db: Session, row: VelocityMap, at: datetime) -> VelocityMapSheet:
     """A map as page and paper show it."""
-    visit, made = row.session.job_head, mapped(row)
+    visit, worked_out = row.session.job_head, mapped(row)
     with spoken_for(db, visit.job.customer):
         return VelocityMapSheet(
             shop=facts.letterhead(db),
@@ -134,10 +133,10 @@ def sheet(db: Session, row: VelocityMap, at: datetime) -> VelocityMapSheet:
             head=facts.identity(visit),
             job=visit.job.number,
             content=MapOfSection(
-                section=made.section,
-                results=made.results,
-                bench_flow=made.bench_flow,
-                energy=made.energy,
+                section=worked_out.section,
+                results=worked_out.results,
+                bench_flow=worked_out.bench_flow,
+                energy=worked_out.energy,
                 test=session_name(row.session),
                 side=row.session.side,
                 lift=row.lift.text,
@@ -195,10 +194,9 @@ def mapped(row: VelocityMap) -> Mapped:
     section = TraversedSection(
         row.outline is Outline.RECTANGLE, row.width.si, row.height.si, row.arms, row.rings
     )
-    flow = LiftCurve(test.lifts, test.flow_as_tested).at(np.array([row.lift.si]))
     middle, rings = _pressures(row)
     results = traverse(section, middle, rings, _air(row, test))
-    return Mapped(row, section, results, float(flow[0]), test)
+    return Mapped(row, section, results, flow_at(test, row.lift.si), test)
 
 
 def _air(row: VelocityMap, test: Reduction) -> ProbedAir:
@@ -214,10 +212,10 @@ def _air(row: VelocityMap, test: Reduction) -> ProbedAir:
     )
 
 
-def _pressures(row: VelocityMap) -> tuple[float, np.ndarray[Any, np.dtype[np.float64]]]:
+def _pressures(row: VelocityMap) -> tuple[float, list[list[float]]]:
     """Of the middle, and by ring and arm, Pa."""
     rings = [[to_si(float(cell), row.pressure_unit) for cell in ring] for ring in row.pressures]
-    return to_si(float(row.middle), row.pressure_unit), np.array(rings)
+    return to_si(float(row.middle), row.pressure_unit), rings
 
 
 def _check(row: VelocityMap) -> None:

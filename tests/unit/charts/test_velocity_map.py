@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import pi
 
 import pytest
@@ -20,7 +21,7 @@ ARMS, ENDS = 8, (0.2, 0.5, 0.8, 1.0)
 def velocity_map(is_rectangle: bool) -> VelocityMap:
     half = pi / ARMS
     fields = [Field((0.0, 2.0 * pi), (0.0, ENDS[0]), (0.0, 0.0), 100.0, "middle: 100")]
-    for inner, outer in zip(ENDS, ENDS[1:], strict=False):
+    for inner, outer in pairwise(ENDS):
         for arm in range(ARMS):
             turn = 2.0 * pi * arm / ARMS
             value = 90.0 - 10.0 * arm * outer

@@ -25,8 +25,8 @@ blueprint = Blueprint("velocity_maps", __name__)
 def index(tag: str) -> ResponseReturnValue:
     """The velocity maps of a head."""
     visit = jobs.visit(db(), tag)
-    made = [velocity_maps.mapped(row) for row in velocity_maps.of_visit(db(), visit)]
-    return render_template("velocity_maps/index.html", visit=visit, maps=made)
+    maps = [velocity_maps.mapped(row) for row in velocity_maps.of_visit(db(), visit)]
+    return render_template("velocity_maps/index.html", visit=visit, maps=maps)
 
 
 @blueprint.route("/heads/<tag>/velocity-maps/new", methods=["GET", "POST"])
@@ -39,12 +39,12 @@ def create(tag: str) -> ResponseReturnValue:
             operations.must_be_open(visit)
             row = velocity_maps.add(db(), actor(), visit, form.values)
             flash(gettext("The velocity map is saved."))
-            return redirect(url_for("velocity_maps.one", velocity_map_id=row.id))
+            return redirect(url_for("velocity_maps.velocity_map", velocity_map_id=row.id))
     return form_page("velocity_maps/form.html", form, visit=visit, shares=RINGS)
 
 
 @blueprint.get("/velocity-maps/<int:velocity_map_id>")
-def one(velocity_map_id: int) -> ResponseReturnValue:
+def velocity_map(velocity_map_id: int) -> ResponseReturnValue:
     """A velocity map, with what it comes to."""
     row = velocity_maps.get(db(), velocity_map_id)
     content = velocity_maps.sheet(db(), row, actor().at).content
