@@ -22,7 +22,7 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sessions, set_up_confirmations
+from shopflow.services.bench import sessions, set_up_confirmations, velocity_maps
 from shopflow.services.billing import balances, job_lines, payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
@@ -68,16 +68,21 @@ def add_job(seed: Seed, row: Table) -> None:
     for head, visit in zip(row["head"], job.heads, strict=True):
         tests_by_file |= work_on(seed, visit, head)
     finish(seed, job, row, tests_by_file)
-    engine_after(seed, job, row)
+    engine_after(seed, job, row, tests_by_file)
 
 
-def engine_after(seed: Seed, job: Job, row: Table) -> None:
-    """Save a forecast of air and power, and add what the customer reported."""
+def engine_after(seed: Seed, job: Job, row: Table, tests_by_file: dict[str, BenchSession]) -> None:
+    """Save a forecast of air and power, and add velocity maps and what the customer reported."""
     if "forecast" in row:
         by, visit = seed.actor(row["forecast"]["by"], row["forecast"]["at"]), job.heads[0]
         tests = {side: through_cam.suggested(visit, side) for side in through_cam.SIDES}
         cam = through_cam.on_offer(seed.db, visit)[0]
         through_cam.save_forecast(seed.db, by, visit, cam, tests)
+    for traversed in row.get("velocity_map", []):
+        values = dict(traversed)
+        by = seed.actor(values.pop("by"), values.pop("at"))
+        test = tests_by_file[values.pop("file")]
+        velocity_maps.add(seed.db, by, test.job_head, {**values, "session_id": str(test.id)})
     for reported in row.get("engine_result", []):
         values = dict(reported)
         by = seed.actor(values.pop("by"), values.pop("at"))
