@@ -10,6 +10,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from shopflow import units
+from shopflow.calc.set_up import Part
 from shopflow.errors import FieldError, ValidationError
 from shopflow.services.bench.sessions import LONGEST_NUMBER, unkept
 from shopflow.services.imports.planning import listed
@@ -17,6 +18,9 @@ from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column,
 from shopflow.services.measuring import plausibility
 from shopflow.testfile import SessionDocument, check, described
 from shopflow.texts import gettext, lazy
+
+SET_UP = {part: f"set-up {part.replace('_', ' ')}" for part in Part}
+"""Columns of the set-up, by the part that each states."""
 
 COLUMNS = (
     Column("date", lazy("Date of the test in the chosen date order. A time may follow, for example "
@@ -40,6 +44,8 @@ COLUMNS = (
     Column("operator", ""),
     Column("bench", ""),
     Column("test notes", ""),
+    *(Column(name, lazy("On the bench, with its sizes, or none; empty means not stated."))
+      for name in SET_UP.values()),
 )  # fmt: skip
 LIFT_HINT = lazy(
     "A column for each lift, headed by the lift with its unit: for example 0.100 in or "
@@ -70,6 +76,7 @@ _KEYS = {
     "bench.test_pressure": "test pressure",
     "bench.reference_pressure": "reference pressure",
     "readings.flow_unit": "flow unit",
+    **{f"set_up_{part.value}": name for part, name in SET_UP.items()},
 }
 """Keys of the session file, and the columns they come from."""
 
@@ -197,6 +204,7 @@ def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
             "test_pressure": sheet.quantity(record, "test pressure"),
             "reference_pressure": sheet.quantity(record, "reference pressure"),
         },
+        "set_up": {part.value: record.get(name) for part, name in SET_UP.items()},
     }
     return {
         "schema": 1,

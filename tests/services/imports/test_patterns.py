@@ -31,6 +31,7 @@ CHANGES = (
     *(("barometer", text) for text in ("1009 mbar", "1 Pa", "x")),
     ("humidity", "101 %"), ("valves", "2"), ("valves", "none"), ("bench", "x" * 201),
     ("test pressure", "30 inHg"), ("0.600 in", ""),
+    *(("set-up manifold", text) for text in ("M-2", "none", "x" * 201)),
 )  # fmt: skip
 
 
@@ -57,7 +58,11 @@ def fault_texts(faults: list[CellFault]) -> list[tuple[str, str]]:
 @pytest.mark.parametrize(("column", "text"), CHANGES, ids=lambda value: value[:12])
 def test_a_row_among_its_like_is_read_as_alone(column: str, text: str):
     empty = dict.fromkeys(
-        ("operator", "test notes", "barometer", "humidity", "valves", "bench"), ""
+        (
+            *("operator", "test notes", "barometer", "humidity", "valves", "bench"),
+            "set-up manifold",
+        ),
+        "",
     )
     like = past_jobs(1)[0] | empty
     row = like | {column: text}
