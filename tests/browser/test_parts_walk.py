@@ -142,7 +142,7 @@ def order(page: Page, served: Served, pictures: Path) -> None:
     """Parts that are short are ordered, come in two deliveries, and end both holds."""
     page.goto("/purchase-orders")
     seen_at_every_width(page, pictures, "to-order")
-    press(page, "Draft order")
+    follow(page.get_by_role("button", name="Draft order", exact=True))
     seen_at_every_width(page, pictures, "draft-order")
     press(page, "Place order")
     href = page.get_by_role("link", name="Order (PDF)").get_attribute("href")
