@@ -15,9 +15,7 @@ from shopflow.documents.purchase_order import OrderedPart, PurchaseOrder
 from tests.pdf import boxes
 
 AT = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
-VALVE = OrderedPart(
-    "EX-36", "Exhaust valve, 36 mm", "8 pc", Decimal("11.20"), Decimal("89.60")
-)
+VALVE = OrderedPart("EX-36", "Exhaust valve, 36 mm", "8 pc", Decimal("11.20"), Decimal("89.60"))
 ORDER = PurchaseOrder(
     shop=Letterhead("Falling Water Heads", "1 Mill Lane\nEastmere"),
     display=Display(date_format="mdy"),

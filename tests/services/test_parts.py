@@ -160,6 +160,12 @@ def test_parts_go_to_the_needs_of_open_jobs_in_the_order_they_were_added(
     other = factories.create_visit(db, customer=visit.job.customer)
     first, second = need(db, visit, valve), need(db, other, valve, "4")
     assert states(db, visit) == states(db, other) == ["needed"]
+    (wanted,) = orders.wanted(db)[supplier]
+    assert (wanted.quantity, wanted.is_approved) == (Decimal(12), False)
+    assert wanted.tags == (visit.tag, other.tag)
+    for job in (visit.job, other.job):
+        factories.approve(db, machinist, job)
+    assert orders.wanted(db)[supplier][0].is_approved
     stock.receive(db, machinist, valve, Decimal(9))
     assert (states(db, visit), states(db, other)) == (["here"], ["needed"])
     assert [each.short for each in needs.of_part(db, valve)] == [Decimal(0), Decimal(3)]

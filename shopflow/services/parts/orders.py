@@ -23,6 +23,7 @@ from shopflow.models import (
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.billing import approvals
 from shopflow.services.numbering import next_number
 from shopflow.services.parts import catalog, needs, stock
 from shopflow.services.shop.settings import get_shop, zone
@@ -49,6 +50,9 @@ class Wanted:
     quantity: Decimal
     tags: tuple[str, ...]
     """Heads and jobs that need it; none where it is only low in stock."""
+
+    is_approved: bool = True
+    """False where the customer of one of them has not approved it."""
 
 
 def get(db: Session, number: str) -> PurchaseOrder:
@@ -86,10 +90,16 @@ def wanted(db: Session) -> dict[Supplier | None, list[Wanted]]:
     """
     short: defaultdict[Part, Decimal] = defaultdict(Decimal)
     tags: defaultdict[Part, list[str]] = defaultdict(list)
-    for need in needs.short(db):
-        if need.row.part is not None:
-            short[need.row.part] += need.short
-            tags[need.row.part].append(need.line.tag or need.line.job.number)
+    needed = needs.short(db)
+    approved = approvals.approved_prices_of(db, {need.line.job_id for need in needed})
+    waiting: set[Part] = set()
+    for need in needed:
+        part, line = need.row.part, need.line
+        if part is not None:
+            short[part] += need.short
+            tags[part].append(line.tag or line.job.number)
+            if line.price is None or 0 < line.price > approved.get(line.key, Decimal(0)):
+                waiting.add(part)
     low = catalog.low(db)
     coming = needs.outstanding(db, [row.part.id for row in low])
     for row in low:
@@ -103,7 +113,7 @@ def wanted(db: Session) -> dict[Supplier | None, list[Wanted]]:
         left = quantity - drafted[part.id]
         if left > 0:
             of_part = tuple(dict.fromkeys(tags[part]))
-            groups[part.supplier].append(Wanted(part, left, of_part))
+            groups[part.supplier].append(Wanted(part, left, of_part, part not in waiting))
     return dict(groups)
 
 
