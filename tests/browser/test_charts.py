@@ -107,12 +107,12 @@ def test_what_is_drawn_is_switched_in_the_page(page: Page) -> None:
     page.goto(BOTH)
     page.evaluate("window.stayed = true")
     page.locator("#chart-curves summary").click()
-    page.get_by_label("Drawn", exact=True).select_option("curtain")
+    page.get_by_label("Show", exact=True).select_option("curtain")
     expect(page.locator("#chart-curves figcaption")).to_have_text(
         "Coefficient on the curtain area against lift"
     )
     expect(page.locator("#chart-curves details")).to_have_attribute("open", "")
-    page.get_by_label("Against", exact=True).select_option("ld")
+    page.get_by_label("Plot against", exact=True).select_option("ld")
     expect(page.locator("#chart-curves figcaption")).to_contain_text("lift over valve diameter")
     assert page.evaluate("window.stayed") is True
     assert page.url.endswith("plot=curtain&against=ld")
@@ -122,7 +122,7 @@ def test_what_is_drawn_is_switched_in_the_page(page: Page) -> None:
     page.keyboard.press("End")
     expect(page.locator("#chart-curves .readout")).to_contain_text("at L/D 0.260")
     follow(page.get_by_role("link", name="Compare ports"))
-    expect(page.get_by_label("Drawn", exact=True)).to_have_value("curtain")
+    expect(page.get_by_label("Show", exact=True)).to_have_value("curtain")
     assert_fit(page)
 
 
@@ -131,7 +131,7 @@ def test_without_javascript_a_button_switches(chromium: Browser, address: str) -
     tab = context.new_page()
     sign_in(tab)
     tab.goto(BOTH)
-    tab.get_by_label("Drawn", exact=True).select_option("velocity")
+    tab.get_by_label("Show", exact=True).select_option("velocity")
     follow(tab.get_by_role("button", name="Show"))
     expect(tab.locator("#chart-curves figcaption")).to_have_text(
         "Velocity in the port against lift"

@@ -96,7 +96,7 @@ def need_parts(page: Page, tags: list[str]) -> None:
     for tag in tags:
         for _, name, _, quantity in PARTS:
             page.goto(f"/heads/{tag}")
-            press(page, "Need part")
+            press(page, "Add part")
             choice = page.locator("[name='part_id'] option", has_text=name)
             page.locator("[name='part_id']").select_option(choice.get_attribute("value"))
             page.locator("[name='quantity']").fill(quantity)
@@ -153,11 +153,11 @@ def order(page: Page, served: Served, pictures: Path) -> None:
     for quantity, name in (("16", "Exhaust valve, 36 mm"), ("16", "Intake valve"), ("12", "guide")):
         assert name in words
         assert quantity in words
-    press(page, "Receive part")
+    press(page, "Receive some")
     page.get_by_label("Received of Exhaust valve, 36 mm").fill("8")
     page.get_by_label("Received of Valve guide").fill("0")
     press(page, "Receive")
-    expect(page.get_by_text("Part received")).to_be_visible()
+    expect(page.get_by_text("Partly received")).to_be_visible()
     seen_at_every_width(page, pictures, "part-received")
     with sessions(served)() as db:
         # The first head has its valves, and 16 of the 20 guides: it waits no more.

@@ -224,7 +224,7 @@ def test_a_hold_for_parts_ends_by_itself_when_the_last_is_here(
         Decimal(3),
         OrderState.PLACED,
     )
-    assert orders.expected(order, date(2026, 3, 5)) == "part received"
+    assert orders.expected(order, date(2026, 3, 5)) == "partly received"
     orders.receive(db, machinist, order, {line.id: "3"})
     assert states(db, visit) == ["here", "ordered"]
     assert not hold.is_over

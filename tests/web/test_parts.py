@@ -71,7 +71,7 @@ def test_a_part_is_needed_ordered_received_and_fitted_with_a_tap_each(
     step = factories.create_operation(db, visit, "valve-grind", price="60.00")
     head = f"/heads/{visit.tag}"
     page = client.page(head)
-    page = client.submit(page.links["Need part"], {"quantity": "8"}, status=422)
+    page = client.submit(page.links["Add part"], {"quantity": "8"}, status=422)
     assert "Choose a part" in page.text
     page = client.submit(page, {"part_id": str(part.id), "operation_id": str(step.id)})
     assert page.notices == ["Part added: Exhaust valve."]
@@ -86,11 +86,11 @@ def test_a_part_is_needed_ordered_received_and_fitted_with_a_tap_each(
     number = orders.recent(db)[0].number
     assert page.notices == [f"Order {number} is placed."]
     assert "ordered" in client.page(head).text
-    page = client.submit(page.links["Receive part"], {f"received-{line.id}": "11"}, status=422)
+    page = client.submit(page.links["Receive some"], {f"received-{line.id}": "11"}, status=422)
     assert "No more than the 10 that is to come" in page.text
     page = client.submit(page, {f"received-{line.id}": "3"})
     assert page.notices == ["Received: 3 Exhaust valve."]
-    assert "Part received" in page.text
+    assert "Partly received" in page.text
     db.expire_all()
     assert len(holds.still(visit)) == 1
     page = client.press(page, "Receive all")

@@ -273,7 +273,7 @@ def expected(order: PurchaseOrder, today: date) -> str:
     if order.is_placed and order.expected_on is not None and order.expected_on < today:
         return gettext("late")
     if order.is_placed and any(line.received for line in order.lines):
-        return gettext("part received")
+        return gettext("partly received")
     return translated(order.state)
 
 
