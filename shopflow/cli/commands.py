@@ -61,6 +61,20 @@ def _simulation(command: argparse.ArgumentParser) -> None:
     _json(command)
 
 
+def _bench(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", type=Path, nargs="?", metavar="FILE.toml",
+                         help=gettext("what stands at the bench"))  # fmt: skip
+    command.add_argument("--simulated", action="store_true",
+                         help=gettext("instruments without hardware, to try it"))  # fmt: skip
+    command.add_argument("--server", metavar="URL", help=gettext("address of the shop's server"))
+    command.add_argument("--token", type=Path, metavar="FILE",
+                         help=gettext("file with the token of the bench"))  # fmt: skip
+    command.add_argument("--label", metavar="LABEL",
+                         help=gettext("head whose test it is, where several are open"))  # fmt: skip
+    command.add_argument("--journal", type=Path, metavar="FILE",
+                         help=gettext("where readings are kept until they are posted"))  # fmt: skip
+
+
 def _demo(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", type=Path, metavar="DIR", help=gettext("a new folder"))
     command.add_argument("--serve", action="store_true", help=gettext("then serve it"))
@@ -414,6 +428,7 @@ COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "reduce": ("numbers", lazy("Calculate the results of a test file"), _reduce),
     "compare": ("numbers", lazy("Compare two test files"), _compare),
     "cycle": ("cycle", lazy("Calculate an engine's ports through its cam"), _cycle),
+    "bench": ("bench", lazy("Post readings of a bench's instruments"), _bench),
     "simulation": (
         "simulation",
         lazy("Write flow tests as a table for engine simulation"),

@@ -36,6 +36,10 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "calc": ({"calc", "units"}, {"numpy"}),
     "testfile": ({"testfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
     "simulation": ({"simulation", "testfile", "calc", "units", "spreadsheet"}, set()),
+    "bench_agent": (
+        {"bench_agent", "calc", "units", "errors"},
+        {"pymodbus", "pyvisa", "serial"},
+    ),
     "camfile": ({"camfile", "testfile", "calc", "units", "errors"}, {"numpy"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
     "documents": ({"documents", "units", "calc", "sentences"}, {"babel"}),
