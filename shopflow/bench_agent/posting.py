@@ -20,11 +20,10 @@ PATIENCE = 10.0
 PAUSES = (0.2, 0.5, 1.0, 2.0, 5.0, 15.0, 30.0)
 """Seconds between tries while the server is out of reach."""
 
-AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
-"""Answers that say nothing about the reading itself."""
-
-UNWANTED = frozenset({401})
-"""Answers about the token: a person sees to it, and the readings wait."""
+CREATED = 201
+REFUSALS = frozenset({400, 403, 404, 409, 413, 415, 422})
+"""Problems that are about the reading. After any other answer it waits: a token that has expired is
+renewed by a person, and a page in between, as of a network's own sign-in, is not the server."""
 
 
 class UnreachableError(ShopflowError):
@@ -144,12 +143,12 @@ class Poster(threading.Thread):
             answer = self._server.post(entry)
         except UnreachableError as error:
             return self._away(str(error))
-        if answer.status in AGAIN | UNWANTED:
-            return self._away(answer.detail)
-        if 200 <= answer.status < 300:
+        if answer.status == CREATED:
             self._journal.settle(entry, answer.status)
             self._is_away = False
             return True
+        if answer.status not in REFUSALS or answer.content.get("status") != answer.status:
+            return self._away(answer.detail)
         self._journal.settle(entry, answer.status, answer.detail)
         self._tell(gettext("REFUSED by the server, not in the test: {words}", words=answer.detail))
         return True

@@ -86,7 +86,7 @@ def test_no_reading_is_wrong_without_a_word(simulated: tuple[SimulatedBench, Cap
     assert not wrong, (wrong, outcomes)
     # Nor is everything refused: without a fault nearly all are taken, and are right.
     each = COUNT // len(kinds)
-    assert outcomes[Fault.NONE, "taken"] >= 0.97 * each, outcomes
+    assert outcomes[Fault.NONE, "taken"] >= 0.9 * each, outcomes
     right = [error for fault, _, error in silent if fault is Fault.NONE]
     assert max(right) < 0.004
     # And every fault did strike.

@@ -18,7 +18,7 @@ MOST_FLOW = 260.0
 TRUE = {"test pressure": 28.0, "barometer": 992.0, "temperature": 21.0, "humidity": 45.0}
 """Of the conditions, in inH2O, hPa, degC and %."""
 
-NOISE = {"flow": 0.002, "test pressure": 0.001, "barometer": 2e-5, "temperature": 5e-4,
+NOISE = {"flow": 0.0015, "test pressure": 0.001, "barometer": 2e-5, "temperature": 5e-4,
          "humidity": 1e-3}  # fmt: skip
 """Relative standard deviation of one reading."""
 

@@ -23,7 +23,7 @@ PROBLEMS = {
     "503": "The records are out of reach for now: try again.",
 }
 PROBLEMS_OF_WRITING = {
-    "409": "A rule of the shop forbids it as things stand; `detail` says which.",
+    "409": "A rule of the shop forbids it now; `detail` says which.",
     "413": "The body is too large.",
     "415": "The body is of another kind.",
     "422": "A field cannot be, which `errors` names; or the Idempotency-Key was used for another "

@@ -140,6 +140,6 @@ def _step(visit: Visit, key: int | None) -> Operation | None:
         step = None
     if step is None or step.job_head_id != visit.id:
         raise ValidationError(
-            [FieldError("operation", gettext("{tag} has no such step", tag=visit.tag))]
+            [FieldError("operation", gettext("this step is not one of {tag}", tag=visit.tag))]
         )
     return step

@@ -20,7 +20,9 @@ PAGES = (
     "flow-tests",
     "documents-and-money",
     "parts",
+    "instruments",
     "running-the-server",
+    "programs",
     "commands",
     GLOSSARY,
 )

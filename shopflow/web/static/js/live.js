@@ -85,7 +85,7 @@ function turn(on) {
   isOn = on;
   remember();
   button.setAttribute("aria-pressed", String(on));
-  button.textContent = on ? gettext("Stop live readings") : gettext("Take live readings");
+  button.textContent = on ? gettext("Stop live readings") : gettext("Start live readings");
   taken.textContent = on ? gettext("Waiting for readings.") : "";
   if (!on) return;
   audio ??= window.AudioContext ? new AudioContext() : null;
