@@ -1,4 +1,4 @@
-"""Parts in the demo shop: suppliers, a counted stock, an order partly received, a head that waits."""
+"""Parts in the demo shop: suppliers, counted stock, an order partly received, a head that waits."""
 
 from __future__ import annotations
 
