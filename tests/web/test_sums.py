@@ -84,6 +84,7 @@ def test_a_boost_that_no_turbine_gives_is_said_in_words(client, boost, reason):
     [
         ("turbo-balance", BALANCE.replace("68 %25", "168 %25"), "turbine", "at most 100 %"),
         ("turbo-balance", BALANCE.replace("0.08", "8"), "fuel_to_air", "as 0.08"),
+        ("turbo-balance", BALANCE.replace("200 g/s", "1e9 kg/s"), "air_flow", "at most 100 kg/s"),
         ("turbo-balance", BALANCE.replace("15 psi", ""), "boost", "required"),
         ("compression", RATIO.replace("bore=86.4 mm", "bore=86.4 kg", 1), "bore", "unit of mass"),
         ("compression", RATIO.replace("deck=0.5 mm", "deck=-20 mm"), "chamber", "leave no volume"),

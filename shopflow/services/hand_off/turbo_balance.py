@@ -15,6 +15,9 @@ from shopflow.texts import gettext, lazy
 from shopflow.units import SI, UnitSystem
 
 EFFICIENCIES = ("compressor", "turbine", "mechanical")
+MOST_AIR = 100.0
+"""kg/s, more than the largest of engines takes: a slip of the pen."""
+
 MOST_FUEL = 0.5
 """Fuel over air by mass that no engine burns."""
 
@@ -91,6 +94,8 @@ def _check(inputs: dict[str, Any]) -> None:
     if fuel > MOST_FUEL:
         message = gettext("enter fuel over air by mass, as 0.08")
         faults.append(FieldError("fuel_to_air", message))
+    if inputs["air_flow"] > MOST_AIR:
+        faults.append(FieldError("air_flow", gettext("enter at most {most:g} kg/s", most=MOST_AIR)))
     if faults:
         raise ValidationError(faults)
     inputs["fuel_to_air"] = fuel
