@@ -23,7 +23,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
 from shopflow.models import Fuel, Induction, JobState, LineKind, Role, User
 from shopflow.services.accounts import users
-from shopflow.services.billing import job_lines, price_list
+from shopflow.services.billing import job_lines, price_list, reminders
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
 from shopflow.services.engine import engine_results, ranges
@@ -31,6 +31,7 @@ from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import integrity_tests, measurements
 from shopflow.services.measuring.measurements import kind_by_code
+from shopflow.services.parts import catalog, suppliers
 from shopflow.services.registry import lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.registry.attachments import add as add_files
@@ -191,6 +192,21 @@ def _price(db: Session) -> str:
     return f"/price-list/{price_list.add(db, BY, values).id}/change"
 
 
+def _part(db: Session) -> str:
+    factories.shop_or_none(db).uses_parts = True
+    return f"/parts/{catalog.add(db, BY, {'number': 'EV-36', 'name': 'Valve'}).id}/change"
+
+
+def _supplier(db: Session) -> str:
+    factories.shop_or_none(db).uses_parts = True
+    return f"/suppliers/{suppliers.add(db, BY, {'name': 'Northgate'}).id}/change"
+
+
+def _reminder(db: Session) -> str:
+    values = {"days_overdue": 7, "subject": "Friendly reminder"}
+    return f"/reminders/{reminders.add(db, BY, values).id}/change"
+
+
 def _lifts(db: Session) -> str:
     values = {"name": "Small valves", "unit": "mm", "lifts": "1 2 3"}
     return f"/lift-lists/{lift_lists.create(db, BY, values).id}/change"
@@ -262,6 +278,9 @@ ROWS: dict[str, Row] = {
     "LiftListForm": Row(_lifts, "lifts", "1 2 3 4", "1 2 3 5", "name", "Large valves"),
     "LineForm": Row(_line, "unit_price", "7.95", "8.05", "description", "Bronze guide"),
     "MeasurementForm": Row(_measurement, "value", "0.0032", "0.0013", "notes", "worn"),
+    "PartForm": Row(_part, "price", "7.95", "8.05", "bin", "B 3"),
+    "StageForm": Row(_reminder, "subject", "Reminder", "Note", "days_overdue", "9"),
+    "SupplierForm": Row(_supplier, "phone", "555 0171", "555 0172", "contact", "Order desk"),
     "PriceForm": Row(_price, "price", "7.95", "8.05", "part_number", "VG-7"),
     "PersonForm": Row(_account, "name", "Ivo Tarn", "Ivo Marsh", "role", "counter"),
     "RoutingForm": Row(
