@@ -11,10 +11,10 @@ from enum import StrEnum
 from shopflow.bench_agent.clock import Clock
 from shopflow.units import parse
 
-FULL_LIFT = 0.014
+FULL_LIFT = 0.0165
 """Lift at which the valve of the simulated head flows most, m."""
 
-MOST_FLOW = 180.0
+MOST_FLOW = 150.0
 TRUE = {"test pressure": 28.0, "barometer": 992.0, "temperature": 21.0, "humidity": 45.0}
 """Of the conditions, in inH2O, hPa, degC and %."""
 
