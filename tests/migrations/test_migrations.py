@@ -361,11 +361,14 @@ def what_came_with_0061(scale: BenchRange) -> list[Base]:
 
 
 def what_programs_left(db: Session, visit: Visit) -> None:
-    """A token of a bench, a request that it sent, and a reading that it posted."""
+    """A token of a bench, a request that it sent, and a reading that it posted.
+
+    It is revoked already: on the way down those of a bench are, since all of them read there.
+    """
     bench = factories.create_bench(db)
     token = ApiToken(
         id=9001, name="agent", token_sha256="1" * 64, made_at=factories.NOW, scopes="bench",
-        expires_at=factories.NOW + timedelta(days=30), bench=bench,
+        expires_at=factories.NOW + timedelta(days=30), bench=bench, revoked_at=factories.NOW,
     )  # fmt: skip
     db.add(token)
     db.flush()
