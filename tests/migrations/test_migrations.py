@@ -46,6 +46,7 @@ from shopflow.models import (
     BenchDay,
     BenchRange,
     BenchSession,
+    Bookkeeping,
     CalendarFeed,
     Capture,
     Collection,
@@ -55,15 +56,20 @@ from shopflow.models import (
     FixtureKind,
     HandedOver,
     Hold,
+    Invoice,
     Job,
     LeakCheck,
+    LedgerAccount,
     LookupText,
     MeasurementKind,
     OpeningHours,
     Operation,
+    OutgoingMail,
     PlateExchange,
     ReceivedPart,
     Release,
+    Reminder,
+    ReminderStage,
     SetUpConfirmation,
     User,
     Visit,
@@ -318,7 +324,8 @@ def fill_up(engine: Engine) -> None:
         db.add_all(what_came_with_0012(*db.scalars(select(Job).order_by(Job.id).limit(2))))
         db.add_all(what_came_with_0060(*db.scalars(select(BenchSession).limit(2))))
         db.add_all(what_came_with_0061(db.scalars(select(BenchRange).limit(1)).one()))
-
+        invoice = db.scalars(select(Invoice).limit(1)).one()
+        db.add_all(what_came_with_0070(invoice, db.scalars(select(OutgoingMail).limit(1)).one()))
         what_programs_left(db, visit)
 
 
@@ -357,6 +364,17 @@ def what_came_with_0061(scale: BenchRange) -> list[Base]:
                       other_shop="Tarn Heads", measured_on=factories.NOW.date(),
                       pressure=pressure, own_flow=flow, own_uncertainty=ratio, their_flow=flow,
                       their_uncertainty=ratio),
+    ]  # fmt: skip
+
+
+def what_came_with_0070(invoice: Invoice, mail: OutgoingMail) -> list[Base]:
+    """A row of each table."""
+    return [
+        Bookkeeping(columns=[["day", "Date"]]),
+        LedgerAccount(id=9001, key="receivables", code="1400", name="Receivables"),
+        ReminderStage(id=9001, days_overdue=400, subject="Overdue", body="Please pay."),
+        Reminder(id=9001, invoice_id=invoice.id, days_overdue=400, mail_id=mail.id,
+                 at=factories.NOW),
     ]  # fmt: skip
 
 

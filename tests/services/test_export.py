@@ -72,7 +72,8 @@ def test_a_column_named_as_a_secret_is_one(word: str):
         (table.name, column.name)
         for table in ALL
         for column in table.columns
-        if word in column.name
+        # A reference to a row is no part of what the row keeps secret.
+        if word in column.name and not column.foreign_keys
     }
     assert named <= set(SECRET)
 
