@@ -400,7 +400,7 @@ def test_sessions_look_like_real_work():
     assert {row["readings"]["flow_unit"] for row in files} == {"cfm", "%"}
     assert {"10 inH2O", "25 inH2O", "28 inH2O"} <= {row["bench"]["test_pressure"] for row in files}
     assert {row["valve"].get("count", 1) for row in files} >= {1, 2}
-    assert {len(runs) for row in files for runs in row["readings"]["flow"]} == {1, 2, 3}
+    assert {len(runs) for row in files for runs in row["readings"]["flow"]} == {1, 2, 3, 5}
     assert len({tuple(row["air"].values()) for row in files}) > 30
     assert sum(len(row.get("excluded", [])) for row in files) == 1
     stages = {row["stage"] for row in files}
@@ -452,6 +452,7 @@ def test_sessions_were_measured_between_the_step_before_and_the_next_cut():
 
 
 LEAKING = "sessions/12-boxline-exhaust-returned.toml"
+SEVERAL_PRESSURES = "sessions/22-o20t-exhaust-pressures.toml"
 
 
 @each_session
@@ -462,7 +463,11 @@ def test_a_session_reduces_within_published_ranges_and_without_a_warning(name: s
     reduced = reduce(testfile.read(SEED_DATA / name).flow_test())
     # The head that came back had a seat that no longer sealed: that is what was pointed out.
     rows = [doubt.text for doubt in warnings(reduced)]
-    assert [("leakage" in text) for text in rows] == [True] * (name == LEAKING)
+    if name == SEVERAL_PRESSURES:
+        # Meant: it is how the exponent of the flow is found.
+        assert all("off the test pressure" in text for text in rows)
+    else:
+        assert [("leakage" in text) for text in rows] == [True] * (name == LEAKING)
     assert reduced.cd_least_area is not None
     intake = reduced.test.side == "intake"
     assert reduced.cd_least_area.min() > 0.48
