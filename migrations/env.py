@@ -43,10 +43,11 @@ def is_of_models(name: str | None, kind: str, parents: Any) -> bool:
 
 
 def number(_: Any, __: Any, directives: list[ops.MigrationScript]) -> None:
-    """Number a new migration by the last one. Raises CommandError where rows would stop it."""
-    head = ScriptDirectory.from_config(context.config).get_current_head()
+    """Number a new migration after all others. Raises CommandError where rows would stop it."""
+    others = ScriptDirectory.from_config(context.config).walk_revisions()
+    last = max((int(other.revision) for other in others), default=0)
     for script in directives:
-        script.rev_id = f"{int(head or 0) + 1:04d}"
+        script.rev_id = f"{last + 1:04d}"
         for table, column in _added(script.upgrade_ops_list):
             if not column.nullable and column.server_default is None:
                 raise CommandError(

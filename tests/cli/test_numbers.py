@@ -137,7 +137,8 @@ def test_compare_agrees_with_an_independent_computation(
     document = json.loads(done.stdout)
     expected = oracle.compare(oracle.Session(first), oracle.Session(second))
     areas = oracle_areas.compare(oracle_areas.Areas(first), oracle_areas.Areas(second))
-    assert list(document) == ["points", "mean_gain_percent", *MEAN_KEYS]
+    set_up = ["set_up_differences", "set_ups_meant"]
+    assert list(document) == ["points", "mean_gain_percent", *MEAN_KEYS, *set_up]
     for key in MEAN_KEYS:
         assert agrees(document[key], areas[key], rel=PUSHED, abs=PUSHED), key
     assert agrees(document["mean_gain_percent"], expected["mean_gain_percent"], rel=1e-7, abs=1e-7)

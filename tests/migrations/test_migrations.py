@@ -43,6 +43,7 @@ from shopflow.models import (
     ApiRequest,
     ApiToken,
     Base,
+    Bench,
     BenchDay,
     BenchRange,
     BenchSession,
@@ -152,8 +153,9 @@ NEWER_REFERENCES = {
 """Columns by which a row of an older table hangs on one of a newer table."""
 
 
-DERIVED = {"bench_session": ("mean_area", "peak_area", "mean_flow", "peak_flow")}
-"""Columns calculated from the readings once a database is at the last revision."""
+DERIVED = {"bench_session": ("mean_area", "peak_area", "mean_flow", "peak_flow", "gain_over_first")}
+"""Columns calculated from the readings once a database is at the last revision; a gain that unlike
+set-ups kept back is one again where they are lost."""
 
 MEAN_FACTORS = {"CB-MID-26": "0.995463"}
 """Factors of calibrations by points once they went below revision 0032. By hand, of 110 L/s:
@@ -249,8 +251,15 @@ def copy_rows(demo: Connection, target: Connection) -> None:
     """Every row of the invented shop, through the models' own types."""
     for table in Base.metadata.sorted_tables:
         rows = [dict(row) for row in demo.execute(select(table)).mappings()]
+        for row in rows:
+            # Tests at several pressures do not go below 0003, which refuses to lose them.
+            row.update({name: value for name, value in AT_ONE_PRESSURE.items() if name in row})
         if rows:
             target.execute(insert(table), rows)
+
+
+AT_ONE_PRESSURE = {"pressure_unit": "", "pressure_typed": None, "pressure_si": None}
+"""Columns of a flow test and of its readings, where no run has a pressure of its own."""
 
 
 def fill(url: str, demo_shop: DemoShop) -> None:
@@ -383,7 +392,7 @@ def what_programs_left(db: Session, visit: Visit) -> None:
 
     It is revoked already: on the way down those of a bench are, since all of them read there.
     """
-    bench = factories.create_bench(db)
+    bench = db.scalars(select(Bench).limit(1)).one()
     token = ApiToken(
         id=9001, name="agent", token_sha256="1" * 64, made_at=factories.NOW, scopes="bench",
         expires_at=factories.NOW + timedelta(days=30), bench=bench, revoked_at=factories.NOW,
@@ -586,7 +595,11 @@ def test_areas_of_tests_are_calculated_from_their_readings_on_the_way_up(full: E
             assert flow == pytest.approx(flow_shown(area, side), rel=1e-9)
     upgrade(full)
     with full.connect() as connection:
-        assert [tuple(row) for row in connection.execute(query)] == before
+        after = [tuple(row) for row in connection.execute(query)]
+    assert [row[:3] for row in after] == [row[:3] for row in before]
+    # Their set-ups are lost below 0060: what was no gain across unlike ones may be one again.
+    stated = [(gain, again) for (*_, gain), (*_, again) in zip(before, after, strict=True)]
+    assert all(gain in (None, again) for gain, again in stated)
     assert any(gain is not None for *_, gain in before)
     assert all(area > 0.0 for _, area, *_ in before)
 

@@ -54,7 +54,7 @@ def test_what_a_fuzzer_sends_is_answered_as_described(
     statuses: set[int] = set()
 
     @settings(
-        max_examples=EACH, deadline=None, database=None, phases=(Phase.generate,),
+        max_examples=EACH, database=None, phases=(Phase.generate,),
         suppress_health_check=[*HealthCheck],
     )  # fmt: skip
     @given(case=operation.as_strategy())

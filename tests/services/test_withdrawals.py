@@ -217,6 +217,8 @@ def test_an_issued_certificate_keeps_the_test_as_it_was(db: Session, visit, last
 
 # Queries over flow tests that rightly see the withdrawn ones too, and why.
 SEES_ALL = {
+    "services/bench/captures.py": "a test posted is not posted once more, whatever became of it",
+    "services/bench/fixtures.py": "a fixture that any test names, withdrawn or not, is kept as is",
     "services/bench/missing_summaries.py": "a withdrawn test has areas too, should it be restored",
     "services/bench/test_drafts.py": "an entry is over once it is a test, whatever became of that",
     "services/withdrawals.py": "finds the versions of a test",

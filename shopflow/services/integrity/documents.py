@@ -7,7 +7,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopflow.attached import attached_files
@@ -15,7 +15,8 @@ from shopflow.documents import FlowCertificate
 from shopflow.documents.invoice import Invoice as InvoicePaper
 from shopflow.documents.quote import Quote as QuotePaper
 from shopflow.documents.snapshot import from_plain
-from shopflow.models import Certificate, Counter, Invoice, Job, Quote
+from shopflow.models import Certificate, Counter, Invoice, Job, LedgerEntry, PurchaseOrder, Quote
+from shopflow.services.billing import ledger
 from shopflow.services.certificates.recomputation import recompute
 from shopflow.services.integrity.finding import Faults, looked_at
 from shopflow.tamper_evidence.checking import StatedHead
@@ -32,6 +33,7 @@ _NUMBERED: dict[str, tuple[Any, Any]] = {
     "quote": (Quote.number, None),
     "invoice": (Invoice.number, Invoice.kind),
     "credit note": (Invoice.number, Invoice.kind),
+    "purchase order": (PurchaseOrder.number, None),
 }
 """Number of the records of each series, and the column that tells its series where two share one.
 """
@@ -106,6 +108,9 @@ def numbers(db: Session) -> Faults:
         for series in _NUMBERED
         for year, last in _last_used(db, series).items()
     }
+    if entry := db.scalar(select(func.max(LedgerEntry.number))):
+        # Its series runs through all years.
+        used[ledger.SERIES, 0] = entry
     for series, year in sorted(counters.keys() | used.keys()):
         at, last = counters.get((series, year), 0), used.get((series, year), 0)
         yield (
