@@ -253,12 +253,15 @@ def copy_rows(demo: Connection, target: Connection) -> None:
         rows = [dict(row) for row in demo.execute(select(table)).mappings()]
         for row in rows:
             # Tests at several pressures do not go below 0003, which refuses to lose them.
-            row.update({name: value for name, value in AT_ONE_PRESSURE.items() if name in row})
+            row.update(AT_ONE_PRESSURE.get(table.name, {}))
         if rows:
             target.execute(insert(table), rows)
 
 
-AT_ONE_PRESSURE = {"pressure_unit": "", "pressure_typed": None, "pressure_si": None}
+AT_ONE_PRESSURE = {
+    "bench_session": {"pressure_unit": ""},
+    "reading": {"pressure_typed": None, "pressure_si": None},
+}
 """Columns of a flow test and of its readings, where no run has a pressure of its own."""
 
 

@@ -182,7 +182,7 @@ def test_every_address_is_described_and_in_the_table(web_app: Flask, stranger: C
 
 
 OF_A_BENCH = {"/bench", "/visits/{tag}/test", "/readings"}
-"""Answered to a bench's token, or while a test is taken: tests/web/test_api_readings.py asks them."""
+"""Answered to a bench, or while a test is taken: tests/web/test_api_readings.py asks them."""
 
 
 @pytest.mark.parametrize("path", sorted({*description_paths()} - OF_A_BENCH))
