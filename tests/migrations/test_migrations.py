@@ -59,6 +59,7 @@ from shopflow.models import (
     Hold,
     Invoice,
     Job,
+    JobLine,
     LeakCheck,
     LedgerAccount,
     LookupText,
@@ -66,12 +67,14 @@ from shopflow.models import (
     OpeningHours,
     Operation,
     OutgoingMail,
+    OutsideWork,
     PlateExchange,
     ReceivedPart,
     Release,
     Reminder,
     ReminderStage,
     SetUpConfirmation,
+    Supplier,
     User,
     Visit,
     WaitFor,
@@ -176,6 +179,9 @@ def assert_kept(
         before = {**before, "measurement": in_words(before)}
     for name, columns in there.items():
         # A table that is gone by now has nothing to keep; what is equal needs no sorting.
+        if name == "gain_case" and not after[name].rows:
+            # 0066 leaves them to be calculated again when the program starts.
+            continue
         if name in after and before.get(name) != after[name]:
             held, holds = (_older(name, rows, columns) for rows in (before[name], after[name]))
             assert holds == held, f"{name}, revision {revision}"
@@ -192,6 +198,8 @@ def _older(table: str, held: Rows, columns: list[str]) -> list[list[Any]]:
         [row.get(column) for column in compared]
         for row in held.named()
         if kept or not any(row.get(column) for column in references)
+        # The ledger's own series goes and comes with its entries.
+        if row.get("series") != "ledger"
     ]
     return sorted(rows, key=repr)
 
@@ -336,6 +344,9 @@ def fill_up(engine: Engine) -> None:
         db.add_all(what_came_with_0012(*db.scalars(select(Job).order_by(Job.id).limit(2))))
         db.add_all(what_came_with_0060(*db.scalars(select(BenchSession).limit(2))))
         db.add_all(what_came_with_0061(db.scalars(select(BenchRange).limit(1)).one()))
+        line = db.scalars(select(JobLine.id).limit(1)).one()
+        supplier = db.scalars(select(Supplier.id).limit(1)).one()
+        db.add(OutsideWork(id=9001, job_line_id=line, supplier_id=supplier, sent_on=today))
         invoice = db.scalars(select(Invoice).limit(1)).one()
         db.add_all(what_came_with_0070(invoice, db.scalars(select(OutgoingMail).limit(1)).one()))
         what_programs_left(db, visit)

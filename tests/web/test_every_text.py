@@ -42,6 +42,8 @@ SILENT = {
 LATIN = {
     re.escape(factories.OWN_CHECK): "typed into what is issued, which nothing can put into Greek",
     r"https?://\S+|\S+@\S+|/[\w-]+\S*": "addresses",
+    r"\b(date|entry|document|account|name|debit|credit|amount|currency|code|rate|base|customer|job"
+    r"|text|tax|account name|tax \w+)(?= =)": "fields of the file for bookkeeping, which are keys",
     r"[0-9A-F]{4}(-[0-9A-F]{4}){3}|\b(FC|INV|CN|Q)-[\d-]+|\bSHA-256\b": "codes and numbers",
     r"\b[0-9a-f]{32}\b": "the head of the record log",
     r"\b(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sept?|Oct|Nov|Dec)\b": "months, from Unicode's data",
