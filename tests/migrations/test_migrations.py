@@ -599,12 +599,14 @@ def test_the_invented_shop_goes_down_and_all_the_way_up_from_every_revision(full
 
 
 def test_areas_of_tests_are_calculated_from_their_readings_on_the_way_up(full: Engine):
-    query = text("SELECT id, mean_area, peak_area, gain_over_first FROM bench_session ORDER BY id")
+    # One at several pressures has lost them here, see AT_ONE_PRESSURE, but not yet its old area.
+    chosen = "FROM bench_session WHERE stage NOT LIKE '%pressures%' ORDER BY id"
+    query = text(f"SELECT id, mean_area, peak_area, gain_over_first {chosen}")
     with full.connect() as connection:
         before = [tuple(row) for row in connection.execute(query)]
     downgrade(full, "0030")
     with full.connect() as connection:
-        flows = connection.execute(text("SELECT side, mean_flow FROM bench_session ORDER BY id"))
+        flows = connection.execute(text(f"SELECT side, mean_flow {chosen}"))
         for (_, area, *_), (side, flow) in zip(before, flows, strict=True):
             assert flow == pytest.approx(flow_shown(area, side), rel=1e-9)
     upgrade(full)
@@ -760,7 +762,7 @@ def test_cases_are_calculated_again_as_their_tests_are_compared(full: Engine):
 def test_velocity_maps_go_down_with_their_data_and_come_up_empty(full: Engine):
     with full.connect() as connection:
         assert connection.scalar(text("SELECT count(*) FROM velocity_map"))
-    assert "velocity_map" in goes_down_and_up(full, "0067")
+    assert "velocity_map" in goes_down_and_up(full, "0071")
     with full.connect() as connection:
         assert not connection.scalar(text("SELECT count(*) FROM velocity_map"))
 
