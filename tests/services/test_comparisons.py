@@ -10,6 +10,7 @@ from shopflow.calc.ratio import ratio
 from shopflow.calc.verdicts import Verdict
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis import comparisons, test_choice
+from shopflow.services.analysis.side_ratios import side_ratios
 from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import create_job, create_session, create_visit
@@ -160,11 +161,11 @@ def test_exhaust_goes_over_the_intake_of_its_cylinder(db: Session) -> None:
     other = INTAKE_US.replace('side = "intake"', 'side = "intake"\ncylinder = "2"')
     rows = [create_session(db, visit, text) for text in (INTAKE_US, other, EXHAUST_SI)]
     intake, _, exhaust = members = comparisons.members(rows)
-    (answer,) = comparisons.side_ratios(members, Against.LIFT)
+    (answer,) = side_ratios(members, Against.LIFT)
     assert answer.intake is intake
     assert answer.ratio == ratio(intake.reduction, exhaust.reduction)
 
 
 def test_without_an_intake_there_is_no_ratio(db: Session) -> None:
     members = comparisons.members([create_session(db, text=EXHAUST_SI)])
-    assert comparisons.side_ratios(members, Against.LIFT) == []
+    assert side_ratios(members, Against.LIFT) == []

@@ -14,7 +14,6 @@ from shopflow.calc.comparison import share_calibration
 from shopflow.calc.gain_source import GainSource, GainSources, gain_sources
 from shopflow.calc.heads import compare_head_areas
 from shopflow.calc.part_cost import PartCost, part_cost
-from shopflow.calc.ratio import Ratio, ratio
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.sanity import comparison_warnings
 from shopflow.calc.set_up import Unlike
@@ -154,18 +153,6 @@ class Ports:
     def reasons(self) -> tuple[str, ...]:
         """Reasons why no verdict is given on the ports, where their set-ups withhold it."""
         return tuple(set_up_words.reasons(self.unlike))
-
-
-@dataclass(frozen=True)
-class SideRatio:
-    """An exhaust session over an intake session."""
-
-    exhaust: Member
-    intake: Member
-    head_diameter: float
-    """Of the exhaust valve, m."""
-
-    ratio: Ratio
 
 
 def pairs(tests: Sequence[Member]) -> list[tuple[Member, Member]]:
@@ -329,31 +316,6 @@ def port_of(member: Member) -> tuple[int, str, str]:
     """Head, side and cylinder: what two tests must share for a gain."""
     row = member.row
     return row.job_head.head_id, row.side, row.cylinder
-
-
-def side_ratios(tests: Sequence[Member], against: Against) -> list[SideRatio]:
-    """Each exhaust session over the intake of its cylinder, or over the only intake there is."""
-    intakes = [member for member in tests if member.row.side == "intake"]
-    pairs = []
-    for exhaust in (member for member in tests if member.row.side == "exhaust"):
-        port = (exhaust.row.job_head_id, exhaust.row.cylinder)
-        same = [
-            intake for intake in intakes if (intake.row.job_head_id, intake.row.cylinder) == port
-        ]
-        partner = same[-1] if same else (intakes[0] if len(intakes) == 1 else None)
-        if partner is not None:
-            pairs.append((exhaust, partner))
-    return [_side_ratio(exhaust, intake, against) for exhaust, intake in pairs]
-
-
-def _side_ratio(exhaust: Member, intake: Member, against: Against) -> SideRatio:
-    below = held_against(intake.reduction, exhaust.reduction, against)
-    return SideRatio(
-        exhaust=exhaust,
-        intake=intake,
-        head_diameter=exhaust.reduction.test.valve.head_diameter,
-        ratio=ratio(below, exhaust.reduction),
-    )
 
 
 def share_one_calibration(tests: Sequence[Member]) -> bool:

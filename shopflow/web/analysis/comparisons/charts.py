@@ -10,7 +10,8 @@ from shopflow.calc.ratio import RatioPoint
 from shopflow.calc.worth import FlowGain
 from shopflow.charts import Axis, Chart, Series
 from shopflow.papers.curves import curves_chart, lift_axis, lift_place, lift_places
-from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.services.analysis.comparisons import Difference, Member, Ports
+from shopflow.services.analysis.side_ratios import SideRatio
 from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitSystem, from_si, pretty
 from shopflow.web.drawing import View

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from shopflow.charts import Chart
 from shopflow.services.analysis import comparisons
-from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.services.analysis.comparisons import Difference, Member, Ports
+from shopflow.services.analysis.side_ratios import SideRatio, side_ratios
 from shopflow.services.measuring import uncertainties
 from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
@@ -176,7 +177,7 @@ def _heads(members: Sequence[Member], query: Query, units: UnitSystem) -> Compar
 
 
 def _ratio(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
-    ratios = comparisons.side_ratios(members, query.view.against)
+    ratios = side_ratios(members, query.view.against)
     return (
         ComparisonResults(ratio_chart(ratios, query.view, units), ratios=ratios)
         if ratios

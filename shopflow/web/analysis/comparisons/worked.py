@@ -18,7 +18,8 @@ from shopflow.calc.workings.comparison import (
 from shopflow.calc.workings.working import Working
 from shopflow.calc.worth import FlowGain
 from shopflow.errors import NotFoundError
-from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.services.analysis.comparisons import Difference, Member, Ports
+from shopflow.services.analysis.side_ratios import SideRatio
 from shopflow.texts import gettext, translated
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.figures import ComparisonResults, results_by
