@@ -21,6 +21,7 @@ from tests.migrations.test_migrations import (
     copy_rows,
     is_the_shops,
     revisions,
+    take_out_pressures,
 )
 from tests.postgres import Server
 
@@ -65,6 +66,7 @@ def fill(engine: Engine, demo_shop: DemoShop) -> None:
         engine.begin() as target,
     ):
         copy_rows(source, target)
+    take_out_pressures(engine)
     with session_factory(engine).begin() as db:
         visit = db.scalars(select(Visit).limit(1)).one()
         db.add(TestDraft(job_head_id=visit.id, key="k", writer="w", count=3, typed={"rows-0": "1"},
