@@ -35,6 +35,7 @@ class Input(StrEnum):
     SEAT_WIDTH = "seat width"
     THROAT_DIAMETER = "throat diameter"
     PORT_AREA = "port area"
+    EFFICIENCY = "efficiency of a swirl meter"
 
 
 class Source(NamedTuple):
