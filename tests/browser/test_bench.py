@@ -91,6 +91,7 @@ def test_a_session_of_twelve_lifts_twice_is_typed_without_a_mouse(chromium, shop
     assert typed == [list(pair) for pair in zip(FIRST, SECOND, strict=True)]
 
 
+@pytest.mark.slow
 def test_without_a_network_nothing_typed_disappears(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address)
@@ -133,6 +134,7 @@ def start_server(folder: Path, port: int) -> subprocess.Popen[bytes]:
     raise AssertionError("the server did not start")
 
 
+@pytest.mark.slow
 def test_a_server_killed_mid_test_has_all_it_acknowledged(chromium, tmp_path, migrated_file):
     folder, port = tmp_path / "shop", free_port()
     folder.mkdir()
@@ -180,6 +182,7 @@ def type_until_safe(page: Page, tag: str) -> None:
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
 
 
+@pytest.mark.slow
 def test_saving_without_a_network_keeps_the_readings_and_saves_once_when_it_is_back(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address)
@@ -199,6 +202,7 @@ def test_saving_without_a_network_keeps_the_readings_and_saves_once_when_it_is_b
     assert count_stored_tests(served) == 1
 
 
+@pytest.mark.slow
 def test_an_answer_that_was_lost_on_its_way_saves_the_test_once(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address)
@@ -221,6 +225,7 @@ def sign_out_elsewhere(page: Page) -> None:
     other.close()
 
 
+@pytest.mark.slow
 def test_signed_out_in_another_tab_one_signs_in_in_place_and_the_test_is_saved(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address)
@@ -241,6 +246,7 @@ def test_signed_out_in_another_tab_one_signs_in_in_place_and_the_test_is_saved(c
     assert count_stored_tests(served) == 1
 
 
+@pytest.mark.slow
 def test_signed_in_anew_in_another_tab_the_test_is_saved_without_a_question(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address)
@@ -253,6 +259,7 @@ def test_signed_in_anew_in_another_tab_the_test_is_saved_without_a_question(chro
     assert count_stored_tests(served) == 1
 
 
+@pytest.mark.slow
 def test_closing_the_sign_in_keeps_the_readings(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address)
@@ -265,6 +272,7 @@ def test_closing_the_sign_in_keeps_the_readings(chromium, shop):
     expect(page.locator("[name='save']").first).to_be_enabled()
 
 
+@pytest.mark.slow
 def test_what_cannot_be_saved_is_said_at_its_field(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address)
@@ -291,6 +299,7 @@ def test_a_page_without_script_does_not_promise_to_keep_what_is_typed(chromium, 
     context.close()
 
 
+@pytest.mark.slow
 def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
     """The page was made before the server kept the last value, the answer came before it showed."""
     served, tag, _ = shop
@@ -315,6 +324,7 @@ def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
     expect(other.locator("[name='rows-1-first']")).to_have_value("41.9")
 
 
+@pytest.mark.slow
 def test_a_test_is_discarded_once_confirmed_and_can_be_restored(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address)
@@ -397,6 +407,7 @@ def test_only_the_sizes_of_the_side_chosen_last_are_filled_in(chromium, shop):
     expect(field).to_have_value("")
 
 
+@pytest.mark.slow
 def test_with_everything_set_up_the_first_reading_is_in_sight_and_has_the_cursor(chromium, shop):
     served, tag, _ = shop
     page = signed_in_page(chromium, served.address, viewport=TABLET)

@@ -30,6 +30,7 @@ def shop(
         yield served, *keys
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [320, 390, 820, 1366])
 def test_the_day_fits_and_is_gone_through_by_its_buttons(
     chromium: Browser, shop: tuple[Served, int, int], width: int

@@ -113,6 +113,7 @@ def test_the_first_reading_is_in_the_first_screen_with_the_cursor_in_it(chromium
     page.context.close()
 
 
+@pytest.mark.slow
 def test_the_keypad_types_for_gloves(chromium, shop):
     served, (_, tag, *_) = shop
     page = opened(chromium, served, TABLET, has_touch=True, is_mobile=True)
@@ -159,6 +160,7 @@ def test_a_label_scanned_opens_the_choice_of_ports(chromium, shop):
     page.context.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scheme", [{}, {"color_scheme": "dark"}, {"forced_colors": "active"}],
                          ids=["light", "dark", "forced"])  # fmt: skip
 def test_every_screen_of_bench_mode_is_fit(chromium, shop, scheme, pictures):

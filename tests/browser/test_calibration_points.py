@@ -69,6 +69,7 @@ def look(page: Page, name: str) -> None:
     page.set_viewport_size(DESKTOP)
 
 
+@pytest.mark.slow
 def test_points_are_typed_without_a_mouse_and_their_fit_is_seen(chromium, shop):
     served, key, tag = shop
     page = signed_in(chromium, served.address)
@@ -98,6 +99,7 @@ def test_points_are_typed_without_a_mouse_and_their_fit_is_seen(chromium, shop):
     page.context.close()
 
 
+@pytest.mark.slow
 def test_a_leak_test_is_typed_and_drawn(chromium, shop):
     served, key, _ = shop
     page = signed_in(chromium, served.address)

@@ -48,6 +48,7 @@ def page(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Ite
     assert not complaints
 
 
+@pytest.mark.slow
 def test_a_point_is_read_by_the_arrow_keys(page: Page) -> None:
     page.goto(BOTH)
     chart = page.get_by_role("application").first
@@ -141,6 +142,7 @@ def test_without_javascript_a_button_switches(chromium: Browser, address: str) -
     context.close()
 
 
+@pytest.mark.slow
 def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
     page.goto("/heads/1")
     follow(page.get_by_role("link", name="to comparison").first)

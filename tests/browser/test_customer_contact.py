@@ -85,6 +85,7 @@ def send_due(served: Served, postbox: Postbox) -> int:
     return Sender.of(served.app.config["SHOPFLOW"], engine).send_due()
 
 
+@pytest.mark.slow
 def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
     page.goto("/jobs/2026-0001/files/add?head=2026-0001-A")
     look(page, "add-files")
@@ -118,6 +119,7 @@ def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
     look(page, "change-file")
 
 
+@pytest.mark.slow
 def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: Served):
     page.goto("/certificates/FC-2026-0001/1")
     follow(page.get_by_role("link", name="Send certificate"))
@@ -146,6 +148,7 @@ def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: S
     look(page, "mail-test")
 
 
+@pytest.mark.slow
 def test_a_customer_opens_a_private_link_without_an_account(
     page: Page, look, chromium: Browser, running: Served
 ):

@@ -68,6 +68,7 @@ def add_cam(page: Page, name: str, duration: str = "") -> None:
     press(page, "Save cam")
 
 
+@pytest.mark.slow
 def test_two_ports_are_compared_on_a_cam_typed_in_and_on_another(page: Page) -> None:
     head = page.url
     follow(page.get_by_role("link", name="Show through cam"))

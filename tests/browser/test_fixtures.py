@@ -44,6 +44,7 @@ def shop(
         yield served, tag, keys
 
 
+@pytest.mark.slow
 def test_a_set_up_is_stated_by_tapping_and_stands_on_one_line(
     chromium: Browser, shop: tuple[Served, str, list[int]]
 ) -> None:
@@ -78,6 +79,7 @@ def test_a_set_up_is_stated_by_tapping_and_stands_on_one_line(
     page.context.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", WIDTHS)
 def test_pages_of_fixtures_and_of_unlike_set_ups_fit(
     chromium: Browser, shop: tuple[Served, str, list[int]], width: int

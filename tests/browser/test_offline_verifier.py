@@ -142,6 +142,7 @@ def test_a_genuine_signature_does_not_hold_for_another_document(
     assert CHANGED in verify(other[: begin + 1] + moved + other[end - 1 :]).words
 
 
+@pytest.mark.slow
 def test_any_flipped_bit_is_noticed(verify: Verify, invoice: bytes) -> None:
     _, gap, after, _ = _byte_range(invoice)
     chosen = random.Random(20807)
@@ -164,6 +165,7 @@ def test_saved_again_appended_cut_and_unsigned_are_told(verify: Verify, invoice:
         assert not verify(rubbish).good
 
 
+@pytest.mark.slow
 def test_a_damaged_signature_is_refused_and_breaks_nothing(verify: Verify, invoice: bytes) -> None:
     _, gap, after, _ = _byte_range(invoice)
     digits = invoice[gap + 1 : after - 1].rstrip(b"0").lower()

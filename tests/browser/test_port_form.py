@@ -30,6 +30,7 @@ def shop(tmp_path: Path, migrated_file: Path) -> Iterator[tuple[Served, str]]:
         yield served, tag
 
 
+@pytest.mark.slow
 def test_sections_and_a_scan_make_the_silhouette(chromium, shop, tmp_path):
     served, tag = shop
     page = profile(chromium, served.address, viewport=TABLET).new_page()

@@ -25,6 +25,7 @@ def printed(chromium: Browser, pdf: bytes) -> bytes:
         page.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("pdf", "title"),
     [

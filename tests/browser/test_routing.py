@@ -41,6 +41,7 @@ def page(request: pytest.FixtureRequest, chromium: Browser, served: Served) -> I
     context.close()
 
 
+@pytest.mark.slow
 def test_a_head_is_worked_on_stopped_asked_about_and_gone_on_with(page: Page, tag: str):
     sign_in(page)
     page.goto(f"/heads/{tag}")

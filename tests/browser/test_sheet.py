@@ -61,6 +61,7 @@ def cells(page: Page) -> Locator:
     return page.locator("input.cell-input")
 
 
+@pytest.mark.slow
 def test_sixteen_heights_take_less_than_a_minute_by_keyboard(chromium, shop, saved):
     served, tag = shop
     page = opened(chromium, served, tag)
@@ -81,6 +82,7 @@ def test_sixteen_heights_take_less_than_a_minute_by_keyboard(chromium, shop, sav
     assert_fit(page)
 
 
+@pytest.mark.slow
 def test_what_is_wrong_is_told_at_its_cell_and_stays_over_a_reload(chromium, shop, saved):
     served, tag = shop
     page = opened(chromium, served, tag)
@@ -101,6 +103,7 @@ def test_what_is_wrong_is_told_at_its_cell_and_stays_over_a_reload(chromium, sho
     assert saved() == ["1.805 in", "1.806 in"]
 
 
+@pytest.mark.slow
 def test_half_a_number_is_neither_sent_nor_called_saved(chromium, shop, saved):
     served, tag = shop
     page = opened(chromium, served, tag)
@@ -136,6 +139,7 @@ def test_what_is_typed_without_a_network_is_saved_once_it_is_back(chromium, shop
     assert saved() == ["1.805 in"]
 
 
+@pytest.mark.slow
 def test_two_who_fill_one_sheet_are_told_of_each_other(chromium, shop, saved):
     served, tag = shop
     item, other = opened(chromium, served, tag), opened(chromium, served, tag)
@@ -151,6 +155,7 @@ def test_two_who_fill_one_sheet_are_told_of_each_other(chromium, shop, saved):
     assert saved() == ["1.8020 in"]
 
 
+@pytest.mark.slow
 def test_sixteen_heights_are_entered_by_touch_on_the_tablets_number_pad(chromium, shop, saved):
     """The first cell is tapped; then the pad's digits and its Next key, which is Enter."""
     served, tag = shop
@@ -177,6 +182,7 @@ def test_sixteen_heights_are_entered_by_touch_on_the_tablets_number_pad(chromium
     assert_fit(page)
 
 
+@pytest.mark.slow
 def test_a_condition_is_chosen_by_its_first_letter_and_saved_as_it_is_left(chromium, shop, saved):
     served, tag = shop
     page = opened(chromium, served, tag)
@@ -193,6 +199,7 @@ def test_a_condition_is_chosen_by_its_first_letter_and_saved_as_it_is_left(chrom
     assert_fit(page)
 
 
+@pytest.mark.slow
 def test_a_tablet_has_keys_large_enough_and_needs_no_script(chromium, shop, saved):
     served, tag = shop
     page = opened(chromium, served, tag, viewport=TABLET, has_touch=True, java_script_enabled=False)

@@ -129,6 +129,7 @@ def page(chromium: Browser, served: Served) -> Iterator[Page]:
     context.close()
 
 
+@pytest.mark.slow
 def test_the_tasks_take_as_many_taps_as_they_may(page: Page) -> None:
     tags = [link.inner_text() for link in page.locator("table.floor tbody th a").all()]
     counted: dict[str, Hand] = {}
@@ -170,6 +171,7 @@ def test_the_tasks_take_as_many_taps_as_they_may(page: Page) -> None:
     assert {task: at.taps for task, at in counted.items()} == GOALS
 
 
+@pytest.mark.slow
 def test_two_heads_are_booked_in_within_a_minute_and_a_half(page: Page) -> None:
     at = Hand(page)
     at.press("Book in")
@@ -194,6 +196,7 @@ def test_two_heads_are_booked_in_within_a_minute_and_a_half(page: Page) -> None:
     assert at.seconds < 90
 
 
+@pytest.mark.slow
 def test_floor_job_head_booking_and_first_days_fit_four_widths(page: Page) -> None:
     tag = page.locator("table.floor tbody th a").first.inner_text()
     paths = ("/", "/my-work", f"/jobs/{tag[:-2]}", f"/jobs/{tag[:-2]}/money", f"/heads/{tag}",

@@ -28,6 +28,7 @@ def count(data: Path, table: str) -> int:
         return answer
 
 
+@pytest.mark.slow
 def test_a_file_is_checked_then_written_then_known_again(run: Run, data: Path):
     file = data / "past.csv"
     file.write_bytes(csv_of(past_jobs(3)))
@@ -48,6 +49,7 @@ def test_a_file_is_checked_then_written_then_known_again(run: Run, data: Path):
     assert count(data, "job") == 3
 
 
+@pytest.mark.slow
 def test_every_fault_is_told_and_nothing_is_written(run: Run, data: Path):
     rows = past_jobs(4)
     rows[1]["0.100 in"], rows[2]["date"] = "n/a", "May"
@@ -63,6 +65,7 @@ def test_every_fault_is_told_and_nothing_is_written(run: Run, data: Path):
     assert count(data, "job") == count(data, "customer") == 0
 
 
+@pytest.mark.slow
 def test_a_file_is_read_as_it_is_written(run: Run, data: Path):
     file = data / "customers.csv"
     file.write_bytes("name;phone\nMüller;555\n".encode("cp1252"))
@@ -72,6 +75,7 @@ def test_a_file_is_read_as_it_is_written(run: Run, data: Path):
     assert run(*wanted, *written).stdout == "Imported: 1 row, new customer.\n"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("asked", "status", "words"),
     [
@@ -86,6 +90,7 @@ def test_what_cannot_be_is_said(run: Run, data: Path, asked: tuple[str, ...], st
     assert words in refused.stderr
 
 
+@pytest.mark.slow
 def test_where_another_writes_all_the_while_that_is_said_in_a_line(run: Run, data: Path):
     file = data / "customers.csv"
     file.write_bytes(b"name\nOrla Finch\n")

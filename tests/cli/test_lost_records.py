@@ -62,6 +62,7 @@ def test_a_folder_without_files_is_known_by_its_note(run: Run, shop: Path):
     assert "holds no records" in refusal(run("serve", "--data", shop))
 
 
+@pytest.mark.slow
 def test_a_true_first_start_asks_for_the_code_it_printed(tmp_path: Path):
     folder = tmp_path / "shop"
     with serving("--data", folder) as (server, address):

@@ -69,6 +69,7 @@ def test_send_without_a_shop_says_so(tmp_path, capsys):
     assert "there is no shop" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["send --watch", "serve"])
 def test_a_watch_and_the_server_send_until_stopped(folder, command, capsys):
     arguments = [*command.split(), "--data", str(folder)]

@@ -132,6 +132,7 @@ def test_a_stream_without_end_is_not_read_to_it(shopflow: Run) -> None:
     assert "too large" in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("unbuffered", ["", "1"], ids=["buffered", "unbuffered"])
 @pytest.mark.parametrize("arguments", ["reduce", "reduce --json", "--help"])
 def test_a_reader_that_has_enough_may_leave(
@@ -151,6 +152,7 @@ def test_a_reader_that_has_enough_may_leave(
     assert (done.returncode, done.stderr) == (0, b"")
 
 
+@pytest.mark.slow
 def test_it_starts_within_twice_the_work_of_numpy_alone(tmp_path: Path) -> None:
     """Against `import numpy` in the same interpreter, compiled files at hand for both."""
     path = write_session(tmp_path, INTAKE_US)

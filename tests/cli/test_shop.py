@@ -65,6 +65,7 @@ def rows_of_find(run: Run, data: Path, text: str, *options: object) -> list[dict
 # find
 
 
+@pytest.mark.slow
 def test_the_installed_command_finds(shopflow: Run, run: Run, data: Path):
     done = shopflow("find", "Vantera", "--data", data, "--json")
     assert json.loads(printed(done)) == rows_of_find(run, data, "Vantera")
@@ -424,6 +425,7 @@ def page(address: str) -> tuple[str, str]:
         return answer.geturl(), answer.read().decode()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stop", [signal.SIGTERM, signal.SIGINT])
 def test_a_first_start_leads_to_setting_up_and_stops_when_told(
     tmp_path: Path, stop: signal.Signals
@@ -448,6 +450,7 @@ def test_a_first_start_leads_to_setting_up_and_stops_when_told(
         assert probe.connect_ex(("127.0.0.1", int(address.rsplit(":", 1)[1]))) != 0
 
 
+@pytest.mark.slow
 def test_a_shop_with_accounts_asks_to_sign_in(demo_shop: DemoShop, tmp_path: Path):
     data = demo_shop.copy_to(tmp_path / "copy")
     with serving("--data", data) as (_, address):
@@ -456,6 +459,7 @@ def test_a_shop_with_accounts_asks_to_sign_in(demo_shop: DemoShop, tmp_path: Pat
         assert "2026-0001-A" not in text
 
 
+@pytest.mark.slow
 def test_it_serves_from_postgresql_and_a_second_one_finds_the_port_taken(
     run: Run, postgresql_url: str, tmp_path: Path
 ):

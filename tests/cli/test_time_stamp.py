@@ -103,6 +103,7 @@ def address(authority: Authority) -> Iterator[str]:
     server.server_close()
 
 
+@pytest.mark.slow
 def test_an_authority_stamps_the_log_and_the_check_verifies_it(
     tmp_path: Path, authority: Authority, address: str, run: Run
 ) -> None:

@@ -75,6 +75,7 @@ def words(text: str) -> str:
     return " ".join(text.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "status", "expected"),
     [
@@ -209,6 +210,7 @@ def test_it_is_a_sound_pdf_for_general_tools(shop: Path, name: str):
     assert warnings_of_readers((shop / f"{name}.pdf").read_bytes()) == []
 
 
+@pytest.mark.slow
 def test_the_key_is_made_once_and_for_its_account_alone(run: Run, shop: Path, tmp_path: Path):
     again = run("key", "--data", shop)
     assert again.returncode == 1
@@ -230,6 +232,7 @@ def test_there_is_no_key_before_there_is_a_shop(run: Run, tmp_path: Path):
     assert "not been set up" in done.stderr
 
 
+@pytest.mark.slow
 def test_the_verifier_is_written_as_a_page_or_a_program(run: Run, tmp_path: Path):
     with records(tmp_path) as db:
         factories.create_shop(db)

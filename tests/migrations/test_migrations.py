@@ -597,6 +597,7 @@ def test_the_invented_shop_goes_down_and_all_the_way_up_from_every_revision(full
         assert revision.down_revision is not None or gone == content(full).keys()
 
 
+@pytest.mark.slow
 def test_areas_of_tests_are_calculated_from_their_readings_on_the_way_up(full: Engine):
     chosen = "FROM bench_session ORDER BY id"
     query = text(f"SELECT id, mean_area, peak_area, gain_over_first {chosen}")
@@ -624,6 +625,7 @@ POINTS = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("unit", "factor"), [("L/s", "1.005333"), ("%", "0.502667")])
 def test_a_calibration_by_points_becomes_their_mean_factor(full: Engine, unit: str, factor: str):
     """By hand: (20.4/20 + 50.3/50 + 79.2/80)/3 = 1.005333, of a range of 200 L/s its half."""
@@ -725,6 +727,7 @@ def rows_of(engine: Engine, columns: str) -> dict[int, tuple[Any, ...]]:
     return {key: tuple(rest) for key, *rest in rows}
 
 
+@pytest.mark.slow
 def test_forecasts_go_down_with_their_data_and_cases_come_up_as_they_were(full: Engine):
     query = text("SELECT job_head_id, steps, side, part, ports FROM gain_case ORDER BY 1, 2, 3, 4")
     with full.connect() as connection:
@@ -736,6 +739,7 @@ def test_forecasts_go_down_with_their_data_and_cases_come_up_as_they_were(full: 
     assert before
 
 
+@pytest.mark.slow
 def test_cases_are_calculated_again_as_their_tests_are_compared(full: Engine):
     """Revision 0066 drops what was stored before, whatever it stated."""
     query = text("SELECT job_head_id, steps, side, part, expanded_uncertainty FROM gain_case")
@@ -758,6 +762,7 @@ def test_cases_are_calculated_again_as_their_tests_are_compared(full: Engine):
     assert fresh
 
 
+@pytest.mark.slow
 def test_velocity_maps_go_down_with_their_data_and_come_up_empty(full: Engine):
     with full.connect() as connection:
         assert connection.scalar(text("SELECT count(*) FROM velocity_map"))
@@ -766,6 +771,7 @@ def test_velocity_maps_go_down_with_their_data_and_come_up_empty(full: Engine):
         assert not connection.scalar(text("SELECT count(*) FROM velocity_map"))
 
 
+@pytest.mark.slow
 def test_lines_of_approvals_with_one_position_are_numbered_through(full: Engine):
     """Revision 0022 gave them the positions of the steps on their heads; 0058 makes them a key."""
     downgrade(full, before_revision("0058"))
@@ -782,6 +788,7 @@ def test_lines_of_approvals_with_one_position_are_numbered_through(full: Engine)
         assert of_it == sorted(of_it, key=lambda row: row["operation_id"])
 
 
+@pytest.mark.slow
 def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
     """Revision 0017 is built from existing rows, and kept current by new ones."""
     goes_down_and_up(full, "0017")
@@ -795,6 +802,7 @@ def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
         assert past_jobs.past_jobs(db, "as it was", 1)
 
 
+@pytest.mark.slow
 def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unknown(full: Engine):
     """Revision 0021 derives the state from the recorded steps."""
     upgrade(full)
@@ -811,6 +819,7 @@ def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unkn
         assert {visit.tag: visit.casting_state for visit in db.scalars(select(Visit))} == wanted
 
 
+@pytest.mark.slow
 def test_measurements_find_their_valve_where_it_is_certain_and_keep_it_on_the_way_down(
     full: Engine,
 ):
@@ -844,6 +853,7 @@ def test_measurements_find_their_valve_where_it_is_certain_and_keep_it_on_the_wa
     assert unsure
 
 
+@pytest.mark.slow
 def test_a_shop_of_before_gets_the_kinds_of_measurement_a_new_one_has(full: Engine):
     """Kinds that came with revision 0036 are the catalogue, in its order."""
     columns = (
@@ -870,6 +880,7 @@ def test_a_shop_of_before_gets_the_kinds_of_measurement_a_new_one_has(full: Engi
         assert [tuple(row) for row in connection.execute(query)] == wanted
 
 
+@pytest.mark.slow
 def test_a_shop_of_before_speaks_american_and_keeps_its_other_settings(full: Engine):
     """Revision 0037 knows two languages; what was chosen goes on the way down."""
     with full.begin() as connection:
@@ -887,6 +898,7 @@ def test_a_shop_of_before_speaks_american_and_keeps_its_other_settings(full: Eng
         connection.execute(text("UPDATE shop SET language = 'en_AU'"))
 
 
+@pytest.mark.slow
 def test_built_in_steps_become_verbs_where_the_shop_has_not_renamed_them(full: Engine):
     """Revision 0039 knows each built-in step by its code and the name it had."""
 
@@ -919,6 +931,7 @@ LATER_OF_CUSTOMERS: dict[str, Any] = {
 """Columns that customers got since revision 0038, and their values on the way up."""
 
 
+@pytest.mark.slow
 def test_consent_and_cams_of_certificates_go_down_and_come_up_empty(full: Engine) -> None:
     """Revision 0055: no consent is invented, on the way up nobody has given any."""
     with full.begin() as connection:
@@ -954,6 +967,7 @@ def test_consent_and_cams_of_certificates_go_down_and_come_up_empty(full: Engine
     assert triggers(full) == above
 
 
+@pytest.mark.slow
 def test_customers_of_before_read_the_shops_language(full: Engine) -> None:
     """Revision 0038 gives a customer a language; what was chosen goes on the way down."""
     with full.begin() as connection:
@@ -968,6 +982,7 @@ def test_customers_of_before_read_the_shops_language(full: Engine) -> None:
         connection.execute(text("UPDATE customer SET language = 'en_AU'"))
 
 
+@pytest.mark.slow
 def test_development_of_own_heads_goes_down_as_work_or_as_ended(full: Engine) -> None:
     """Revision 0047 adds the state; one that ended has no customer it went to."""
     begin = "UPDATE job SET state = 'development', closed_at = {} WHERE id = {}"
@@ -986,6 +1001,7 @@ def test_development_of_own_heads_goes_down_as_work_or_as_ended(full: Engine) ->
     assert triggers(full) == above
 
 
+@pytest.mark.slow
 def test_sections_of_a_manifold_go_down_as_a_place_and_come_up_again(full: Engine) -> None:
     """Revision 0053 knows the manifold's flange; below it is the port's, in a place by its name."""
     query = text("SELECT id, datum, place FROM measurement WHERE datum IS NOT NULL ORDER BY id")
@@ -1015,6 +1031,7 @@ def before_revision(wanted: str) -> str:
     return next(item.down_revision or "base" for item in revisions() if item.revision == wanted)
 
 
+@pytest.mark.slow
 def test_the_invented_shop_reads_the_same_from_either_database(full: Engine, demo_shop: DemoShop):
     demo = open_engine(f"sqlite:///{demo_shop.folder / 'shopflow.db'}")
     with demo.connect() as source, full.connect() as target:
@@ -1027,6 +1044,7 @@ def test_the_invented_shop_reads_the_same_from_either_database(full: Engine, dem
     demo.dispose()
 
 
+@pytest.mark.slow
 def test_a_condition_is_a_number_below_and_a_word_again_above(full: Engine):
     """Revision 0045: what was before read numbers with units alone."""
     kinds = text(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
 from sqlalchemy import Engine, inspect, make_url, text
 
 from shopflow.database import downgrade, session_factory, upgrade
@@ -29,6 +30,7 @@ def tell(engine: Engine, *statements: str) -> None:
             connection.execute(text(statement))
 
 
+@pytest.mark.slow
 def test_an_account_that_may_not_make_the_extension_looks_up_without(postgres: Server):
     (later,) = re.findall(rf"`(CREATE INDEX {TRIGRAMS} [^`]*)`", GUIDE.read_text())
     with postgres.database("template0") as url, opened(url) as owner:

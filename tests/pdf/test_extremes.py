@@ -142,6 +142,7 @@ def pdf(content: bytes) -> Iterator[pymupdf.Document]:
         yield document
 
 
+@pytest.mark.slow
 def test_nothing_is_cut_covered_or_off_the_page(pdf: pymupdf.Document) -> None:
     for page in pdf:
         assert boxes.overlaps(page) == []

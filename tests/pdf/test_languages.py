@@ -84,6 +84,7 @@ DOCUMENTS: list[tuple[Callable[..., bytes], Any]] = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("another_language")
 @pytest.mark.parametrize(
     ("draw", "document"), DOCUMENTS, ids=[type(document).__name__ for _, document in DOCUMENTS]

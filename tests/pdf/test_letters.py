@@ -142,6 +142,7 @@ def constant_texts() -> Iterator[tuple[str, str]]:
                 yield where, "".join(fonts.printable(node.value).split())
 
 
+@pytest.mark.slow
 def test_every_constant_text_of_the_papers_is_drawn_by_the_faces() -> None:
     for name in fonts.FILES:
         face = fonts.family(name)

@@ -66,6 +66,7 @@ MOMENTS = st.datetimes(timezones=st.sampled_from([UTC, timezone(timedelta(hours=
 
 
 # How long a busy machine takes to make up a value says nothing of it.
+@pytest.mark.slow
 @given(
     st.builds(
         Everything,

@@ -86,6 +86,7 @@ def test_a_bucket_misspelt_is_not_made(storage: Storage, tmp_path: Path):
     assert storage.buckets() == ["shop-files"]
 
 
+@pytest.mark.slow
 def test_storage_that_refuses_or_is_gone_is_said_and_found_again(
     in_sqlite: ShopCopy, storage: Storage
 ):

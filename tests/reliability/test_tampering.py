@@ -9,6 +9,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+import pytest
 from sqlalchemy import Column, Connection, Table, select, text, update
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.types import Boolean, Date, DateTime, Float, Integer, LargeBinary, TypeDecorator
@@ -91,6 +92,7 @@ def changed_rows(connection: Connection) -> set[tuple[str, str]]:
     return {(fault.table, fault.key) for fault in faults}
 
 
+@pytest.mark.slow
 def test_each_changed_row_is_named(shop_copy: ShopCopy) -> None:
     engine = shop_copy.engine()
     with engine.connect() as connection:
@@ -152,6 +154,7 @@ def flip_bits(file: Path, chance: random.Random) -> set[tuple[str, str]]:
     return flipped
 
 
+@pytest.mark.slow
 def test_flipped_bits_are_found_and_break_nothing_off(in_sqlite: ShopCopy) -> None:
     file = in_sqlite.folder / DATABASE_FILE
     flipped = flip_bits(file, random.Random(21))
@@ -189,6 +192,7 @@ SPOILED = {
 """Statements of somebody with the database in hand, and the check's words for each."""
 
 
+@pytest.mark.slow
 def test_what_used_to_pass_as_whole_is_named(in_sqlite: ShopCopy) -> None:
     with closing(sqlite3.connect(in_sqlite.folder / DATABASE_FILE)) as connection:
         guards = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'quote'"

@@ -70,6 +70,7 @@ def everything_in(db: Session) -> dict[str, list[tuple[Any, ...]]]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("role", EVERYONE, ids=str)
 def test_what_one_has_no_right_to_is_refused_and_changes_nothing(
     web_app: Flask,
@@ -99,6 +100,7 @@ def test_what_one_has_no_right_to_is_refused_and_changes_nothing(
     assert everything_in(db) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("role", list(Role), ids=str)
 def test_what_one_has_a_right_to_is_answered(
     web_app: Flask, signed_in: Callable[[Role], Client], everything: OneOfEverything, role: Role
@@ -157,6 +159,7 @@ def test_what_has_no_row_is_shut(web_app: Flask, client: Client, monkeypatch: py
     assert client.get("/jobs").status_code == 403
 
 
+@pytest.mark.slow
 def test_other_methods_are_not_answered(
     web_app: Flask, client: Client, everything: OneOfEverything
 ):

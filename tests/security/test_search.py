@@ -32,6 +32,7 @@ def later_long(*cases: object) -> list[object]:
     return [cases[0], *(pytest.param(case, marks=pytest.mark.long) for case in cases[1:])]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("turn", later_long(*range(len(SQL))))
 def test_every_filter_of_every_page_takes_sql_for_words(
     web_app: Flask, client: Client, db: Session, everything: OneOfEverything, turn: int

@@ -68,6 +68,7 @@ def test_text_packed_into_a_picture_is_not_unpacked_without_bound():
     assert len(content.content) < 100_000
 
 
+@pytest.mark.slow
 def test_the_largest_picture_is_worked_on_within_its_memory():
     """Of every kind, turned and transparent: what is allowed must not end by the limit."""
     turned = Image.Exif()
@@ -127,6 +128,7 @@ def test_files_in_a_pdf_are_unpacked_up_to_a_bound():
         attached_files(many)
 
 
+@pytest.mark.slow
 def test_a_pdf_sent_to_be_verified_is_opened_by_a_process_with_little_memory(stranger: Client):
     """Guard: `claims.read`. Without it, 300 MB would be unpacked where everyone is served."""
     token = stranger.page("/verify").form().fields["csrf_token"]

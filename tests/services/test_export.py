@@ -128,6 +128,7 @@ def test_the_archive_has_a_file_for_every_table(shop_db: Session):
     assert all(file_name(table) in readme for table in TABLES)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("chunks", [shop_json.chunks, archive.chunks], ids=["json", "zip"])
 def test_memory_stays_flat(db: Session, chunks):
     factories.shop_or_none(db)

@@ -279,6 +279,7 @@ FACTS = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_facts_asked_for_find_exactly_the_jobs_that_have_them_and_it_is_told_how(
     db: Session, worked: dict[str, Job], subtests: pytest.Subtests
 ):

@@ -341,6 +341,7 @@ def test_senders_at_once_send_each_message_exactly_once(database_url, engine, st
     assert {stored_message(engine, key).attempts for key in keys} == {1}
 
 
+@pytest.mark.slow
 def test_two_processes_at_once_send_each_message_exactly_once(
     database_url, engine, tmp_path, postbox
 ):

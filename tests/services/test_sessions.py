@@ -55,6 +55,7 @@ def readings(row: BenchSession) -> list[list[Reading]]:
     return [list(lift.readings) for lift in row.lifts]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "texts", [ALL, EXTENDED, SEED_SESSIONS], ids=["varied", "extended", "the invented shop's"]
 )

@@ -183,6 +183,7 @@ def test_the_cookie_is_kept_from_scripts_and_other_sites(stranger):
     assert not cookie.secure
 
 
+@pytest.mark.slow
 def test_over_https_the_cookie_is_kept_to_it(tmp_path):
     settings = Settings(tmp_path, f"sqlite:///{tmp_path / 'shop.db'}", "a key", https=True)
     app = create_app(settings)

@@ -90,6 +90,7 @@ def addresses(rule, places):
         yield address
 
 
+@pytest.mark.slow
 def test_nothing_a_person_can_send_breaks_a_page(web_app, client, places, monkeypatch):
     monkeypatch.setitem(web_app.config, "WTF_CSRF_ENABLED", False)
     monkeypatch.setattr(web_app, "testing", False)

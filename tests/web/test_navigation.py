@@ -88,6 +88,7 @@ def test_the_counter_sees_what_is_to_be_quoted_and_nothing_of_the_bench(signed_i
     assert "You have no step in hand." in page.text
 
 
+@pytest.mark.slow
 def test_a_card_says_what_the_step_asks_for_and_that_nothing_is_approved(signed_in, db):
     head = create_job(db).heads[0]
     text = "Frozen inserts: head at 200 °C"

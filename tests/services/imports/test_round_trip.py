@@ -123,6 +123,7 @@ def fill(db: Session) -> Visit:
     return visit
 
 
+@pytest.mark.slow
 def test_what_leaves_one_shop_leaves_the_other_the_same(db: Session, empty: Session):
     visit = fill(db)
     files = files_of(db)

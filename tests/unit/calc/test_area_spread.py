@@ -44,6 +44,7 @@ def port(rng: np.random.Generator, more: float = 1.0) -> Reduction:
     return a_test({**BEFORE, "runs": rows}, uncertainty=uncertainties, divisions=None)
 
 
+@pytest.mark.slow
 def test_like_ports_are_seldom_said_to_differ() -> None:
     rng = np.random.default_rng(8)
     heads = [spread_of_areas([port(rng) for _ in range(4)]) for _ in range(150)]
