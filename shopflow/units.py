@@ -303,6 +303,24 @@ def pretty_text(text: str) -> str:
     return re.sub(r"(?<=\d) °(?![CF])", "°", printed)
 
 
+US_UNITS = frozenset((
+    "in", "ft", "in2", "in3", "cfm", "inH2O", "inHg", "psi", "lb", "lbf", "lbf/in", "lbf.ft",
+    "ft/s", "mph", "hp", "lb/hp.h", "lb/ft3", "degF",
+))  # fmt: skip
+"""Units of US customary practice."""
+
+SHOWN_AS = {
+    "length": "length",
+    "area": "port area",
+    "pressure": "air pressure",
+    "force": "force",
+    "force per length": "spring rate",
+    "temperature": "temperature",
+    "velocity": "velocity",
+}
+"""Kind of figure whose unit tells how a shop reads a dimension; of others its lengths do."""
+
+
 @dataclass(frozen=True, slots=True)
 class UnitSystem:
     """The units a shop reads its figures in: per kind of figure, a unit and decimal places."""
@@ -325,6 +343,19 @@ class UnitSystem:
         """An SI value with its unit, as "212.4 cfm"."""
         number = self.number(si, kind)
         return number if si is None else f"{number} {pretty(self.unit(kind))}"
+
+    def is_us(self, kind: str) -> bool:
+        """True where a kind of figure is shown in a US customary unit."""
+        return self.unit(kind) in US_UNITS
+
+    def measures_us(self, dimension: str) -> bool:
+        """True where values of a dimension are entered in a US customary unit."""
+        return self.is_us(SHOWN_AS.get(dimension, "length"))
+
+    @property
+    def is_mixed(self) -> bool:
+        """True where a shop has chosen units of its own for single quantities."""
+        return self.choices not in (US_CUSTOMARY.choices, SI.choices)
 
 
 US_CUSTOMARY = UnitSystem(

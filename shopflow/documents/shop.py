@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from shopflow.documents import amounts, dates, snapshot
 from shopflow.texts import SOURCE
-from shopflow.units import UNIT_SYSTEMS, UnitSystem
+from shopflow.unit_choices import Choices, units_chosen
+from shopflow.units import UnitSystem
 
 
 @dataclass(frozen=True)
@@ -25,10 +26,13 @@ class Display:
     language: str = field(default=SOURCE, metadata=snapshot.LATER)
     """Language the document is in, whenever it is drawn: a key of texts.LANGUAGES."""
 
+    unit_choices: Choices = field(default=(), metadata=snapshot.LATER)
+    """Units of single quantities in place of the system's own."""
+
     @property
     def units(self) -> UnitSystem:
-        """The unit system itself."""
-        return UNIT_SYSTEMS[self.unit_system]
+        """The units themselves."""
+        return units_chosen(self.unit_system, self.unit_choices)
 
     def day(self, value: date | None) -> str:
         """A date as this shop writes it, or a dash."""

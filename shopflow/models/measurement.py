@@ -25,7 +25,7 @@ from shopflow.models.base import (
 from shopflow.models.decision import Decidable
 from shopflow.models.places import OF_A_VALVE, HeadPlace, HeadPlan, PlaceKind, valve_label
 from shopflow.texts import gettext, gettext_noop, translated
-from shopflow.units import CONDITIONS, Quantity
+from shopflow.units import CONDITIONS, Quantity, UnitSystem
 
 if TYPE_CHECKING:
     from shopflow.models.decision import Decision
@@ -92,6 +92,10 @@ class MeasurementKind(Versioned, Base):
     """Its place in lists and sheets."""
 
     active: Mapped[bool] = mapped_column(default=True)
+
+    def unit_in(self, units: UnitSystem) -> str:
+        """The unit that a shop which reads these units enters it in."""
+        return self.us_unit if units.measures_us(self.dimension) else self.si_unit
 
 
 class Measurement(Versioned, Decidable, Base):

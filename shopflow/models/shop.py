@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Annotated
 
 from sqlalchemy import CheckConstraint, String, false, true
 from sqlalchemy.orm import Mapped, mapped_column
@@ -16,7 +17,11 @@ from shopflow.models.base import (
     Words,
     quantity,
 )
+from shopflow.unit_choices import QUANTITIES, Choices
 from shopflow.units import Quantity
+
+ChosenUnit = Annotated[str, mapped_column(String(10), default="", server_default="")]
+"""A unit of one quantity, where the shop chose it."""
 
 
 class Shop(Versioned, Base):
@@ -28,6 +33,13 @@ class Shop(Versioned, Base):
         CheckConstraint("language IN ('en_US', 'en_GB')", name="language"),
         CheckConstraint("unit_system IN ('us', 'si')", name="unit_system"),
         CheckConstraint("paper_size IN ('Letter', 'A4')", name="paper_size"),
+        *(
+            CheckConstraint(
+                f"{quantity}_unit IN ({', '.join(repr(unit) for unit in ('', *units))})",
+                name=f"{quantity}_unit",
+            )
+            for quantity, units in QUANTITIES.items()
+        ),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True, default=1)
@@ -43,6 +55,18 @@ class Shop(Versioned, Base):
 
     time_zone: Mapped[str] = mapped_column(String(60), default="UTC")
     unit_system: Mapped[str] = mapped_column(String(2), default="us")
+    length_unit: Mapped[ChosenUnit]
+    area_unit: Mapped[ChosenUnit]
+    flow_unit: Mapped[ChosenUnit]
+    test_pressure_unit: Mapped[ChosenUnit]
+    air_pressure_unit: Mapped[ChosenUnit]
+    temperature_unit: Mapped[ChosenUnit]
+    velocity_unit: Mapped[ChosenUnit]
+    force_unit: Mapped[ChosenUnit]
+    boost_unit: Mapped[ChosenUnit]
+    power_unit: Mapped[ChosenUnit]
+    """Units of single quantities; empty where it is that of the system."""
+
     paper_size: Mapped[str] = mapped_column(String(10), default="Letter")
     currency: Mapped[str] = mapped_column(String(3), default="USD")
     altitude: Mapped[Quantity | None] = quantity("altitude", optional=True)
@@ -67,6 +91,12 @@ class Shop(Versioned, Base):
 
     first_days_put_away: Mapped[bool] = mapped_column(default=False, server_default=false())
     """True once the owner put the checklist of the first days away."""
+
+    @property
+    def unit_choices(self) -> Choices:
+        """Quantities that a unit is chosen for, each with its unit."""
+        units = ((quantity, str(getattr(self, f"{quantity}_unit"))) for quantity in QUANTITIES)
+        return tuple((quantity, unit) for quantity, unit in units if unit)
 
 
 class Counter(Base):

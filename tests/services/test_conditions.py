@@ -18,7 +18,7 @@ from shopflow.services.measuring import (
 )
 from shopflow.services.routing import work_orders
 from shopflow.services.search import past_jobs
-from shopflow.units import UnitError, parse
+from shopflow.units import US_CUSTOMARY, UnitError, parse
 from tests import factories
 from tests.factories import BY
 from tests.optional import present
@@ -62,13 +62,15 @@ def test_anything_but_a_condition_is_refused_at_its_field(db: Session):
 def test_the_sheet_offers_the_words_and_judges_them(db: Session):
     visit = factories.create_planned_visit(db)
     chosen = sheets.usual_columns(db, visit, None, [PLUGS, "thread condition"])
-    sheet = sheets.sheet(db, visit, None, chosen, sheets.Units("us"))
+    sheet = sheets.sheet(db, visit, None, chosen, sheets.Units(US_CUSTOMARY))
     cell = next(cell for cell in sheet.cells.values() if cell.when is When.AFTER)
     assert (list(cell.choices), cell.unit) == (["good", "repaired", "damaged"], "")
     assert cell.limits == "good or repaired"
-    (now,) = sheets.fill(db, BY, visit, None, cell.name, "damaged", "", sheets.Units("us"))
+    (now,) = sheets.fill(db, BY, visit, None, cell.name, "damaged", "", sheets.Units(US_CUSTOMARY))
     assert (now.text, now.state) == ("damaged", "out")
-    (now,) = sheets.fill(db, BY, visit, None, cell.name, "repaired", "damaged", sheets.Units("us"))
+    (now,) = sheets.fill(
+        db, BY, visit, None, cell.name, "repaired", "damaged", sheets.Units(US_CUSTOMARY)
+    )
     assert (now.text, now.state) == ("repaired", "in")
 
 

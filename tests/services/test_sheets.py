@@ -20,6 +20,8 @@ from shopflow.services.measuring import (
 )
 from shopflow.services.routing import operation_kinds, operations, work_orders
 from shopflow.services.shop import built_in_kinds
+from shopflow.unit_choices import units_chosen
+from shopflow.units import SI, US_CUSTOMARY, UnitSystem
 from tests import factories
 from tests.factories import BY
 from tests.services.expecting import faults_at
@@ -28,7 +30,11 @@ HEIGHTS = "installed height"
 
 
 def a_sheet(
-    db: Session, visit: Visit, *codes: str, step: Operation | None = None, units: str = "us"
+    db: Session,
+    visit: Visit,
+    *codes: str,
+    step: Operation | None = None,
+    units: UnitSystem = US_CUSTOMARY,
 ) -> sheet_cells.Sheet:
     chosen = sheets.usual_columns(db, visit, step, codes)
     return sheets.sheet(db, visit, step, chosen, sheets.Units(units))
@@ -39,7 +45,7 @@ def fill(
     by: Actor = BY, seen: str | None = None,
 ) -> list[sheet_cells.Cell]:  # fmt: skip
     seen = cell.text if seen is None else seen
-    return sheets.fill(db, by, visit, step, cell.name, typed, seen, sheets.Units("us"))
+    return sheets.fill(db, by, visit, step, cell.name, typed, seen, sheets.Units(US_CUSTOMARY))
 
 
 def come_back(db: Session, visit: Visit) -> Visit:
@@ -91,17 +97,21 @@ def test_a_column_is_in_the_unit_of_its_page_its_values_or_its_limits(db: Sessio
         chosen = sheets.usual_columns(db, visit, None, [HEIGHTS])
         return cells_after(sheets.sheet(db, visit, None, chosen, units))[0]
 
-    assert [first(sheets.Units(system)).unit for system in ("us", "si")] == ["in", "mm"]
+    assert [first(sheets.Units(system)).unit for system in (US_CUSTOMARY, SI)] == ["in", "mm"]
+    millimeters = units_chosen("us", (("length", "mm"),))
+    assert first(sheets.Units(millimeters)).unit == "mm"
+    millimeters = units_chosen("us", (("length", "mm"),))
+    assert first(sheets.Units(millimeters)).unit == "mm"
     limit = {"lower": "1.790 in", "upper": "1.810 in"}
     limits.set_(db, BY, visit.head.engine_type, kind, "", limit)
-    assert first(sheets.Units("si")).unit == "in"
-    fill(db, visit, first(sheets.Units("si")), "45.7 mm")
-    cell = first(sheets.Units("us"))
+    assert first(sheets.Units(SI)).unit == "in"
+    fill(db, visit, first(sheets.Units(SI)), "45.7 mm")
+    cell = first(sheets.Units(US_CUSTOMARY))
     assert (cell.unit, cell.text, cell.limits) == ("mm", "45.7", "45.47 to 45.97")
     # The page that was opened before goes on in inches.
-    cell = first(sheets.Units("us", {kind.id: "in"}))
+    cell = first(sheets.Units(US_CUSTOMARY, {kind.id: "in"}))
     assert (cell.unit, cell.text, cell.limits) == ("in", "45.7 mm", "1.790 to 1.810")
-    assert first(sheets.Units("us", {kind.id: "psi"})).unit == "mm"
+    assert first(sheets.Units(US_CUSTOMARY, {kind.id: "psi"})).unit == "mm"
 
 
 def test_a_column_without_values_is_in_the_unit_of_the_last_visit_or_the_usual_value(db: Session):
@@ -111,7 +121,7 @@ def test_a_column_without_values_is_in_the_unit_of_the_last_visit_or_the_usual_v
     fill(db, visit, cells_after(a_sheet(db, visit, HEIGHTS))[0], "45.7 mm")
     again = come_back(db, visit)
     chosen = sheets.usual_columns(db, again, None, [HEIGHTS, "stem diameter", "valve margin"])
-    cells = sheets.sheet(db, again, None, chosen, sheets.Units("us")).cells.values()
+    cells = sheets.sheet(db, again, None, chosen, sheets.Units(US_CUSTOMARY)).cells.values()
     units = {cell.kind.code: cell.unit for cell in cells}
     assert units == {HEIGHTS: "mm", "stem diameter": "mm", "valve margin": "in"}
 
@@ -132,7 +142,7 @@ def test_what_cannot_be_is_refused_at_its_cell_and_changes_nothing(db: Session):
         cell.name.replace("-1-intake", "-9-intake"),
     ):
         with pytest.raises(NotFoundError):
-            sheets.fill(db, BY, visit, None, name, "1.8", "", sheets.Units("us"))
+            sheets.fill(db, BY, visit, None, name, "1.8", "", sheets.Units(US_CUSTOMARY))
 
 
 def test_two_who_fill_one_cell_are_told_of_each_other(db: Session, machinist: Actor):

@@ -9,6 +9,7 @@ import pytest
 from shopflow.models import MeasurementKind, Role, When
 from shopflow.services.measuring import measurements, sheets, usual_values
 from shopflow.services.routing import operation_kinds, operations
+from shopflow.units import US_CUSTOMARY
 from shopflow.web.api.shapes import Measurement
 from tests import factories
 
@@ -24,7 +25,7 @@ def visit(db):
 def names(db, visit, code: str = "installed height", when: When = When.AFTER) -> list[str]:
     """The names of a column's cells."""
     chosen = sheets.usual_columns(db, visit, None, [code])
-    answer = sheets.sheet(db, visit, None, chosen, sheets.Units("us"))
+    answer = sheets.sheet(db, visit, None, chosen, sheets.Units(US_CUSTOMARY))
     return [name for name, cell in answer.cells.items() if cell.when is when]
 
 

@@ -9,6 +9,7 @@ from jinja2 import Environment
 from jinja2.nodes import EvalContext, Filter, Impossible
 from sqlalchemy.orm import Session
 
+from shopflow.services.paperwork import facts
 from shopflow.web import filters
 from tests.factories import create_session, create_visit
 from tests.optional import present
@@ -60,3 +61,22 @@ def test_headings_and_figures_change_together_with_the_shops_units(
     assert "cfm" not in shown()
     client.submit("/shop", {"unit_system": "us"})
     assert "cfm" in shown()
+
+
+def test_units_are_chosen_by_quantity(client: FlaskClient, db: Session):
+    """Lifts in millimeters and flow in cfm, on pages, in forms and in documents."""
+    assert isinstance(client, Client)
+    visit = create_visit(db)
+    row = create_session(db, visit)
+    db.flush()
+    client.submit("/shop", {"length_unit": "mm", "air_pressure_unit": "mbar"})
+    page = client.page(f"/flow-tests/{row.id}")
+    headings = " ".join(words(item) for item in page.tree.findall(".//th"))
+    assert "cfm" in headings
+    assert "mm" in headings
+    display = facts.display(db)
+    assert display.unit_choices == (("length", "mm"), ("air_pressure", "mbar"))
+    assert (display.units.unit("lift"), display.units.unit("flow")) == ("mm", "cfm")
+    assert client.page("/shop").value("length_unit") == "mm"
+    client.submit("/shop", {"length_unit": "", "air_pressure_unit": ""})
+    assert facts.display(db).unit_choices == ()

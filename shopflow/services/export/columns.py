@@ -491,8 +491,10 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "shop": (
         "shop",
-        "id name address phone email web_address language time_zone unit_system paper_size "
-        "currency altitude_typed altitude_si spring_shims tax_rate_percent "
+        "id name address phone email web_address language time_zone unit_system "
+        "length_unit area_unit flow_unit test_pressure_unit air_pressure_unit temperature_unit "
+        "velocity_unit force_unit boost_unit power_unit "
+        "paper_size currency altitude_typed altitude_si spring_shims tax_rate_percent "
         "reduced_tax_rate_percent exempt_reason bench_day_reminder "
         "uses_parts first_days_put_away version",
     ),

@@ -14,7 +14,7 @@ from shopflow.services.measuring.place_tables import place_cell, place_row
 from shopflow.services.measuring.sheet_cells import Cell, Sheet
 from shopflow.services.measuring.sheets import Units
 from shopflow.services.shop import built_in_kinds
-from shopflow.services.shop.settings import get_shop
+from shopflow.services.shop.settings import get_shop, unit_system
 from shopflow.texts import gettext
 from shopflow.units import pretty
 
@@ -39,7 +39,7 @@ def by_valve(db: Session, visit: Visit) -> ValveTable | None:
     ]  # fmt: skip
     if visit.head.plan is None or not kinds:
         return None
-    units = Units(get_shop(db).unit_system)
+    units = Units(unit_system(get_shop(db)))
     sheet = sheets.sheet(db, visit, None, kinds, units, TIMES)
     cells = {(cell.kind.id, cell.place.key): cell for cell in sheet.cells.values()}
     shown = [kind for kind in kinds if any(_of(cells, kind, place) for place in _valves(sheet))]

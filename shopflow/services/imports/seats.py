@@ -27,9 +27,9 @@ from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.springs import JOB, SIDE, YES
 from shopflow.services.imports.visits import Visits, refuse_difference
 from shopflow.services.measuring import placing, seat_entry, seat_profiles
-from shopflow.services.shop.settings import get_shop
+from shopflow.services.shop.settings import get_shop, unit_system
 from shopflow.texts import gettext, lazy, translated
-from shopflow.units import UNIT_SYSTEMS, UnitSystem
+from shopflow.units import UnitSystem
 
 COLUMNS = (
     JOB,
@@ -120,7 +120,7 @@ class _Seat:
 def plan(db: Session, sheet: Sheet) -> Plan:
     """Plan the import of a file of seats."""
     sheet.refuse_other_headings()
-    recorded, units = Visits(db, sheet), UNIT_SYSTEMS[get_shop(db).unit_system]
+    recorded, units = Visits(db, sheet), unit_system(get_shop(db))
     wanted: dict[tuple[Any, ...], _Seat] = {}
     for record in sheet.records:
         _take(sheet, recorded, wanted, record)

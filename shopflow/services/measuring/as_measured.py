@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from shopflow.units import SI, UNITS, US_CUSTOMARY, Quantity, UnitSystem, from_si, pretty_text
+from shopflow.units import (
+    SI,
+    UNITS,
+    US_CUSTOMARY,
+    US_UNITS,
+    Quantity,
+    UnitSystem,
+    from_si,
+    pretty_text,
+)
 
-US_UNITS = frozenset(("in", "ft", "in2", "inH2O", "inHg", "psi", "lb", "lbf", "lbf/in", "lbf.ft"))
 DIMENSIONS = {
     "force": "force", "lift": "length", "spring rate": "force per length", "boost": "pressure",
 }  # fmt: skip
@@ -26,14 +34,14 @@ def stated(si: float, kind: str, first: Quantity | None, usual: UnitSystem) -> s
 
 def as_typed(value: Quantity, first: Quantity | None, usual: UnitSystem) -> str:
     """An input as typed, or restated where the figure's first input is of another system."""
-    if first is None or _is_us(value) == _is_us(first):
+    if first is None or usual.is_mixed or _is_us(value) == _is_us(first):
         return pretty_text(value.text)
     return _system(first, usual).text(value.si, KINDS[UNITS[value.unit].dimension])
 
 
 def in_system(value: Quantity, kind: str, units: UnitSystem) -> Quantity:
     """A value as typed, or restated where it is of another system of units than asked for."""
-    if _is_us(value) == (units is US_CUSTOMARY):
+    if _is_us(value) == units.is_us(kind):
         return value
     return Quantity(units.text(value.si, kind), value.si)
 
@@ -47,7 +55,7 @@ def restated(value: Quantity, kind: str, units: UnitSystem) -> str:
 
 
 def _system(first: Quantity | None, usual: UnitSystem) -> UnitSystem:
-    if first is None:
+    if first is None or usual.is_mixed:
         return usual
     return US_CUSTOMARY if _is_us(first) else SI
 

@@ -21,7 +21,7 @@ from shopflow.services.measuring.sheet_cells import Cell, Sheet, number_in
 from shopflow.services.measuring.sheets import Units
 from shopflow.services.measuring.sheets import sheet as sheet_of
 from shopflow.services.shop import built_in_kinds
-from shopflow.services.shop.settings import get_shop
+from shopflow.services.shop.settings import get_shop, unit_system
 from shopflow.texts import translated
 from shopflow.units import pretty
 
@@ -38,7 +38,7 @@ def placed(
     if visit.head.plan is None or not codes:
         return (), sorted(measured, key=_is_inside)
     kinds = [kind for kind in built_in_kinds.measurement_kinds(db) if kind.code in codes]
-    units = Units(get_shop(db).unit_system)
+    units = Units(unit_system(get_shop(db)))
     sheet = sheet_of(db, visit, None, kinds, units, whens, measured)
     of_head = [row for row in measured if row.kind.place_kind is PlaceKind.HEAD]
     others = [*of_head, *(row for row in sheet.unplaced if row not in of_head)]

@@ -34,7 +34,7 @@ from shopflow.services.measuring import calculated, doubtful, limits, measuremen
 from shopflow.services.measuring.sheet_cells import Cell, Key, Sheet, Table
 from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext
-from shopflow.units import Quantity, units_of
+from shopflow.units import Quantity, UnitSystem, units_of
 
 _CELL = re.compile(
     r"cell-(?P<kind>[0-9]{1,9})-(?P<cylinder>[0-9]{0,3})-(?P<side>intake|exhaust|)-"
@@ -54,8 +54,8 @@ ROWS = {
 class Units:
     """The units of a sheet's columns: its page's, else those its values and limits are in."""
 
-    system: str
-    """"us" or "si", for a column that has neither values nor limits."""
+    system: UnitSystem
+    """The shop's, for a column that has neither values nor limits."""
 
     chosen: Mapping[int, str] = field(default_factory=dict)
     """By the key of the kind."""
@@ -67,7 +67,7 @@ class Units:
             return unit
         if kind.id in lookup.units:
             return lookup.units[kind.id]
-        return kind.us_unit if self.system == "us" else kind.si_unit
+        return kind.unit_in(self.system)
 
 
 @dataclass(frozen=True)

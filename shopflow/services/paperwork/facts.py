@@ -32,6 +32,7 @@ def display(db: Session, customer: Customer | None = None) -> documents.Display:
         date_format_for(db, customer),
         shop.currency,
         language_for(db, customer),
+        shop.unit_choices,
     )
 
 

@@ -30,7 +30,7 @@ from shopflow.services.measuring import limit_checks, place_tables, sheets
 from shopflow.services.paperwork import facts, seat_sheets
 from shopflow.services.registry import attachments
 from shopflow.services.shop import built_in_kinds
-from shopflow.services.shop.settings import get_shop
+from shopflow.services.shop.settings import get_shop, unit_system
 from shopflow.texts import gettext, lazy, translated
 
 Kinds = Mapping[str, MeasurementKind]
@@ -201,6 +201,6 @@ def _tables(db: Session, step: Operation, kinds: Kinds) -> Iterator[PlaceTable]:
     checks = [check for check in limit_checks.asked_for(step, kinds) if _by_place(step, check)]
     wanted = [check.kind for check in checks if check.missing]
     if wanted:
-        units = sheets.Units(get_shop(db).unit_system)
+        units = sheets.Units(unit_system(get_shop(db)))
         sheet = sheets.sheet(db, step.job_head, step, wanted, units, (When.AFTER,))
         yield from place_tables.place_tables(sheet)

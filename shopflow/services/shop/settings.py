@@ -17,6 +17,7 @@ from shopflow.services.shop import built_in_kinds, shim_sizes
 from shopflow.testfile.keys import UNITS as FILE_UNITS
 from shopflow.testfile.values import HIGHEST, LOWEST
 from shopflow.texts import LANGUAGES, SOURCE, gettext, spoken
+from shopflow.unit_choices import QUANTITIES, units_chosen
 from shopflow.units import UNIT_SYSTEMS, Quantity, UnitSystem
 
 ALTITUDE_UNITS = FILE_UNITS["altitude"]
@@ -79,6 +80,7 @@ SPECIFICATION: fields.Specification = {
     "language": fields.among(*LANGUAGES),
     "time_zone": _time_zone,
     "unit_system": fields.among(*UNIT_SYSTEMS),
+    **{f"{quantity}_unit": fields.among("", *units) for quantity, units in QUANTITIES.items()},
     "paper_size": fields.among(*PAPER_SIZES),
     "altitude": _altitude,
     "spring_shims": shim_sizes.reader,
@@ -137,7 +139,7 @@ def language_spoken(db: Session) -> Iterator[None]:
 
 def unit_system(shop: Shop) -> UnitSystem:
     """The units the shop reads its figures in."""
-    return UNIT_SYSTEMS[shop.unit_system]
+    return units_chosen(shop.unit_system, shop.unit_choices)
 
 
 def zone(shop: Shop) -> ZoneInfo:

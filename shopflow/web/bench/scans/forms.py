@@ -12,14 +12,13 @@ from shopflow.files.scans import LARGEST_SCAN, MOST_TRIANGLES
 from shopflow.models import Datum
 from shopflow.services.registry.attachments import Upload
 from shopflow.texts import gettext, lazy
-from shopflow.units import US_CUSTOMARY
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, WordsField
 from shopflow.web.forms import Form
 from shopflow.web.measuring.measurements.forms import SIDES, WHENS
 
 UNITS = {"": lazy("Not chosen"), "mm": lazy("Millimeters"), "in": lazy("Inches")}
-FIRST_STEP = {"us": ("0.1", "0.5"), "si": ("2", "10")}
+FIRST_STEP = {"in": ("0.1", "0.5"), "mm": ("2", "10")}
 """First distance and step to begin with, in the shop's unit of length."""
 
 SHOWN = ("unit", "side", "cylinder", "when", "datum", "center_line", "first", "step")
@@ -78,7 +77,7 @@ class CutForm(Form):
     @classmethod
     def start(cls) -> CutForm:
         """The form with the usual distances."""
-        first, step = FIRST_STEP["us" if system() is US_CUSTOMARY else "si"]
+        first, step = FIRST_STEP[system().unit("length")]
         return cls(data={"first": first, "step": step})
 
     @property

@@ -23,7 +23,7 @@ from shopflow.models import (
 from shopflow.services.measuring.integrity_tests import CONDITIONS, NEEDED, PLACE
 from shopflow.services.registry.attachments import Upload
 from shopflow.texts import gettext, lazy
-from shopflow.units import UNIT_SYSTEMS, pretty, units_of
+from shopflow.units import pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
 from shopflow.web.forms import EditForm, Form
@@ -216,8 +216,7 @@ class ValvesForm(Form):
     def of(cls, kind: IntegrityKind, places: list[HeadPlace], *, is_limited: bool) -> ValvesForm:
         """The form for the valves of a head, values in the unit the shop reads."""
         is_vacuum = kind is IntegrityKind.VACUUM
-        units = {"us": "inHg" if is_vacuum else "psi", "si": "kPa"}
-        start = {"unit": units["us" if system() is UNIT_SYSTEMS["us"] else "si"]}
+        start = {"unit": system().unit("air pressure" if is_vacuum else "boost")}
         if is_vacuum:
             start["medium"] = "air"
         form = cls(data=start)

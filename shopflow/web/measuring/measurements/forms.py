@@ -10,7 +10,7 @@ from shopflow.models import Datum, EngineType, Measurement, MeasurementKind, Whe
 from shopflow.models.places import OF_A_VALVE
 from shopflow.services.bench.section_checks import ALONG
 from shopflow.texts import gettext, lazy
-from shopflow.units import CONDITION, CONDITIONS, UNIT_SYSTEMS, pretty, units_of
+from shopflow.units import CONDITION, CONDITIONS, pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
 from shopflow.web.forms import EditForm, Form
@@ -60,7 +60,7 @@ class MeasurementForm(EditForm):
         cls, kind: MeasurementKind, engine_type: EngineType, start: Mapping[str, Any]
     ) -> MeasurementForm:
         """The form for a kind of measurement on a head of this type, in the shop's unit."""
-        usual = kind.us_unit if system() is UNIT_SYSTEMS["us"] else kind.si_unit
+        usual = kind.unit_in(system())
         is_condition = kind.dimension == CONDITION
         given = {name: value for name, value in start.items() if value}
         form = (ConditionForm if is_condition else cls)(data={"unit": usual, **given})

@@ -12,7 +12,6 @@ from shopflow.services.actor import Actor
 from shopflow.services.measuring import sheets
 from shopflow.services.measuring.sheet_cells import Cell
 from shopflow.services.measuring.sheets import Units
-from shopflow.units import UNIT_SYSTEMS
 from shopflow.web.context import system
 from shopflow.web.db import db
 
@@ -42,7 +41,7 @@ def units(sent: Mapping[str, str] | None = None) -> Units:
         for name, unit in (sent or {}).items()
         if re.fullmatch(rf"{UNIT}[0-9]{{1,9}}", name)
     }
-    return Units("us" if system() is UNIT_SYSTEMS["us"] else "si", chosen)
+    return Units(system(), chosen)
 
 
 def fill(visit: Visit, step: Operation | None, by: Actor, sent: Mapping[str, str]) -> Filled:

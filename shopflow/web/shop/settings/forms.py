@@ -6,11 +6,12 @@ from functools import cache
 from typing import Any
 from zoneinfo import available_timezones
 
-from wtforms import BooleanField
+from wtforms import BooleanField, Field
 
 from shopflow.services.shop.settings import PAPER_SIZES
 from shopflow.texts import LANGUAGES, SOURCE, gettext, lazy
-from shopflow.units import UNIT_SYSTEMS
+from shopflow.unit_choices import QUANTITIES
+from shopflow.units import UNIT_SYSTEMS, pretty
 from shopflow.web.fields import (
     ChoiceField,
     DecimalField,
@@ -99,8 +100,32 @@ class ShopBasics(Form):
         return {name: self.data[name] for name in self.SHOP}
 
 
+class UnitField(ChoiceField):
+    """The unit of one quantity: that of the shop's system of units, or another."""
+
+    def __init__(self, label: str, quantity: str, **kwargs: Any) -> None:
+        units = {unit: pretty(unit) for unit in QUANTITIES[quantity]}
+        super().__init__(label, {"": lazy("As above")} | units, **kwargs)
+
+
 class ShopForm(EditForm, ShopBasics):
     """Every setting."""
+
+    length_unit = UnitField(lazy("Lengths"), "length")
+    area_unit = UnitField(lazy("Areas"), "area")
+    flow_unit = UnitField(lazy("Flow"), "flow")
+    test_pressure_unit = UnitField(lazy("Test pressure"), "test_pressure")
+    air_pressure_unit = UnitField(lazy("Barometer"), "air_pressure")
+    temperature_unit = UnitField(lazy("Temperature"), "temperature")
+    velocity_unit = UnitField(lazy("Velocity"), "velocity")
+    force_unit = UnitField(lazy("Spring loads"), "force")
+    boost_unit = UnitField(lazy("Boost"), "boost")
+    power_unit = UnitField(lazy("Engine power"), "power")
+
+    @property
+    def units(self) -> list[Field]:
+        """The fields that choose a unit of one quantity."""
+        return [self[f"{quantity}_unit"] for quantity in QUANTITIES]
 
     reduced_tax_rate_percent = DecimalField(
         lazy("Reduced tax rate in percent"), lazy("Of lines in the reduced tax class."), default=0
