@@ -19,7 +19,7 @@ from shopflow.models import (
 )
 from shopflow.services.measuring import usual_values
 from shopflow.texts import lazy
-from shopflow.units import Quantity
+from shopflow.units import Quantity, pretty_text
 
 NAMES = {
     "head_diameter": lazy("Valve head diameter"),
@@ -220,7 +220,7 @@ def _against(earlier: BenchSession, sizes: Mapping[str, Quantity | None]) -> Ite
         now, before = sizes.get(key), then.get(key)
         if now is None or before is None or abs(now.si - before.si) <= SAME * before.si:
             continue
-        yield Difference(name, now.text, before.text, earlier)
+        yield Difference(name, pretty_text(now.text), pretty_text(before.text), earlier)
 
 
 def of_cylinder(row: Measurement, cylinder: str) -> bool:
