@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
+from statistics import fmean
 
 from shopflow import fonts
-from shopflow.charts.head_map import circle
-from shopflow.charts.look import GRID, INK, SCREEN_TYPE, SOFT
-from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
-from shopflow.texts import gettext
+from shopflow.charts.head_map import Bores
+from shopflow.charts.look import INK, SCREEN_TYPE, SOFT
+from shopflow.charts.marks import Drawing, Reading, Shape, Sign, Words
 
 LEAST = 0.005
 """Share below which a gain is shown as none: half of a percent. Common practice, no source."""
@@ -73,40 +75,30 @@ class GainMap:
 
 def layout_gain_map(plan: GainMap, width: float = 760.0, size: float = SCREEN_TYPE) -> Drawing:
     """Lay a map out on a sheet of this width; its height follows from its cylinders."""
-    left = fonts.width("Exhaust", size) + 1.2 * size
-    pitch = min((width - left) / max(len(plan.cylinders), 1), 9 * size)
-    width = max(left + len(plan.cylinders) * pitch, 28 * size)
-    radius = 0.46 * pitch
-    middle = 0.6 * size + radius
-    marks: list[Mark] = []
-    for index, name in enumerate(plan.cylinders):
-        centre = (left + (index + 0.5) * pitch, middle)
-        marks.append(Stroke(circle(centre, radius), GRID, 0.14 * size, part="grid"))
-        marks.append(Words((centre[0], middle + 0.33 * size), name, size, INK, "middle", True))
-    for words, y in (
-        (gettext("Intake"), middle - 0.5 * radius),
-        (gettext("Exhaust"), middle + 0.5 * radius),
-    ):
-        marks.append(Words((0.0, y + 0.33 * size), words, size, SOFT))
+    bores = Bores.on(plan.cylinders, width, size)
+    marks = list(bores.marks(0.5))
     for number, spot in enumerate(plan.ports):
-        across = sum(spot.cylinders) / len(spot.cylinders) + 0.5
-        words = plan.described(spot)
-        marks += _port(spot, words, number, left + across * pitch, middle, radius, size)
-    legend = list(_legend(plan.names, width, middle + radius + 1.9 * size, size))
+        marks += _port(spot, plan.described(spot), number, bores)
+    legend = list(_legend(plan.names, bores.width, bores.bottom + 1.9 * size, size))
     bottom = max(mark.at[1] for mark in legend) + 0.8 * size
-    return Drawing(width, bottom, plan.title, plan.description, (*marks, *legend))
+    return Drawing(bores.width, bottom, plan.title, plan.description, (*marks, *legend))
 
 
-def _port(
-    spot: PortSpot, words: str, number: int, x: float, middle: float, radius: float, size: float
-) -> Iterator[Sign | Words]:
-    """A port's sign at the rim of its bore, and its gain between the sign and the number."""
+def _port(spot: PortSpot, words: str, number: int, bores: Bores) -> Iterator[Sign | Words]:
+    """A port's sign at the rim of its bore, and its gain between the sign and the number.
+
+    A port of several cylinders stands between them; in each row, where they are in two.
+    """
     shape, colour, filled = LOOKS[spot.state]
     up = -1 if spot.side == "intake" else 1
     reading = Reading(spot.label, float(number), spot.gain or 0.0, None, words)
-    yield Sign((x, middle + up * 0.74 * radius), shape, colour, filled, 0.42 * size, reading)
-    if spot.words:
-        yield Words((x, middle + up * 0.4 * radius + 0.33 * size), spot.words, size, INK, "middle")
+    size, radius = bores.size, bores.radius
+    for middle, centres in groupby(map(bores.centre, spot.cylinders), itemgetter(1)):
+        x = fmean(across for across, _ in centres)
+        yield Sign((x, middle + up * 0.74 * radius), shape, colour, filled, 0.42 * size, reading)
+        if spot.words:
+            y = middle + up * 0.4 * radius + 0.33 * size
+            yield Words((x, y), spot.words, size, INK, "middle")
 
 
 def _legend(

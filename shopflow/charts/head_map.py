@@ -36,6 +36,9 @@ RESULTS: Looks = {
 }
 """Of pressure, vacuum, leak and crack tests."""
 
+LEAST_PITCH = 5.8
+"""Least distance of bores, in heights of letters: two gains and a number stand in one."""
+
 ROUND = 40
 """Straight lines that a bore is drawn with."""
 
@@ -82,28 +85,73 @@ class HeadMap:
         return f"{', '.join(counts)}.{named}"
 
 
+@dataclass(frozen=True)
+class Bores:
+    """A head's bores on a sheet, the front at the left: in rows, where one is too wide for it."""
+
+    names: Sequence[str]
+    width: float
+    left: float
+    """Room for the names of the sides."""
+
+    per_row: int
+    pitch: float
+    size: float
+    """Height of letters."""
+
+    @classmethod
+    def on(cls, names: Sequence[str], width: float, size: float) -> Bores:
+        """Bores on a sheet of this width, each as large as its words need."""
+        count = max(len(names), 1)
+        left = fonts.width(gettext("Exhaust"), size) + 1.2 * size
+        fitting = max(int((width - left) / (LEAST_PITCH * size)), 1)
+        per_row = math.ceil(count / math.ceil(count / fitting))
+        pitch = min((width - left) / per_row, 9 * size)
+        return cls(
+            names, max(left + per_row * pitch, min(width, 28 * size)), left, per_row, pitch, size
+        )
+
+    @property
+    def radius(self) -> float:
+        """Radius of a bore."""
+        return 0.46 * self.pitch
+
+    @property
+    def bottom(self) -> float:
+        """Lower edge of the last row."""
+        return self.middle(len(self.names) - 1) + self.radius
+
+    def middle(self, index: int) -> float:
+        """Height of the row that a bore is in."""
+        row = max(index, 0) // self.per_row
+        return 0.6 * self.size + self.radius + row * (self.pitch + 0.5 * self.size)
+
+    def centre(self, index: int) -> tuple[float, float]:
+        """Middle of a bore, counted from 0."""
+        across = index % self.per_row + 0.5
+        return self.left + across * self.pitch, self.middle(index)
+
+    def marks(self, apart: float) -> Iterator[Mark]:
+        """Circles with their names, and the sides; `apart` of a radius from the middle."""
+        size = self.size
+        for index, name in enumerate(self.names):
+            x, middle = self.centre(index)
+            yield Stroke(circle((x, middle), self.radius), GRID, 0.14 * size, part="grid")
+            yield Words((x, middle + 0.33 * size), name, size, INK, "middle", True)
+        for index in range(0, len(self.names), self.per_row):
+            for side, up in ((gettext("Intake"), -apart), (gettext("Exhaust"), apart)):
+                y = self.middle(index) + up * self.radius
+                yield Words((0.0, y + 0.33 * size), side, size, SOFT)
+
+
 def layout_head_map(plan: HeadMap, width: float = 760.0, size: float = SCREEN_TYPE) -> Drawing:
     """Lay a map out on a sheet of this width; its height follows from its cylinders."""
-    left = fonts.width(gettext("Exhaust"), size) + 1.2 * size
-    pitch = min((width - left) / max(len(plan.cylinders), 1), 9 * size)
-    width = max(left + len(plan.cylinders) * pitch, 28 * size)
-    radius, top = 0.46 * pitch, 0.6 * size
-    middle = top + radius
-    marks: list[Mark] = []
-    for index, name in enumerate(plan.cylinders):
-        centre = (left + (index + 0.5) * pitch, middle)
-        marks.append(Stroke(circle(centre, radius), GRID, 0.14 * size, part="grid"))
-        marks.append(Words((centre[0], middle + 0.33 * size), name, size, INK, "middle", True))
-    for words, y in (
-        (gettext("Intake"), middle - 0.45 * radius),
-        (gettext("Exhaust"), middle + 0.45 * radius),
-    ):
-        marks.append(Words((0.0, y + 0.33 * size), words, size, SOFT))
+    bores = Bores.on(plan.cylinders, width, size)
+    marks = list(bores.marks(0.45))
     for number, spot in enumerate(plan.spots):
-        centre = (left + (spot.cylinder + 0.5) * pitch, middle)
-        marks.append(_spot(spot, number, centre, radius, plan.looks))
-    legend, bottom = _legend(width, middle + radius + 1.9 * size, size, plan.looks)
-    return Drawing(width, bottom, plan.title, plan.description, (*marks, *legend))
+        marks.append(_spot(spot, number, bores.centre(spot.cylinder), bores.radius, plan.looks))
+    legend, bottom = _legend(bores.width, bores.bottom + 1.9 * size, size, plan.looks)
+    return Drawing(bores.width, bottom, plan.title, plan.description, (*marks, *legend))
 
 
 def _spot(

@@ -12,6 +12,8 @@ from shopflow.calc import results
 from shopflow.calc.array_types import Against
 from shopflow.calc.result import Result
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
+from shopflow.charts.gain_map import GainMap, layout_gain_map
+from shopflow.charts.head_map import HeadMap, layout_head_map
 from shopflow.charts.marks import Drawing
 from shopflow.charts.silhouette import Silhouette, layout_silhouette
 from shopflow.charts.velocity_map import VelocityMap, layout_velocity_map
@@ -123,6 +125,15 @@ def velocity_map_drawn(content: VelocityMap, width: float = 560.0) -> Markup:
     """Draw a velocity map likewise."""
     wide, narrow = (layout_velocity_map(content, each) for each in (width, NARROW))
     return _both(wide, narrow, "velocity-map")
+
+
+def head_drawn(plan: HeadMap | GainMap, prefix: str, width: float = 760.0) -> Markup:
+    """Draw a map of a head likewise."""
+    wide, narrow = (
+        layout_gain_map(plan, each) if isinstance(plan, GainMap) else layout_head_map(plan, each)
+        for each in (width, NARROW)
+    )
+    return _both(wide, narrow, prefix)
 
 
 def _both(wide: Drawing, narrow: Drawing, prefix: str) -> Markup:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from shopflow.charts import svg
-from shopflow.charts.gain_map import GainMap, PortSpot, layout_gain_map
+from shopflow.charts.gain_map import GainMap, PortSpot
 from shopflow.models import Visit
 from shopflow.services.analysis import port_gains
 from shopflow.texts import gettext, lazy
+from shopflow.web.drawing import head_drawn
 from shopflow.web.filters import sentence
 
 NAMES = {
@@ -41,5 +41,4 @@ def drawn(visit: Visit) -> Markup | None:
     plan_drawn = GainMap(
         gettext("Gain by port"), [str(cylinder) for cylinder in plan.cylinders], spots, names
     )
-    # The text in it was escaped when the drawing was written.
-    return Markup(svg.render(layout_gain_map(plan_drawn), "gain-map"))
+    return head_drawn(plan_drawn, "gain-map")

@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from markupsafe import Markup
 
-from shopflow.charts import svg
-from shopflow.charts.head_map import RESULTS, HeadMap, Spot, State, layout_head_map
+from shopflow.charts.head_map import RESULTS, HeadMap, Spot, State
 from shopflow.models import (
     HeadPlan,
     IntegrityPart,
@@ -18,6 +17,7 @@ from shopflow.models import (
 )
 from shopflow.services.measuring import limit_checks
 from shopflow.texts import gettext, translated
+from shopflow.web.drawing import head_drawn
 
 STATES: dict[IntegrityVerdict, State] = {
     IntegrityVerdict.FAILED: "out",
@@ -39,8 +39,7 @@ def drawn(visit: Visit) -> Markup | None:
         return None
     title = gettext("Map of the head by its leak and crack tests")
     chart = HeadMap(title, [str(cylinder) for cylinder in plan.cylinders], spots, RESULTS)
-    # The text in it was escaped when the drawing was written.
-    return Markup(svg.render(layout_head_map(chart), "leak-map"))
+    return head_drawn(chart, "leak-map")
 
 
 def _spots(plan: HeadPlan, rows: list[IntegrityTest]) -> Iterator[Spot]:

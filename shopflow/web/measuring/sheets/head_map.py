@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from markupsafe import Markup
 
-from shopflow.charts import svg
-from shopflow.charts.head_map import HeadMap, Spot, State, layout_head_map
+from shopflow.charts.head_map import HeadMap, Spot, State
 from shopflow.models import HeadPlace
 from shopflow.models.places import SIDES
 from shopflow.services.measuring.sheet_cells import Cell, Sheet, Table
 from shopflow.texts import gettext
+from shopflow.web.drawing import head_drawn
 
 ON_THE_MAP = ("valves", "cylinders")
 WORST_FIRST: tuple[State, ...] = ("out", "missing", "in", "no limit")
@@ -26,8 +26,7 @@ def drawn(sheet: Sheet) -> Markup | None:
         return None
     cylinders = [str(number) for number in sheet.plan.cylinders]
     plan = HeadMap(gettext("Map of the head"), cylinders, spots)
-    # The text in it was escaped when the drawing was written.
-    return Markup(svg.render(layout_head_map(plan), "head-map"))
+    return head_drawn(plan, "head-map")
 
 
 def _spots(sheet: Sheet, table: Table) -> Iterator[Spot]:
