@@ -15,7 +15,7 @@ from shopflow.charts.look import GRID, INK, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
 from shopflow.texts import gettext, lazy
 
-State = Literal["missing", "in", "out", "no limit", "watch"]
+State = Literal["missing", "in", "out", "doubtful", "no limit", "watch"]
 
 Looks = Mapping[State, tuple[str, Shape, str, bool]]
 """Name of each state, and the form, colour and filling of its mark."""
@@ -24,6 +24,7 @@ LOOKS: Looks = {
     "missing": (lazy("Missing"), "circle", SOFT, False),
     "in": (lazy("Within limits"), "circle", "#0072b2", True),
     "out": (lazy("Outside limits"), "diamond", "#d55e00", True),
+    "doubtful": (lazy("Doubtful"), "triangle", "#d55e00", False),
     "no limit": (lazy("No limit"), "square", "#0072b2", False),
 }
 """Of measurements against their limits."""

@@ -14,7 +14,7 @@ from shopflow.texts import gettext
 from shopflow.web.drawing import head_drawn
 
 ON_THE_MAP = ("valves", "cylinders")
-WORST_FIRST: tuple[State, ...] = ("out", "missing", "in", "no limit")
+WORST_FIRST: tuple[State, ...] = ("out", "doubtful", "missing", "in", "no limit")
 
 
 def drawn(sheet: Sheet) -> Markup | None:
@@ -62,6 +62,6 @@ def _standing(table: Table, cells: tuple[Cell, ...]) -> tuple[State, str]:
 
 def _state(cell: Cell) -> State:
     states: dict[str, State] = {
-        "in": "in", "out": "out", "doubtful": "out", "no limit": "no limit",
+        "in": "in", "out": "out", "doubtful": "doubtful", "no limit": "no limit",
     }  # fmt: skip
     return states.get(cell.state, "missing")
