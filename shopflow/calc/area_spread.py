@@ -12,7 +12,7 @@ import numpy as np
 
 from shopflow.calc.array_types import Floats
 from shopflow.calc.brought import Brought, Span, bring
-from shopflow.calc.estimates import Estimates
+from shopflow.calc.estimates import Estimates, mean_of
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.studentized import range_chance, range_factor_95
 from shopflow.calc.verdicts import holm
@@ -46,6 +46,8 @@ class AreaSpread:
     """Of `spread` for 95 %, so that of unlike ports alone any exceeds it; None if not stated."""
 
     verdict: SpreadVerdict
+    uncertainties: tuple[float | None, ...] = ()
+    """Of each port over the mean, relative, for 95 % of that port alone; None if not stated."""
 
     @property
     def lift(self) -> float:
@@ -61,6 +63,11 @@ class AreaSpread:
     def deviation(self) -> float:
         """Standard deviation of the ports."""
         return float(np.std(self.areas, ddof=1))
+
+    @property
+    def from_mean(self) -> tuple[float, ...]:
+        """Deviation of each port from the mean, over the mean."""
+        return tuple(area / self.mean - 1.0 for area in self.areas)
 
     @property
     def spread(self) -> float:
@@ -98,8 +105,10 @@ def spread_of_areas(ports: Sequence[Reduction]) -> AreaSpreads:
     Two of many ports lie far apart by chance more often than of two: their range is judged by
     the studentized range, its standard uncertainty that of a difference over the root of 2. What
     two ports share, as their calibration, acts on their difference alone. Over several lifts the
-    chance of any false verdict is held at one in twenty (Holm). Sources: Tukey (1953); Kramer,
-    Biometrics 12 (1956) 307 for ports known unequally well; JCGM 100:2008, 5.2.
+    chance of any false verdict is held at one in twenty (Holm). A port's own errors act on the
+    mean too, by its share of it: of n ports alike, over their mean, they count by the root of
+    1 - 1/n. Sources: Tukey (1953); Kramer, Biometrics 12 (1956) 307 for ports known unequally
+    well; JCGM 100:2008, 5.2.
     """
     if len(ports) < 2:
         raise ValueError(gettext("a spread needs two ports"))
@@ -110,8 +119,9 @@ def spread_of_areas(ports: Sequence[Reduction]) -> AreaSpreads:
         (first, other): brought.estimates[first] / brought.estimates[other]
         for first, other in combinations(range(len(ports)), 2)
     }
-    points = _family(brought, brought.at_lifts, brought.tested.tolist(), differences)
-    (mean,) = _family(brought, brought.over_all, [True], differences)
+    shares = [port / mean_of(brought.estimates) for port in brought.estimates]
+    points = _family(brought, brought.at_lifts, brought.tested.tolist(), differences, shares)
+    (mean,) = _family(brought, brought.over_all, [True], differences, shares)
     return AreaSpreads(points, mean, brought)
 
 
@@ -119,9 +129,13 @@ _Differences = dict[tuple[int, int], Estimates]
 
 
 def _family(
-    brought: Brought, indexes: range, tested: Sequence[bool], differences: _Differences
+    brought: Brought,
+    indexes: range,
+    tested: Sequence[bool],
+    differences: _Differences,
+    shares: Sequence[Estimates],
 ) -> tuple[AreaSpread, ...]:
-    """Spreads judged together."""
+    """Spreads judged together; `shares` are each port over the mean."""
     stated = brought.is_stated and brought.is_one_side
     judged = np.array(tested) & stated
     count = len(brought.estimates)
@@ -129,13 +143,18 @@ def _family(
     chosen = [index for index, is_judged in zip(indexes, judged, strict=True) if is_judged]
     is_shown[judged] = holm([_chance(differences, index, count) for index in chosen])
     return tuple(
-        _spread(brought, index, differences, bool(judge), bool(show))
+        _spread(brought, index, differences, shares, bool(judge), bool(show))
         for index, judge, show in zip(indexes, judged, is_shown, strict=True)
     )
 
 
 def _spread(
-    brought: Brought, index: int, differences: _Differences, judged: bool, is_shown: bool
+    brought: Brought,
+    index: int,
+    differences: _Differences,
+    shares: Sequence[Estimates],
+    judged: bool,
+    is_shown: bool,
 ) -> AreaSpread:
     areas: Floats = np.array([float(port.values[index]) for port in brought.estimates])
     lowest, highest = int(areas.argmin()), int(areas.argmax())
@@ -148,6 +167,7 @@ def _spread(
         highest,
         _expanded(differences, index, lowest, highest, len(areas)) if judged else None,
         verdict if judged else SpreadVerdict.NOT_STATED,
+        tuple(float(share.expanded[index]) if judged else None for share in shares),
     )
 
 

@@ -154,6 +154,7 @@ def test_ports_side_by_side(client, db, visit, before):
     create_session(db, visit, PORT_2.replace("101.0, 101.5, 100.8", "106.0, 106.5, 105.8"))
     page = client.page(f"/heads/{visit.tag}/compare?ports=")
     assert "mode=ports" in page.path
+    assert "Each port against the mean of its side" in page.text
     rows = table_of(page, "Intake ports, 2 side by side")
     assert [row[-1] for row in rows].count("the ports differ") == 1
     assert rows[0][-1] == "no difference shown"

@@ -67,6 +67,41 @@ def test_one_port_that_flows_more_is_found() -> None:
     assert answer.points[0].deviation == pytest.approx(np.std(answer.points[0].areas, ddof=1))
 
 
+@pytest.mark.source("JCGM 100:2008, 5.1.2: x1 over the mean of n by hand, u² = (1 - 1/n) u(x)²")
+def test_a_port_over_the_mean_is_known_as_well_as_its_own_errors_allow() -> None:
+    rng = np.random.default_rng(12)
+    ports = [port(rng) for _ in range(4)]
+    answer = spread_of_areas(ports)
+    assert answer.mean is not None
+    assert answer.brought is not None
+    assert sum(answer.mean.from_mean) == pytest.approx(0.0, abs=1e-12)
+    # What all share, as the calibration, is in both and drops out; runs alone are each port's own.
+    own = [
+        effect[-1]
+        for source, effect in answer.brought.estimates[0].effects.items()
+        if all(source not in other.effects for other in answer.brought.estimates[1:])
+    ]
+    by_hand = np.sqrt(np.sum(np.square(own)) * (1.0 - 1.0 / 4.0))
+    stated = answer.mean.uncertainties[0]
+    assert stated is not None
+    assert stated / 1.96 == pytest.approx(by_hand, rel=0.12)
+    assert stated < (answer.mean.expanded_uncertainty or 0.0)
+
+
+@pytest.mark.slow
+def test_nineteen_of_twenty_like_ports_lie_within_their_own_bars() -> None:
+    rng = np.random.default_rng(13)
+    inside = []
+    for _ in range(150):
+        mean = spread_of_areas([port(rng) for _ in range(4)]).mean
+        assert mean is not None
+        inside += [
+            abs(deviation) <= (limit or 0.0)
+            for deviation, limit in zip(mean.from_mean, mean.uncertainties, strict=True)
+        ]
+    assert 0.92 <= np.mean(inside) <= 0.985
+
+
 def test_a_spread_is_not_stated_where_readings_say_nothing() -> None:
     answer = spread_of_areas([a_test(SINGLE, divisions=None) for _ in range(3)])
     assert answer.mean is not None

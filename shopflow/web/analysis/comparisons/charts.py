@@ -12,7 +12,7 @@ from shopflow.charts import Axis, Chart, Series
 from shopflow.papers.curves import curves_chart, lift_axis, lift_place, lift_places
 from shopflow.services.analysis.comparisons import Difference, Member, Ports
 from shopflow.services.analysis.side_ratios import SideRatio
-from shopflow.texts import gettext, lazy, translated
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem, from_si, pretty
 from shopflow.web.drawing import View
 
@@ -43,7 +43,7 @@ def gain_chart(
         y=Axis(gettext("Difference in flow"), pretty(flow)),
         series=[
             Series(
-                name=name if len(differences) > 1 else "difference ± U",
+                name=name if len(differences) > 1 else gettext("difference ± U"),
                 x=_positions(difference.points, difference.head_diameter, view.against, units),
                 y=[from_si(point.gain, flow) for point in difference.points],
                 error=[from_si(point.expanded_uncertainty, flow) for point in difference.points],
@@ -79,20 +79,22 @@ def source_chart(difference: Difference, view: View, units: UnitSystem) -> Chart
     )
 
 
-def spread_chart(ports: Sequence[Ports], view: View, units: UnitSystem) -> Chart:
-    """Highest less lowest port over the mean, by lift."""
+def ports_chart(ports: Sequence[Ports], view: View, units: UnitSystem) -> Chart:
+    """Each port's deviation from the mean of its side, by lift."""
     return Chart(
-        title=gettext("Spread of the ports"),
+        title=gettext("Each port against the mean of its side"),
         x=lift_axis(view.against, units),
-        y=Axis(gettext("Spread over mean"), "%"),
+        y=Axis(gettext("Difference from the mean"), "%"),
         series=[
             Series(
-                name=gettext("{side} ports", side=translated(group.side)),
+                name=member.name,
                 x=_positions(group.points, group.head_diameter, view.against, units),
-                y=[100.0 * point.spread for point in group.points],
-                error=[100.0 * (point.expanded_uncertainty or 0.0) for point in group.points],
+                y=[100.0 * point.from_mean[place] for point in group.points],
+                error=[100.0 * (point.uncertainties[place] or 0.0) for point in group.points],
+                as_received=member.result.as_received,
             )
             for group in ports
+            for place, member in enumerate(group.members)
         ],
         x_places=lift_places(view.against),
         nothing=NOTHING_IN_COMMON,
@@ -107,7 +109,7 @@ def ratio_chart(ratios: Sequence[SideRatio], view: View, units: UnitSystem) -> C
         y=Axis(gettext("Exhaust over intake")),
         series=[
             Series(
-                name=pair.exhaust.name if len(ratios) > 1 else "ratio ± U",
+                name=pair.exhaust.name if len(ratios) > 1 else gettext("ratio ± U"),
                 x=_positions(pair.ratio.points, pair.head_diameter, view.against, units),
                 y=[point.ratio for point in pair.ratio.points],
                 error=[point.expanded_uncertainty or 0.0 for point in pair.ratio.points],

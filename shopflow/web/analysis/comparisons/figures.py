@@ -15,9 +15,9 @@ from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.charts import (
     gain_chart,
     member_chart,
+    ports_chart,
     ratio_chart,
     source_chart,
-    spread_chart,
 )
 from shopflow.web.analysis.comparisons.query import Query
 from shopflow.web.db import db
@@ -157,7 +157,7 @@ def _pairs(members: Sequence[Member], query: Query) -> list[tuple[Member, Member
 def _ports(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
     spreads = comparisons.port_spreads(members, query.view.against)
     return (
-        ComparisonResults(spread_chart(spreads, query.view, units), ports=spreads)
+        ComparisonResults(ports_chart(spreads, query.view, units), ports=spreads)
         if spreads
         else ComparisonResults()
     )
