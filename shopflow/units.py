@@ -62,7 +62,12 @@ def _table() -> dict[str, Unit]:
         "mass": {"g": 1e-3, "kg": 1.0, "lb": POUND},
         "force": {"N": 1.0, "lbf": POUND_FORCE},
         "force per length": {"N/mm": 1e3, "N/m": 1.0, "lbf/in": POUND_FORCE / INCH},
-        "torque": {"N.m": 1.0, "lbf.ft": POUND_FORCE * FOOT},
+        "torque": {
+            "N.m": 1.0,
+            "N.mm": 1e-3,
+            "lbf.ft": POUND_FORCE * FOOT,
+            "ozf.in": POUND_FORCE / 16 * INCH,
+        },
         "velocity": {"m/s": 1.0, "ft/s": FOOT, "km/h": 1 / 3.6, "mph": MILE / 3600},
         "power": {"W": 1.0, "kW": 1e3, "hp": 550 * POUND_FORCE * FOOT},
         "specific consumption": {
@@ -279,6 +284,9 @@ DISPLAY_SYMBOLS = {
     "kg/m3": "kg/m³",
     "lb/ft3": "lb/ft³",
     "N.m": "N·m",
+    "N.mm": "N·mm",
+    "ozf.in": "ozf·in",
+    "m2/s": "m²/s",
     "lbf.ft": "lbf·ft",
     "lb/hp.h": "lb/(hp·h)",
 }

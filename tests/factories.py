@@ -35,6 +35,7 @@ from shopflow.models import (
     Role,
     SeatProfile,
     Shop,
+    SwirlTest,
     User,
     VelocityMap,
     Visit,
@@ -42,7 +43,7 @@ from shopflow.models import (
 )
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
-from shopflow.services.bench import benches, fixtures, sessions, velocity_maps
+from shopflow.services.bench import benches, fixtures, sessions, swirl_tests, velocity_maps
 from shopflow.services.billing import approvals, pricing
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
@@ -263,6 +264,26 @@ def create_velocity_map(db: Session, row: BenchSession, **values: str) -> Veloci
         "readings": "10\n10 10 10 10\n10 10 10 10\n10 10 10 10",
     }
     return velocity_maps.add(db, BY, row.job_head, typed | values)
+
+
+def create_swirl_test(db: Session, row: BenchSession, **values: str) -> SwirlTest:
+    """A torque meter of 90 mm read beside a flow test, at its first and its last lift."""
+    lifts = [lift.lift_typed for lift in row.lifts]
+    typed = {
+        "session_id": str(row.id),
+        "motion": "tumble",
+        "meter_kind": "torque of a honeycomb",
+        "meter": "M-1",
+        "bore": "90 mm",
+        "adapter": "L-shaped adapter",
+        "rotation": "clockwise",
+        "reading_unit": "N.mm",
+        "readings": f"{lifts[0]} 2.0\n{lifts[0]} 2.2\n{lifts[-1]} 31\n{lifts[-1]} 32",
+        "efficiency": "0.85",
+        "efficiency_uncertainty": "6",
+        "division": "0.2",
+    }
+    return swirl_tests.add(db, BY, row.job_head, typed | values)
 
 
 def create_cam(db: Session, owner: EngineType | Job | None = None, text: str = CAM) -> Cam:

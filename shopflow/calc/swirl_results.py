@@ -36,6 +36,9 @@ class SwirlResult:
     unit: str = ""
     """Unit of a number of no kind, and what SI is multiplied by."""
 
+    si_unit: str = r"\one"
+    """In the notation of D-SI."""
+
     expanded: Callable[[SwirlTest], Floats | None] = lambda _: None
     """For 95 %; None where it is not stated."""
 
@@ -47,6 +50,7 @@ LIFT = SwirlResult(
     formula=lazy("as set"),
     source=lazy("the test"),
     kind="lift",
+    si_unit=r"\metre",
     values=lambda test: test.lifts,
 )
 DISCHARGE = SwirlResult(
@@ -64,6 +68,7 @@ MOMENTUM_FLUX = SwirlResult(
     formula=lazy("the torque as read; of a vane wheel m ω B² ÷ 8"),
     source=lazy("definition; of a vane wheel for air that turns as a solid body"),
     unit="N.mm",
+    si_unit=r"\newton\metre",
     scale=1e3,
     decimals=2,
     values=lambda test: test.momentum_fluxes,
@@ -75,6 +80,7 @@ MOMENTUM_PER_MASS = SwirlResult(
     formula="T ÷ m",
     source=lazy("definition"),
     unit="m2/s",
+    si_unit=r"\metre\tothe{2}\second\tothe{-1}",
     values=lambda test: test.momentum_per_mass,
 )
 INDICATED = SwirlResult(

@@ -22,7 +22,7 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sessions, set_up_confirmations, velocity_maps
+from shopflow.services.bench import sessions, set_up_confirmations, swirl_tests, velocity_maps
 from shopflow.services.billing import balances, job_lines, payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
@@ -67,6 +67,11 @@ def add_job(seed: Seed, row: Table) -> None:
     tests_by_file: dict[str, BenchSession] = {}
     for head, visit in zip(row["head"], job.heads, strict=True):
         tests_by_file |= work_on(seed, visit, head)
+    for read in row.get("swirl_test", []):
+        values = dict(read)
+        by = seed.actor(values.pop("by"), values.pop("at"))
+        test = tests_by_file[values.pop("file")]
+        swirl_tests.add(seed.db, by, test.job_head, {**values, "session_id": str(test.id)})
     finish(seed, job, row, tests_by_file)
     engine_after(seed, job, row, tests_by_file)
 

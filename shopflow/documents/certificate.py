@@ -11,6 +11,7 @@ from shopflow.documents.head import HeadIdentity
 from shopflow.documents.job import JobFacts
 from shopflow.documents.session import Gain, SessionResult
 from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
+from shopflow.documents.swirl import SwirlResult
 from shopflow.documents.through_cam import CertifiedCam
 from shopflow.texts import gettext
 
@@ -150,6 +151,9 @@ class FlowCertificate:
 
     through_cam: CertifiedCam | None = field(default=None, metadata=snapshot.LATER)
     """Its tests through the engine's cam, where the shop shows that."""
+
+    swirl: tuple[SwirlResult, ...] = field(default=(), metadata=snapshot.LATER)
+    """Swirl and tumble tests beside its flow tests."""
 
     record_log: LoggedRecords | None = field(default=None, metadata=snapshot.LATER)
     """Head of the shop's record log when the certificate was issued."""

@@ -12,10 +12,11 @@ from collections.abc import Iterator, Sequence
 from importlib.resources import files
 from typing import Any
 
-from shopflow.calc import results
+from shopflow.calc import results, swirl_results
 from shopflow.calc.result import Result
 from shopflow.documents.certificate import FlowCertificate
 from shopflow.documents.session import AreaGain, Gain, ResultPoint, SessionResult
+from shopflow.documents.swirl import SwirlPoint, SwirlResult
 
 FORMAT, VERSION = "shopflow flow certificate", 1
 SCHEMA_FILE = "flow-certificate.schema.json"
@@ -45,7 +46,7 @@ def schema() -> str:
 
 def results_json(certificate: FlowCertificate) -> str:
     """A certificate's statements for programs; the same certificate, the same text."""
-    content = {
+    content: dict[str, Any] = {
         "format": FORMAT,
         "version": VERSION,
         "certificate": _without_blanks(
@@ -79,6 +80,8 @@ def results_json(certificate: FlowCertificate) -> str:
         ],
         "gains": [_gain(gain) for gain in certificate.gains if gain.areas],
     }
+    if certificate.swirl:
+        content["swirl"] = [_swirl(item) for item in certificate.swirl]
     return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
 
 
@@ -129,6 +132,48 @@ def _column(
     if any(margin is not None for margin in margins):
         column["expanded_uncertainties"] = list(map(_rounded, margins))
     return column
+
+
+def _swirl(item: SwirlResult) -> dict[str, Any]:
+    return {
+        **_without_blanks(
+            {
+                "file": item.test_file,
+                "motion": item.motion,
+                "meter": item.meter_kind,
+                "meter_name": item.meter,
+                "bore": item.bore,
+                "adapter": item.adapter,
+                "positive_sense": item.rotation,
+                "test_pressure": item.pressure,
+                "efficiency": item.efficiency,
+                "efficiency_uncertainty_percent": item.efficiency_uncertainty,
+            }
+        ),
+        "corrected": item.is_corrected,
+        "results": list(_swirl_columns(item.points)),
+        "ratios": [
+            {
+                "cam": ratio.cam,
+                "over_cam": _quantity(ratio.over_cam, UNITS[""], ratio.over_cam_margin),
+                "by_piston_speed": _quantity(ratio.by_piston, UNITS[""], ratio.by_piston_margin),
+            }
+            for ratio in item.ratios
+        ],
+    }
+
+
+def _swirl_columns(points: Sequence[SwirlPoint]) -> Iterator[dict[str, Any]]:
+    for row in swirl_results.BY_LIFT:
+        values = [getattr(point, row.key) for point in points]
+        if None in values:
+            continue
+        column: dict[str, Any] = {"key": row.key, "name": str(row.name), "unit": row.si_unit}
+        column["values"] = list(map(_rounded, values))
+        margins = [getattr(point, f"{row.key}_margin", None) for point in points]
+        if None not in margins:
+            column["expanded_uncertainties"] = list(map(_rounded, margins))
+        yield column
 
 
 def _gain(gain: Gain) -> dict[str, Any]:

@@ -98,6 +98,7 @@ from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.set_up_confirmation import SetUpConfirmation
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.spring import Spring, SpringPoint
+from shopflow.models.swirl_test import Rotation, SwirlMeterKind, SwirlMotion, SwirlTest
 from shopflow.models.tax_class import TaxClass
 from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
@@ -236,6 +237,7 @@ __all__ = [
     "ReminderStage",
     "ResultKind",
     "Role",
+    "Rotation",
     "Routing",
     "RoutingPart",
     "RoutingStep",
@@ -251,6 +253,9 @@ __all__ = [
     "SpringPoint",
     "StockMovement",
     "Supplier",
+    "SwirlMeterKind",
+    "SwirlMotion",
+    "SwirlTest",
     "TaxClass",
     "TestDraft",
     "TimeSpent",

@@ -12,6 +12,7 @@ from shopflow.papers.quote import quote
 from shopflow.papers.receipt import receipt
 from shopflow.papers.springs import spring_list
 from shopflow.papers.statement import statement
+from shopflow.papers.swirl import swirl_sheet
 from shopflow.papers.tags import bin_labels, tags
 from shopflow.papers.through_cam import through_cam
 from shopflow.papers.velocity_map import velocity_map
@@ -31,6 +32,7 @@ __all__ = [
     "receipt",
     "spring_list",
     "statement",
+    "swirl_sheet",
     "tags",
     "through_cam",
     "velocity_map",

@@ -38,6 +38,7 @@ from shopflow.papers.style import (
     para,
     paragraphs,
 )
+from shopflow.papers.swirl import swirl_blocks
 from shopflow.papers.tables import facts
 from shopflow.papers.tested_ports import tested_ports_block
 from shopflow.papers.through_cam import through_cam_block
@@ -86,6 +87,7 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
         story += session_block(session, certificate.display, width, in_standard_air=leads)
     if certificate.through_cam is not None:
         story += through_cam_block(certificate.through_cam, certificate.display, width)
+    story += swirl_blocks(certificate.swirl, certificate.display, width)
     story += [
         *_terms(certificate, width),
         *_end_mark(certificate),

@@ -49,6 +49,7 @@ NOUNS = (
     "bench.scans",
     "bench.sections",
     "bench.sessions",
+    "bench.swirl_tests",
     "bench.test_drafts",
     "bench.velocity_maps",
     "bench.withdrawals",

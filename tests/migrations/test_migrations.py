@@ -772,6 +772,15 @@ def test_velocity_maps_go_down_with_their_data_and_come_up_empty(full: Engine):
 
 
 @pytest.mark.slow
+def test_swirl_tests_go_down_with_their_data_and_come_up_empty(full: Engine):
+    with full.connect() as connection:
+        assert connection.scalar(text("SELECT count(*) FROM swirl_test"))
+    assert "swirl_test" in goes_down_and_up(full, "0073")
+    with full.connect() as connection:
+        assert not connection.scalar(text("SELECT count(*) FROM swirl_test"))
+
+
+@pytest.mark.slow
 def test_lines_of_approvals_with_one_position_are_numbered_through(full: Engine):
     """Revision 0022 gave them the positions of the steps on their heads; 0058 makes them a key."""
     downgrade(full, before_revision("0058"))

@@ -242,6 +242,7 @@ def create_one_of_everything(
             "wait_id": str(wait.id),
             "cam_id": str(cam.id),
             "engine_result_id": str(reported.id),
+            "swirl_test_id": str(factories.create_swirl_test(db, stored).id),
             "velocity_map_id": str(factories.create_velocity_map(db, stored).id),
             "fuel": "gasoline",
             "induction": "natural",

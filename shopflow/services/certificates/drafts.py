@@ -27,7 +27,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, test_gains, test_results
 from shopflow.services.certificates import doubts, head_facts, over_cam, tested_ports
-from shopflow.services.engine import through_cam
+from shopflow.services.engine import swirl_sheets, through_cam
 from shopflow.services.measuring import uncertainties
 from shopflow.services.paperwork import facts
 from shopflow.texts import gettext, lazy, spoken
@@ -277,6 +277,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
             spread=tuple(tested_ports.spread(content.sessions)),
             valves=tuple(head_facts.valves(visit)),
             seats=tuple(head_facts.seats(visit, display.units)),
+            swirl=swirl_sheets.of_sessions(db, ordered),
             through_cam=over_cam.certified(db, draft.cam, ordered, pairs) if draft.cam else None,
         )
 

@@ -543,6 +543,12 @@ TABLES: dict[str, tuple[str, str]] = {
         "coil_bind_height_si valve_lift_typed valve_lift_si installed_load_typed "
         "installed_load_si retainer_to_guide_typed retainer_to_guide_si",
     ),
+    "swirl_test": (
+        "swirl and tumble tests",
+        "id session_id motion meter_kind meter bore_typed bore_si adapter rotation pressure_typed "
+        "pressure_si reading_unit readings efficiency efficiency_uncertainty division notes "
+        "entered_at person_id",
+    ),
     "velocity_map": (
         "velocity maps",
         "id session_id lift_typed lift_si place outline width_typed width_si height_typed "

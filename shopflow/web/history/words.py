@@ -59,6 +59,7 @@ SUBJECTS = {
     "stock_movement": lazy("stock"),
     "supplier": lazy("supplier"),
     "time_spent": lazy("time on a step"),
+    "swirl_test": lazy("swirl or tumble test"),
     "velocity_map": lazy("velocity map"),
     "wait": lazy("hold"),
     "engine_forecast": lazy("forecast of air and power"),

@@ -23,6 +23,7 @@ from shopflow.services.routing import time_tracking
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.bench_mode import scans
+from shopflow.web.bench.swirl_tests import lines as swirl_lines
 from shopflow.web.context import current_shop, today
 from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
@@ -259,6 +260,7 @@ def visit(tag: str) -> ResponseReturnValue:
         has_ports_to_compare=port_gains.has_ports_to_compare(visit),
         measured=measured,
         session_name=test_names.session_name,
+        swirl_lines=swirl_lines.of_visit(db(), visit),
         **_parts_of(visit.job, visit.tag),
     )
 

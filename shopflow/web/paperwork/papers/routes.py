@@ -7,7 +7,7 @@ from flask import Blueprint, Response, request
 from shopflow import issuing, papers
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis import engine_type_report
-from shopflow.services.bench import velocity_maps
+from shopflow.services.bench import swirl_tests, velocity_maps
 from shopflow.services.billing import (
     invoices,
     payment_receipts,
@@ -17,6 +17,7 @@ from shopflow.services.billing import (
 )
 from shopflow.services.certificates import issue
 from shopflow.services.counter import collection_receipts, collections, inspection_reports
+from shopflow.services.engine import swirl_sheets
 from shopflow.services.engine import through_cam as sheets_of_cams
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
@@ -124,6 +125,14 @@ def velocity_map(velocity_map_id: int) -> Response:
     row = velocity_maps.get(db(), velocity_map_id)
     content = velocity_maps.sheet(db(), row, actor().at)
     return pdf(papers.velocity_map(content), f"velocity-map-{velocity_map_id}")
+
+
+@blueprint.get("/swirl/<int:swirl_test_id>.pdf")
+def swirl(swirl_test_id: int) -> Response:
+    """The sheet of a swirl or tumble test."""
+    row = swirl_tests.get(db(), swirl_test_id)
+    content = swirl_sheets.sheet(db(), row, actor().at)
+    return pdf(papers.swirl_sheet(content), f"swirl-{swirl_test_id}")
 
 
 @blueprint.get("/statement/<int:customer_id>.pdf")
