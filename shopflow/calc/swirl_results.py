@@ -85,7 +85,7 @@ MOMENTUM_PER_MASS = SwirlResult(
 )
 INDICATED = SwirlResult(
     key="coefficient_indicated",
-    symbol="Nᵢ",
+    symbol="N_i",
     name=lazy("Coefficient as indicated"),
     formula=lazy("torque: 8 T ÷ (m V₀ B); vane wheel: ω B ÷ V₀"),
     source=lazy("{heywood}, section 8.3.2, from memory", heywood=HEYWOOD),
@@ -96,7 +96,7 @@ CORRECTED = SwirlResult(
     key="coefficient",
     symbol="N",
     name=lazy("Coefficient"),
-    formula=lazy("Nᵢ ÷ efficiency of the meter"),
+    formula=lazy("coefficient as indicated ÷ efficiency of the meter"),
     source=HEIM,
     values=lambda test: test.coefficients,
     expanded=lambda test: test.expanded(),

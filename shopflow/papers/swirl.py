@@ -21,7 +21,7 @@ from shopflow.papers.tables import Column, facts, grid
 from shopflow.texts import gettext, lazy, translated
 from shopflow.units import UnitSystem, from_si, pretty, pretty_text
 
-CHART_HEIGHT = 150.0
+CHART_HEIGHT = 190.0
 
 INDICATED_ONLY = lazy(
     "The efficiency of the meter is not stated: coefficient and ratio are as the meter indicates "
@@ -52,8 +52,8 @@ ABOUT = (
         "textbooks, as Heywood 1988, from memory; derived afresh)."
     ),
     lazy(
-        "Ratio by piston speed: R = 1/π ∫N B S ÷ (4A) × (c ÷ cₘ)² dα from top to bottom dead "
-        "center, c the piston’s speed and cₘ its mean (Thien, Österreichische "
+        "Ratio by piston speed: R = 1/π ∫N B S ÷ (4A) × (c ÷ C)² dα from top to bottom dead "
+        "center, c the piston’s speed and C its mean (Thien, Österreichische "
         "Ingenieur-Zeitschrift 8 (1965) 291, from memory; derived afresh). The two ratios differ: "
         "compare like with like. Neither knows of friction, compression or the chamber."
     ),
@@ -63,7 +63,7 @@ ABOUT = (
     ),
     lazy(
         "A tumble adapter turns air that tumbles about an axis across the bore into the meter. "
-        "What it shows hangs on its shape and distance, and there is no standard of it (Stone and "
+        "What it shows depends on its shape and distance, and there is no standard of it (Stone and "
         "Ladommatos, SAE 920642, 1992, abstract): compare tests on one adapter only."
     ),
     lazy(
@@ -147,7 +147,7 @@ def figures(content: SwirlResult, units: UnitSystem) -> list[Figure]:
                     gettext("{motion} ratio by piston speed{kind}", motion=motion, kind=kind),
                     with_margin(ratio.by_piston, ratio.by_piston_margin, 2),
                     gettext(
-                        "{cam}: 1/π ∫N B S ÷ (4A) × (c ÷ cₘ)² dα, top to bottom dead center",
+                        "{cam}: 1/π ∫N B S ÷ (4A) × (c ÷ C)² dα, top to bottom dead center",
                         cam=ratio.cam,
                     ),
                 )
@@ -157,7 +157,7 @@ def figures(content: SwirlResult, units: UnitSystem) -> list[Figure]:
             Figure(
                 gettext("Turns back below"),
                 units.text(content.reverses_below, "lift"),
-                gettext("lift at which the coefficient crosses nothing, by a straight line"),
+                gettext("lift at which the coefficient crosses zero, on a straight line"),
             )
         )
     return rows
@@ -220,6 +220,14 @@ def about_test(content: SwirlResult, units: UnitSystem) -> list[tuple[str, str]]
 def shown(content: SwirlResult) -> list[Row]:
     """Results that a table of this test has columns for."""
     return [row for row in BY_LIFT if row.key != "coefficient" or content.is_corrected]
+
+
+def formulas(content: SwirlResult) -> list[tuple[str, str]]:
+    """Each result by lift with its formula and the source of it."""
+    return [
+        (str(row.name), gettext("{formula}; {source}", formula=row.formula, source=row.source))
+        for row in shown(content)
+    ]
 
 
 def titles(content: SwirlResult, units: UnitSystem) -> list[str]:

@@ -70,6 +70,11 @@ def of_sessions(db: Session, tests: list[BenchSession]) -> list[SwirlTest]:
     return sorted(db.scalars(query), key=lambda row: (order.index(row.session_id), row.id))
 
 
+def latest(db: Session) -> SwirlTest | None:
+    """The shop's latest test; None before the first."""
+    return db.scalar(select(SwirlTest).order_by(SwirlTest.id.desc()).limit(1))
+
+
 def get(db: Session, key: int) -> SwirlTest:
     """The test with this key. Raises NotFoundError."""
     row = db.get(SwirlTest, key)

@@ -14,6 +14,12 @@ from shopflow.units import pretty
 from shopflow.web.fields import ChoiceField, DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
 
+OF_THE_METER = (
+    *("motion", "meter_kind", "reading_unit", "meter", "bore", "adapter", "rotation"),
+    *("efficiency", "efficiency_uncertainty", "division"),
+)
+"""Fields that the next test takes over."""
+
 
 class SwirlTestForm(Form):
     """Readings of a swirl meter by lift."""
@@ -66,10 +72,12 @@ class SwirlTestForm(Form):
     notes = WordsField(lazy("Notes (optional)"))
 
     @classmethod
-    def of(cls, visit: Visit) -> SwirlTestForm:
-        """The form for a head's intake tests, the last of them chosen."""
+    def of(cls, visit: Visit, last: SwirlTest | None) -> SwirlTestForm:
+        """The form for a head's intake tests, the last of them chosen, with the meter of the shop's
+        last swirl test."""
         tests = {str(row.id): session_name(row) for row in reversed(testable(visit))}
-        form = cls(data={"session_id": next(iter(tests), ""), "reading_unit": "N.mm"})
+        meter = {} if last is None else {name: getattr(last, name) for name in OF_THE_METER}
+        form = cls(data={"session_id": next(iter(tests), ""), "reading_unit": "N.mm", **meter})
         form.session_id.choices = tests
         return form
 

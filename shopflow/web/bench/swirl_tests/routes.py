@@ -39,7 +39,7 @@ def index(tag: str) -> ResponseReturnValue:
 def create(tag: str) -> ResponseReturnValue:
     """Add a swirl or tumble test from a meter's readings."""
     visit = jobs.visit(db(), tag)
-    form = SwirlTestForm.of(visit)
+    form = SwirlTestForm.of(visit, swirl_tests.latest(db()))
     if form.validate_on_submit():
         with faults_shown(form):
             operations.must_be_open(visit)
@@ -70,6 +70,7 @@ def swirl_test(swirl_test_id: int) -> ResponseReturnValue:
         titles=swirl.titles(content, units),
         rows=swirl.rows(content, units),
         about=swirl.ABOUT,
+        formulas=swirl.formulas(content),
         form=form,
         compared=None if before is None else swirl_comparison.compared(before, row),
         with_margin=swirl.with_margin,
