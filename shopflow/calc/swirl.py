@@ -20,7 +20,7 @@ holds for all (Heim and Ghandhi, Proc. IMechE D 225 (2011) 1067, abstract).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import inf, sqrt
@@ -38,6 +38,9 @@ from shopflow.calc.reduction import Reduction
 
 STEP = 1e-6
 """Of a reading or an area, by which a figure's change with it is taken."""
+
+SAME_LIFT = 1e-9
+"""m; lifts as near are one, typed in another unit."""
 
 TORQUE_EFFICIENCIES = (0.70, 0.93)
 """Least and greatest efficiency of impulse meters tried by Heim and Ghandhi (2011), abstract."""
@@ -91,6 +94,23 @@ class SwirlTest:
 
     pressure: float
     """Difference across the head while the meter was read, Pa."""
+
+    @classmethod
+    def of(
+        cls,
+        flow: Reduction,
+        meter: SwirlMeter,
+        runs: Mapping[float, Sequence[float]],
+        pressure: float,
+    ) -> SwirlTest:
+        """The test from its runs by lift, in order.
+
+        A lift within rounding of one of the flow test's is that one.
+        """
+        nearest = [float(flow.lifts[np.abs(flow.lifts - lift).argmin()]) for lift in runs]
+        pairs = zip(nearest, runs, strict=True)
+        lifts = [near if abs(near - lift) <= SAME_LIFT else lift for near, lift in pairs]
+        return cls(flow, meter, np.array(lifts), tuple(map(tuple, runs.values())), pressure)
 
     @cached_property
     def readings(self) -> Floats:

@@ -63,8 +63,8 @@ ABOUT = (
     ),
     lazy(
         "A tumble adapter turns air that tumbles about an axis across the bore into the meter. "
-        "What it shows depends on its shape and distance, and there is no standard of it (Stone and "
-        "Ladommatos, SAE 920642, 1992, abstract): compare tests on one adapter only."
+        "What it shows depends on its shape and distance, and there is no standard of it (Stone "
+        "and Ladommatos, SAE 920642, 1992, abstract): compare tests on one adapter only."
     ),
     lazy(
         "More swirl or tumble costs flow as a rule: read the coefficient beside the discharge "

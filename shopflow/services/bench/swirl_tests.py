@@ -7,7 +7,6 @@ from decimal import Decimal, InvalidOperation
 from math import pi
 from typing import Any
 
-import numpy as np
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -176,14 +175,7 @@ def in_si(row: SwirlTest, flow: Reduction | None = None) -> swirl.SwirlTest:
         key=" ".join(row.meter.split()).casefold() or None,
     )
     pressure = flow.test.test_pressure if row.pressure is None else row.pressure.si
-    # Lifts typed alike in another unit differ by rounding: those of the flow test stand for them.
-    lifts = np.array([_snapped(lift, flow) for lift in runs])
-    return swirl.SwirlTest(flow, meter, lifts, tuple(map(tuple, runs.values())), pressure)
-
-
-def _snapped(lift: float, flow: Reduction) -> float:
-    nearest = float(flow.lifts[np.abs(flow.lifts - lift).argmin()])
-    return nearest if abs(nearest - lift) <= 1e-9 else lift
+    return swirl.SwirlTest.of(flow, meter, runs, pressure)
 
 
 def _faults(row: SwirlTest) -> Iterator[FieldError]:
