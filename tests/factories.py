@@ -275,7 +275,7 @@ def create_swirl_test(db: Session, row: BenchSession, **values: str) -> SwirlTes
         "meter_kind": "torque of a honeycomb",
         "meter": "M-1",
         "bore": "90 mm",
-        "adapter": "L-shaped adapter",
+        "adapter": "A-86",
         "rotation": "clockwise",
         "reading_unit": "N.mm",
         "readings": f"{lifts[0]} 2.0\n{lifts[0]} 2.2\n{lifts[-1]} 31\n{lifts[-1]} 32",
