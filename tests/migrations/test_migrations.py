@@ -775,7 +775,7 @@ def test_velocity_maps_go_down_with_their_data_and_come_up_empty(full: Engine):
 def test_swirl_tests_go_down_with_their_data_and_come_up_empty(full: Engine):
     with full.connect() as connection:
         assert connection.scalar(text("SELECT count(*) FROM swirl_test"))
-    assert "swirl_test" in goes_down_and_up(full, "0073")
+    assert "swirl_test" in goes_down_and_up(full, "0076")
     with full.connect() as connection:
         assert not connection.scalar(text("SELECT count(*) FROM swirl_test"))
 
