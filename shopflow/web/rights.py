@@ -223,6 +223,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "heads.head": ALL,
     "help.index": ALL,
     "help.page": ALL,
+    "help.picture": ALL,
     "holds.begin": STAFF,
     "holds.change": STAFF,
     "holds.end": STAFF,

@@ -1,4 +1,4 @@
-"""Make README's pictures from the demo shop, small enough to keep."""
+"""Make the pictures of README and of the how-tos from the demo shop, small enough to keep."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pymupdf
 from PIL import Image
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Page, sync_playwright
 
 from shopflow import demo
-from shopflow.resources import SEED_DATA
+from shopflow.resources import GUIDE, SEED_DATA
 from tests.browser.chromium import ARGUMENTS, find
 from tests.browser.conftest import serving
 
@@ -26,6 +26,55 @@ def keep(name: str, content: bytes) -> None:
         size = (WIDTH, round(picture.height * WIDTH / picture.width))
         picture = picture.resize(size, Image.Resampling.LANCZOS)
     picture.quantize(96).save(FOLDER / f"{name}.png", optimize=True)
+
+
+HOW_TO = GUIDE / "how-to" / "pictures"
+HOW_TO_WIDTH, HOW_TO_HEIGHT = 760, 520
+
+PAGES = {
+    "book-a-head-in": "/jobs/new",
+    "plan-the-work": "/heads/2026-0010-A/steps/work-plan",
+    "write-a-quote": "/jobs/2026-0011/quote",
+    "record-an-approval": "/jobs/2026-0009/approve",
+    "start-and-sign-off-a-step": "/my-work",
+    "put-a-head-on-hold": "/heads/2026-0006-A/hold",
+    "take-a-flow-test": "/bench/2026-0006-A/test?range=1&side=intake&cylinder=1",
+    "cut-a-scan-into-sections": "/heads/2026-0006-A/port",
+    "compare-two-tests": "/heads/2026-0006-A/compare",
+    "find-what-limits-a-port": "/heads/2026-0006-A/port/limit",
+    "forecast-air-and-power": "/heads/2026-0006-A/cam",
+    "issue-a-certificate": "/heads/2026-0006-A/certify",
+    "take-a-payment": "/jobs/2026-0004/money/payments/new",
+    "hand-a-job-over": "/jobs/2026-0004/collection",
+    "see-what-worked": "/engines/2",
+    "calibrate-a-bench": "/benches",
+    "practise": "/first-days",
+}
+"""The page that a how-to is about, as the demo shop has it."""
+
+
+BEGINS = {"compare-two-tests": ".charts"}
+"""What a picture begins with, where it is not the heading."""
+
+
+def keep_for_guide(page: Page, name: str) -> None:
+    """The upper part of what a page is about, without the bar."""
+    box = page.locator("main").bounding_box()
+    first = page.locator(BEGINS.get(name, "main")).first.bounding_box()
+    assert box is not None
+    assert first is not None
+    room = box["y"] + box["height"] - first["y"]
+    taken = page.screenshot(
+        clip={
+            "x": box["x"],
+            "y": first["y"],
+            "width": box["width"],
+            "height": min(room, HOW_TO_HEIGHT),
+        },
+        full_page=True,
+    )
+    picture = Image.open(io.BytesIO(taken)).convert("RGB")
+    picture.quantize(64).convert("RGB").save(HOW_TO / f"{name}.webp", lossless=True, method=6)
 
 
 def main() -> None:
@@ -48,6 +97,10 @@ def main() -> None:
             page.set_viewport_size({"width": 1200, "height": 1060})
             page.goto(f"{served.address}/heads/2026-0006-A/compare")
             keep("compare", page.screenshot())
+            page.set_viewport_size({"width": HOW_TO_WIDTH, "height": 900})
+            for name, address in PAGES.items():
+                page.goto(f"{served.address}{address}")
+                keep_for_guide(page, name)
         certificate = next(path for path in row.papers if path.name.startswith("flow-cert"))
         with pymupdf.open(certificate) as pdf:
             keep("certificate", pdf[0].get_pixmap(dpi=90).tobytes("png"))

@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 
 import pytest
+from PIL import Image
 
 from shopflow.resources import GUIDE
 from shopflow.web.help import guide
+from tests.browser import pictures
 from tests.catalogue import BRITISH
 
 
@@ -49,6 +51,28 @@ def test_a_how_to_is_numbered_steps_and_a_note(name) -> None:
     text = (GUIDE / f"{name}.md").read_text(encoding="utf-8")
     assert 3 <= len(re.findall(r"^\d\. ", text, re.MULTILINE)) <= 6
     assert part.title
+
+
+WITHOUT_A_SCREEN = {"back-the-shop-up", "simulate-an-engine", "share-open-data"}
+"""How-tos of commands and files."""
+
+
+def test_every_how_to_of_a_screen_has_its_picture(client) -> None:
+    """Made by `python -m tests.browser.pictures`; small, described, and readable in the tree."""
+    folder = GUIDE / "how-to"
+    shown = {path.stem: re.findall(r"!\[(.+)\]\((.+)\)", path.read_text())
+             for path in folder.glob("*.md")}  # fmt: skip
+    assert {name for name, pictures in shown.items() if not pictures} == WITHOUT_A_SCREEN
+    for ((_, file),) in filter(None, shown.values()):
+        answer = client.get(f"/help/how-to/{file}")
+        assert (answer.status_code, answer.mimetype) == (200, "image/webp")
+        assert answer.data == (folder / file).read_bytes()
+        with Image.open(folder / file) as picture:
+            assert picture.width == pictures.HOW_TO_WIDTH
+        assert len(answer.data) < 30_000
+    kept = {path.stem for path in (folder / "pictures").iterdir()}
+    assert kept == set(pictures.PAGES) == shown.keys() - WITHOUT_A_SCREEN
+    assert client.get("/help/how-to/pictures/none.webp").status_code == 404
 
 
 def test_the_buttons_a_how_to_names_are_on_a_page() -> None:

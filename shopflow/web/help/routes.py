@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, abort, render_template, request
+from flask import Blueprint, Response, abort, render_template, request, send_from_directory
 from flask.typing import ResponseReturnValue
 
+from shopflow.resources import GUIDE
 from shopflow.web.help import guide
 
 blueprint = Blueprint("help", __name__)
@@ -30,6 +31,12 @@ def page(name: str) -> ResponseReturnValue:
     return render_template(
         "help/page.html", page=guide.read(name), **_contents(), name=name, text=""
     )
+
+
+@blueprint.get("/help/how-to/pictures/<name>.webp")
+def picture(name: str) -> Response:
+    """A picture of a how-to; 404 if there is no such picture."""
+    return send_from_directory(GUIDE / "how-to" / "pictures", f"{name}.webp")
 
 
 def _contents() -> dict[str, dict[str, str]]:
