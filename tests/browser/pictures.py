@@ -54,7 +54,7 @@ PAGES = {
 
 
 BEGINS = {"compare-two-tests": ".charts"}
-"""What a picture begins with, where it is not the heading."""
+"""The first element of a picture, where it is not the heading."""
 
 
 def keep_for_guide(page: Page, name: str) -> None:

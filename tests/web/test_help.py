@@ -54,7 +54,7 @@ def test_a_how_to_is_numbered_steps_and_a_note(name) -> None:
 
 
 WITHOUT_A_SCREEN = {"back-the-shop-up", "simulate-an-engine", "share-open-data"}
-"""How-tos of commands and files."""
+"""Tasks of commands and files."""
 
 
 def test_every_how_to_of_a_screen_has_its_picture(client) -> None:
