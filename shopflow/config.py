@@ -61,6 +61,9 @@ class Settings:
     proxy: str = ""
     """Address of the proxy in front, which alone is believed when it says who asks."""
 
+    webhook_networks: str = ""
+    """Networks beside the public internet that webhooks may post to, separated by commas."""
+
     @property
     def files(self) -> Path:
         """Folder of photos, attachments and the documents sent."""
@@ -101,6 +104,7 @@ class Settings:
             files_url=files_address(),
             https=os.environ.get("SHOPFLOW_HTTPS", "") == "1",
             proxy=os.environ.get("SHOPFLOW_PROXY", ""),
+            webhook_networks=os.environ.get("SHOPFLOW_WEBHOOK_NETWORKS", ""),
         )
 
 

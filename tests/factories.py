@@ -39,6 +39,7 @@ from shopflow.models import (
     User,
     VelocityMap,
     Visit,
+    Webhook,
     When,
 )
 from shopflow.services.accounts import users
@@ -55,7 +56,9 @@ from shopflow.services.messaging import outbox, smtp_settings
 from shopflow.services.registry import customers, engine_types, head_layouts, heads
 from shopflow.services.routing import operations
 from shopflow.services.shop import settings
+from shopflow.services.webhooks import events, hooks
 from shopflow.units import SI
+from shopflow.webhooks import destination
 from tests.cli.sessions import INTAKE_US
 from tests.unit.camfile.documents import CAM
 
@@ -211,6 +214,14 @@ def create_bench(db: Session, **overrides: Any) -> Bench:
 def token_values(*scopes: str, bench: int | None = None) -> dict[str, Any]:
     """Values that a token is made from."""
     return {"name": "ledger", "days": "30", "scopes": list(scopes), "bench": bench}
+
+
+def create_webhook(
+    db: Session, by: Actor = BY, url: str = "https://office.example/shopflow", allowed: str = ""
+) -> Webhook:
+    """A webhook that is told of everything."""
+    values = {"url": url, "events": list(events.TYPES)}
+    return hooks.make(db, by, SEAL, values, destination.networks(allowed))[0]
 
 
 def create_mailbox(db: Session, port: int = 2525, **overrides: Any) -> MailServer:

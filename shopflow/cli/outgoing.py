@@ -1,4 +1,4 @@
-"""The command that sends what lies in the outbox."""
+"""The command that sends what lies in the outbox, and posts to webhooks."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 from shopflow.cli.records import opened
 from shopflow.config import Settings, default_data_folder
+from shopflow.courier import Courier
 from shopflow.sender import Sender
 from shopflow.texts import gettext
 
@@ -20,9 +21,9 @@ def send(arguments: argparse.Namespace) -> int:
         settings = Settings.for_folder(
             arguments.data or default_data_folder(), arguments.database_url
         )
-        sender = Sender.of(settings, engine)
+        sender, courier = Sender.of(settings, engine), Courier.of(settings, engine)
         if not arguments.watch:
-            sent = sender.send_due()
+            sent = sender.send_due() + courier.post_due()
             print(gettext("{sent} sent.", sent=sent))
             return 0
         logging.basicConfig(format="%(asctime)s %(message)s")
@@ -31,7 +32,10 @@ def send(arguments: argparse.Namespace) -> int:
             # A message being handed over is finished first.
             signal.signal(name, lambda *_: stop.set())
         print(gettext("Sending whatever falls due; Ctrl+C stops."), flush=True)
+        posting = threading.Thread(target=courier.watch, args=(stop,))
+        posting.start()
         sender.watch(stop)
+        posting.join()
     return 0
 
 

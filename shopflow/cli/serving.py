@@ -34,11 +34,12 @@ within moments."""
 
 
 def serve(arguments: argparse.Namespace) -> int:
-    """Serve the shop's pages, and send what lies in the outbox, until stopped."""
+    """Serve the shop's pages, and send what lies in the outbox and to webhooks, until stopped."""
     if sys.stdout.isatty():
         # Before the slow imports, so that whoever waits knows what for.
         print(gettext("Starting shopflow ..."), flush=True)
     from shopflow import create_app
+    from shopflow.courier import Courier
     from shopflow.sender import Sender
     from shopflow.serving.workers import Heartbeat, Processes, until_told
     from shopflow.web.health import SENDER
@@ -66,7 +67,8 @@ def serve(arguments: argparse.Namespace) -> int:
     )
     heart = app.extensions[SENDER] = Heartbeat()
     work = partial(answer, app, settings, sockets)
-    send = partial(until_told, Sender.of(settings, engine).watch, heart)
+    senders = [Sender.of(settings, engine).watch, Courier.of(settings, engine).watch]
+    send = partial(until_told, senders, heart)
     workers = arguments.workers or cores()
     tasks: list[tuple[str, Callable[[], None]]] = [("worker", work)] * workers
     _prepare_to_fork(engine)

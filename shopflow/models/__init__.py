@@ -106,6 +106,7 @@ from shopflow.models.usual_value import UsualValue
 from shopflow.models.velocity_map import Outline, VelocityMap
 from shopflow.models.verification_throttle import WrongCode
 from shopflow.models.warranty import Bearer, WarrantyReturn
+from shopflow.models.webhook import DeliveryState, Webhook, WebhookDelivery
 
 __all__ = [
     "CLOSED_STATES",
@@ -147,6 +148,7 @@ __all__ = [
     "CustomerLink",
     "Datum",
     "Decision",
+    "DeliveryState",
     "DiscardedTest",
     "DiscountOf",
     "DocumentLine",
@@ -267,6 +269,8 @@ __all__ = [
     "Visit",
     "WaitFor",
     "WarrantyReturn",
+    "Webhook",
+    "WebhookDelivery",
     "When",
     "WrongCode",
     "steps_key",

@@ -1,5 +1,5 @@
-"""The processes of a server: workers that answer, one that sends mail, and this one that keeps them
-running."""
+"""The processes of a server: workers that answer, one that sends mail and webhooks, and this one
+that keeps them running."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import signal
 import struct
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import NoReturn
 
@@ -149,20 +149,23 @@ def _end_with_parent(lifeline: int) -> None:
     os._exit(1)
 
 
-def until_told(work: Callable[[threading.Event], None], heart: Heartbeat) -> None:
-    """Work in a thread until SIGTERM comes, and give it time to be done with what it does.
+def until_told(works: Sequence[Callable[[threading.Event], None]], heart: Heartbeat) -> None:
+    """Do each work in a thread until SIGTERM comes, and give it time to be done with what it does.
 
-    Raises RuntimeError where the work ends by itself.
+    Raises RuntimeError where one ends by itself.
     """
     stop = threading.Event()
-    thread = threading.Thread(target=work, args=(stop,), name="sender", daemon=True)
+    threads = [threading.Thread(target=work, args=(stop,), daemon=True) for work in works]
     # Waited for and not handled: a handler must not touch an Event that is being waited on.
     signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGTERM,))
-    thread.start()
+    for thread in threads:
+        thread.start()
     heart.beat()
     while signal.sigtimedwait((signal.SIGTERM,), 1.0) is None:
-        if not thread.is_alive():
+        if not all(thread.is_alive() for thread in threads):
             raise RuntimeError("the work ended by itself")
         heart.beat()
     stop.set()
-    thread.join(timeout=LAST_ANSWERS - 5)
+    last = time.monotonic() + LAST_ANSWERS - 5
+    for thread in threads:
+        thread.join(timeout=max(0.0, last - time.monotonic()))

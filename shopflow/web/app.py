@@ -36,6 +36,7 @@ NOUNS = (
     "accounts.account",
     "accounts.api_tokens",
     "accounts.users",
+    "accounts.webhooks",
     "analysis.comparisons",
     "analysis.engine_type_report",
     "analysis.forecasts",

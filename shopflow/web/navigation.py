@@ -50,6 +50,7 @@ LABELS = {
     "imports.index": lazy("Import"),
     "export.index": lazy("Export"),
     "api_tokens.index": lazy("API tokens"),
+    "webhooks.index": lazy("Webhooks"),
 }
 
 OF_PARTS = ("catalog.index", "purchase_orders.index", "sent_out.index")
@@ -104,6 +105,7 @@ MENU = (
             *("work_plans.index", "price_list.index"),
             *("operation_kinds.index", "measurement_kinds.index", "smtp_settings.settings"),
             *("imports.index", "export.index", "api_tokens.index"),
+            "webhooks.index",
         ),
     ),
 )

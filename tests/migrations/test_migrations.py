@@ -51,6 +51,7 @@ from shopflow.models import (
     CalendarFeed,
     Capture,
     Collection,
+    DeliveryState,
     EngineLimit,
     EngineType,
     Fixture,
@@ -79,6 +80,8 @@ from shopflow.models import (
     Visit,
     WaitFor,
     WarrantyReturn,
+    Webhook,
+    WebhookDelivery,
     lookup_text,
 )
 from shopflow.models.lookup_text import TRIGRAMS
@@ -347,6 +350,7 @@ def fill_up(engine: Engine) -> None:
         invoice = db.scalars(select(Invoice).limit(1)).one()
         db.add_all(what_came_with_0070(invoice, db.scalars(select(OutgoingMail).limit(1)).one()))
         what_programs_left(db, visit)
+        what_came_with_0072(db)
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:
@@ -417,6 +421,17 @@ def what_programs_left(db: Session, visit: Visit) -> None:
                    lift="0.3 in", cells={}, channels=[], doubts=[]))  # fmt: skip
 
 
+def what_came_with_0072(db: Session) -> None:
+    """A webhook, and a message that was posted to it."""
+    db.add(Webhook(id=9001, url="https://office.example/", events="flow_test.saved", cursor=1,
+                   secret_sealed="sealed", made_at=factories.NOW,
+                   next_try_at=factories.NOW))  # fmt: skip
+    db.flush()
+    db.add(WebhookDelivery(id=9001, webhook_id=9001, message_id="msg_1", event="flow_test.saved",
+                           body="{}", queued_at=factories.NOW, status=204,
+                           state=DeliveryState.DELIVERED))  # fmt: skip
+
+
 NEW = {
     "0007": {"job_file", "mail_server", "outgoing_mail", "customer_link"},
     "0009": {"time_spent", "decision", "release", "engine_limit"},
@@ -436,6 +451,7 @@ NEW = {
         *("purchase_order", "purchase_order_line", "outside_work"),
     },
     "0070": {"bookkeeping", "ledger_account", "reminder", "reminder_stage"},
+    "0072": {"webhook", "webhook_delivery"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 

@@ -37,6 +37,7 @@ from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, time_tracking, work_plans
 from shopflow.services.springs import records as spring_records
+from shopflow.services.webhooks import hooks
 from tests import factories, meshes, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.optional import present
@@ -186,6 +187,8 @@ def create_one_of_everything(
     profile = factories.create_seat_profile(db, visit)
     wait = holds.begin(db, owner, visit, {"wait_for": "parts", "what": "8 valves"})
     token, _ = api_tokens.make(db, owner, factories.token_values("read"))
+    hook = factories.create_webhook(db, owner)
+    delivery = hooks.send_trial(db, owner, hook)
     _, calendar = feeds.make(db, owner, person)
     db.flush()
     return OneOfEverything(
@@ -254,6 +257,8 @@ def create_one_of_everything(
             "payment_id": str(paid.id),
             "stretch_id": str(_stretch(db, owner, step)),
             "token_id": str(token.id),
+            "hook_id": str(hook.id),
+            "delivery_id": str(delivery.id),
             "feeds token": calendar.rpartition("/")[2].removesuffix(".ics"),
             "after": "1",
             "port": "1",

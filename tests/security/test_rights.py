@@ -43,6 +43,9 @@ OWNER_ALONE = {
     "measurement_kinds.offer",
     "api_tokens.index", "api_tokens.make", "api_tokens.revoke", "engine_ranges.of_shop",
     "engine_ranges.remove_of_shop",
+    "webhooks.index", "webhooks.make", "webhooks.renew_secret",
+    "webhooks.repeat", "webhooks.send_trial", "webhooks.skip", "webhooks.switch_off",
+    "webhooks.switch_on", "webhooks.webhook",
 }  # fmt: skip
 NO_MONEY_FOR_MACHINISTS = {"invoices.issue", "payments.pay", "quotes.new", "jobs.approve"}
 NO_BENCH_FOR_THE_COUNTER = {"sessions.new", "sessions.upload", "measurements.record",

@@ -50,11 +50,12 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     ),
     "files": ({"files", "confined", "errors"}, {"fsspec", "numpy", "trimesh"}),
     "mail": ({"mail", "errors"}, {"cryptography"}),
+    "webhooks": ({"webhooks", "errors"}, set()),
     "models": ({"models", "mail", "units", "unit_choices", "errors"}, {"sqlalchemy"}),
     "tamper_evidence": ({"tamper_evidence", "models"}, {"sqlalchemy"}),
     "services": (
         {"services", "models", "tamper_evidence", "calc", "testfile", "camfile", "documents",
-         "attached", "files", "mail",
+         "attached", "files", "mail", "webhooks",
          "units", "unit_choices", "errors", "resources", "spreadsheet", "claims", "sentences",
          "set_up_words"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "zxcvbn"},

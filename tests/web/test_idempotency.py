@@ -42,6 +42,7 @@ OTHER_STATES = {
     *("engine_ranges.remove_of_job", "engine_ranges.remove_of_shop"),
     *("part_needs.fit", "part_needs.follow", "part_needs.own_is_here", "part_needs.put_back"),
     *("part_needs.wait", "purchase_orders.cancel_rest", "purchase_orders.draft"),
+    *("webhooks.repeat", "webhooks.skip", "webhooks.switch_on"),
     "reminders.add_usual",
 }
 """Endpoints whose form shows in states that one of everything is not in: their templates are held

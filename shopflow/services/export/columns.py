@@ -21,6 +21,8 @@ SECRET = {
     ("set_up_code", "code_sha256"): lazy("what opens the page that sets the shop up"),
     ("sign_in", "token_sha256"): lazy("what an open sign-in is known by"),
     ("sign_in_attempt", "login"): lazy("a password typed in the wrong field may stand there"),
+    ("webhook", "secret_sealed"): lazy("the secret that a webhook signs with"),
+    ("webhook", "earlier_secret_sealed"): lazy("the secret that a webhook signed with before"),
 }
 """Columns that leave the shop in no export, and what they hold."""
 
@@ -563,6 +565,15 @@ TABLES: dict[str, tuple[str, str]] = {
     "warranty_return": (
         "warranty returns",
         "id job_id from_job_id reason borne_by version",
+    ),
+    "webhook": (
+        "webhooks",
+        "id url events is_on stopped_because made_at made_by_id earlier_until cursor claim "
+        "lease_until next_try_at tries failing_since version",
+    ),
+    "webhook_delivery": (
+        "webhook deliveries",
+        "id webhook_id message_id event body queued_at state tries tried_at status error",
     ),
     "wrong_code": (
         "wrong codes",

@@ -66,6 +66,7 @@ SUBJECTS = {
     "engine_ranges": lazy("air and power ranges"),
     "engine_result": lazy("engine result"),
     "warranty_return": lazy("warranty return"),
+    "webhook": lazy("webhook"),
 }
 """Tables whose acts are shown; a line on a job needs no word for it."""
 
@@ -91,6 +92,8 @@ VERBS = (
     gettext_noop("counted"),
     gettext_noop("counted again"),
     gettext_noop("declined"),
+    gettext_noop("delivery repeated"),
+    gettext_noop("delivery skipped"),
     gettext_noop("discarded"),
     gettext_noop("drafted"),
     gettext_noop("excluded"),
@@ -151,6 +154,8 @@ VERBS = (
     gettext_noop("steps replaced"),
     gettext_noop("stopped"),
     gettext_noop("struck out"),
+    gettext_noop("switched off"),
+    gettext_noop("switched on"),
     gettext_noop("taken in"),
     gettext_noop("taken off"),
     gettext_noop("taken out"),
