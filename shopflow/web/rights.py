@@ -69,7 +69,15 @@ BY_TOKEN = frozenset(
         *("api.list_changes", "api.list_files", "api.file", "api.measurement", "api.notes"),
         *("api.bench", "api.open_test", "api.list_readings", "api.add_reading"),
         *("api.add_session", "api.add_measurement", "api.add_photo", "api.replace_notes"),
-        *("api.list_quotes", "api.quote", "api.list_invoices", "api.invoice"),
+        *("api.list_fixtures", "api.fixture", "api.list_bench_days", "api.list_leak_checks"),
+        *("api.list_plate_checks", "api.list_velocity_maps", "api.velocity_map"),
+        *(
+            "api.list_ledger_entries",
+            "api.list_quotes",
+            "api.quote",
+            "api.list_invoices",
+            "api.invoice",
+        ),
         *("api.list_payments", "api.list_balances", "api.balance"),
     }
 )

@@ -30,6 +30,7 @@ from shopflow.models import (
     Cam,
     Certificate,
     Event,
+    Fixture,
     IntegrityKind,
     IntegrityTest,
     Invoice,
@@ -39,10 +40,11 @@ from shopflow.models import (
     Role,
     SeatProfile,
     Spring,
+    VelocityMap,
 )
 from shopflow.services.accounts import api_tokens, login_throttle, users
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sessions
+from shopflow.services.bench import bench_checks, bench_days, leak_checks, sessions
 from shopflow.services.billing import payments, quotes
 from shopflow.services.engine import cams
 from shopflow.services.measuring import integrity_tests, measurements, seat_profiles
@@ -100,6 +102,14 @@ def fill(db: Session) -> None:
         (attachments.StagedFile("a.txt", "text/plain", "0" * 64, "", 1, 0, 0),)
     )
     attachments.attach(db, by, invoiced.job, invoiced, batch, {})
+    factories.create_fixture(db)
+    factories.create_velocity_map(db, session)
+    bench = factories.create_bench(db)
+    bench_days.warm_up(db, by, bench, factories.NOW.date(), {"minutes": "20"})
+    read = {"pressure": "28 inH2O", "leakage": "0.2 cfm"}
+    leak_checks.record(db, by, bench.ranges[0], read)
+    known = {"plate": "A1", "expected": "100 cfm", "indicated": "101 cfm"}
+    bench_checks.check(db, by, bench.ranges[0], known)
     for _ in range(3):
         factories.create_customer(db)
 
@@ -143,6 +153,8 @@ def addresses(db: Session) -> dict[str, str]:
         "revision": "1",
         "tag": session.job_head.tag,
         "measurement_id": str(db.scalars(select(Measurement.id).limit(1)).one()),
+        "fixture_id": str(db.scalars(select(Fixture)).one().id),
+        "velocity_map_id": str(db.scalars(select(VelocityMap)).one().id),
         "file_id": str(db.scalars(select(JobFile)).one().id),
     }
     answer = {}

@@ -54,6 +54,17 @@ def list_payments(arguments: dict[str, Any]) -> Select[Any]:
 
 
 @interface.page(
+    "/ledger-entries", "Entries of the ledger with their postings", shapes.LedgerEntry, JOB,
+    scopes=MONEY,
+)  # fmt: skip
+def list_ledger_entries(arguments: dict[str, Any]) -> Select[Any]:
+    """Entries of the ledger."""
+    row = models.LedgerEntry
+    options = joinedload(row.job), joinedload(row.invoice), selectinload(row.postings)
+    return _of_job(row, arguments).options(*options)
+
+
+@interface.page(
     "/balances",
     "Balances of jobs",
     shapes.JobBalance,

@@ -19,7 +19,7 @@ from shopflow.services.planning import floor as floors
 from shopflow.services.registry import customers, engine_types, heads
 from shopflow.services.shop import opening_hours
 from shopflow.services.springs import records as spring_records
-from shopflow.web.api import changes, money, readings, shapes, writes
+from shopflow.web.api import benches, changes, money, readings, shapes, writes
 from shopflow.web.api.endpoint import among, key, text
 from shopflow.web.api.interface import blueprint, interface
 from shopflow.web.context import minute_of_day, today
@@ -28,7 +28,7 @@ from shopflow.web.db import db
 __all__ = ["blueprint", "interface"]
 
 YES_NO = ("yes", "no")
-REST = (changes, money, readings, writes)
+REST = (benches, changes, money, readings, writes)
 """The other modules with addresses, which are declared as they are imported."""
 
 

@@ -3,6 +3,7 @@
 The description that programs read is made from these: see `schema`.
 """
 
+from shopflow.web.api.shapes.bench import BenchDay, Fixture, LeakCheck, PlateCheck
 from shopflow.web.api.shapes.cam import Cam
 from shopflow.web.api.shapes.certificate import Certificate
 from shopflow.web.api.shapes.change import Change, Changes
@@ -13,7 +14,7 @@ from shopflow.web.api.shapes.head import Engine, Head
 from shopflow.web.api.shapes.integrity_test import IntegrityTest
 from shopflow.web.api.shapes.job import Job, Operation, Stay
 from shopflow.web.api.shapes.measurement import Measurement
-from shopflow.web.api.shapes.money import Invoice, JobBalance, Money, Payment, Quote
+from shopflow.web.api.shapes.money import Invoice, JobBalance, LedgerEntry, Money, Payment, Quote
 from shopflow.web.api.shapes.quantity import Quantity
 from shopflow.web.api.shapes.reading import (
     Bench,
@@ -25,10 +26,12 @@ from shopflow.web.api.shapes.reading import (
 )
 from shopflow.web.api.shapes.seat_profile import SeatCut, SeatProfile
 from shopflow.web.api.shapes.spring import Spring, SpringPoint
+from shopflow.web.api.shapes.velocity_map import VelocityMap
 from shopflow.web.api.shapes.written import File, NewFlowTest, NewMeasurement, Notes
 
 __all__ = [
     "Bench",
+    "BenchDay",
     "Cam",
     "Certificate",
     "Change",
@@ -38,6 +41,7 @@ __all__ = [
     "Customer",
     "Engine",
     "File",
+    "Fixture",
     "Floor",
     "FloorHead",
     "Head",
@@ -45,6 +49,8 @@ __all__ = [
     "Invoice",
     "Job",
     "JobBalance",
+    "LeakCheck",
+    "LedgerEntry",
     "LiftRow",
     "Measurement",
     "Money",
@@ -55,6 +61,7 @@ __all__ = [
     "OpenTest",
     "Operation",
     "Payment",
+    "PlateCheck",
     "Quantity",
     "Quote",
     "Reading",
@@ -65,4 +72,5 @@ __all__ = [
     "Spring",
     "SpringPoint",
     "Stay",
+    "VelocityMap",
 ]

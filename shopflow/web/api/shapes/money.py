@@ -160,3 +160,51 @@ class JobBalance:
     def of(cls, row: models.Job) -> JobBalance:
         """The balance of a job."""
         return cls(row.id, row.number, row.customer_id, Money.of(balances.of_job(db(), row)))
+
+
+@dataclass(frozen=True)
+class LedgerPosting:
+    """An amount on an account: debit, or below zero credit. Of tax with its code and base."""
+
+    account: str
+    amount: Decimal
+    tax_code: str | None
+    tax_base: Decimal | None
+
+    @classmethod
+    def of(cls, row: models.Posting) -> LedgerPosting:
+        """A posting on record."""
+        return cls(row.account, row.amount, row.tax_code, row.tax_base)
+
+
+@dataclass(frozen=True)
+class LedgerEntry:
+    """An invoice, credit note, deposit, payment or refund in the ledger; numbered without a gap.
+
+    Its postings add up to nothing; `amount` is added to what the customer owes.
+    """
+
+    id: int
+    number: int
+    kind: models.EntryKind
+    job: str
+    invoice: str | None
+    payment_id: int | None
+    booked_on: date
+    amount: Decimal
+    postings: list[LedgerPosting]
+
+    @classmethod
+    def of(cls, row: models.LedgerEntry) -> LedgerEntry:
+        """An entry on record."""
+        return cls(
+            id=row.id,
+            number=row.number,
+            kind=row.kind,
+            job=row.job.number,
+            invoice=row.invoice.number if row.invoice else None,
+            payment_id=row.payment_id,
+            booked_on=row.on,
+            amount=row.amount,
+            postings=[LedgerPosting.of(item) for item in row.postings],
+        )
