@@ -73,7 +73,9 @@ def upgrade() -> None:
         sa.UniqueConstraint("message_id", name=op.f("uq_webhook_delivery_message_id")),
     )
     op.create_index(
-        op.f("ix_webhook_delivery_webhook_id_state"), "webhook_delivery", ["webhook_id", "state"]
+        op.f("ix_webhook_delivery_webhook_id_webhook_delivery_state"),
+        "webhook_delivery",
+        ["webhook_id", "state"],
     )
 
 

@@ -34,6 +34,15 @@ def demo(arguments: argparse.Namespace) -> int:
     print(gettext("Sign in with one of these accounts; the passwords were made just now:"))
     for login, password in shop.passwords.items():
         print(f"  {login:12} {password}")
+    print(
+        gettext(
+            "To try live readings, start a flow test at the {bench}, and run: "
+            "shopflow bench --simulated --server {address} --token {token}",
+            bench=invented.SIMULATED_BENCH,
+            address=f"http://{arguments.host}:{arguments.port}",
+            token=shop.data / invented.TOKEN_FILE,
+        )
+    )
     if arguments.serve:
         from shopflow.cli.serving import serve
 

@@ -18,8 +18,20 @@ from shopflow.demo import castings, life, measured, printed, set_up, work
 from shopflow.demo.seed import Seed
 from shopflow.errors import ShopflowError
 from shopflow.files import FileStore
-from shopflow.models import BenchSession, Certificate, Customer, EngineType, Head, Job
+from shopflow.models import (
+    Bench,
+    BenchSession,
+    Certificate,
+    Customer,
+    EngineType,
+    Head,
+    Job,
+    Role,
+    Scope,
+    User,
+)
 from shopflow.resources import SEED_DATA
+from shopflow.services.accounts import api_tokens
 from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop import settings as shop_settings
@@ -27,6 +39,11 @@ from shopflow.texts import gettext
 
 WEB_ADDRESS = "http://127.0.0.1:8460"
 """Address of the demo by default, to which the codes on its documents lead."""
+
+
+SIMULATED_BENCH = "Simulated bench"
+TOKEN_FILE = "simulated-bench.token"
+TOKEN_DAYS = 365
 
 
 @dataclass
@@ -60,6 +77,7 @@ def build(data: Path) -> Demo:
         # Every verb flushes what it did; flushing before each query as well is time for nothing.
         with session_factory(engine)() as db, db.no_autoflush:
             demo.passwords = load(Seed(db, SEED_DATA), settings)
+            _make_token(db, demo.data / TOKEN_FILE)
             db.commit()
         with session_factory(engine)() as db:
             demo.counts = _counts(db)
@@ -95,6 +113,21 @@ def load(seed: Seed, settings: Settings) -> dict[str, str]:
     castings.add(seed)
     life.add(seed, settings)
     return passwords
+
+
+def _make_token(db: Session, path: Path) -> None:
+    """Write a token of the simulated bench into a file that this account alone may read."""
+    bench = db.scalars(select(Bench).where(Bench.name == SIMULATED_BENCH)).one()
+    owner = db.scalars(select(User).where(User.role == Role.OWNER).limit(1)).one()
+    values = {
+        "name": SIMULATED_BENCH,
+        "days": TOKEN_DAYS,
+        "scopes": [Scope.BENCH],
+        "bench": str(bench.id),
+    }
+    _, secret = api_tokens.make(db, Actor.now(owner), values)
+    path.touch(mode=0o600)
+    path.write_text(f"{secret}\n", encoding="ascii")
 
 
 def _counts(db: Session) -> dict[str, int]:

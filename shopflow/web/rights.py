@@ -71,14 +71,8 @@ BY_TOKEN = frozenset(
         *("api.add_session", "api.add_measurement", "api.add_photo", "api.replace_notes"),
         *("api.list_fixtures", "api.fixture", "api.list_bench_days", "api.list_leak_checks"),
         *("api.list_plate_checks", "api.list_velocity_maps", "api.velocity_map"),
-        *(
-            "api.list_ledger_entries",
-            "api.list_quotes",
-            "api.quote",
-            "api.list_invoices",
-            "api.invoice",
-        ),
-        *("api.list_payments", "api.list_balances", "api.balance"),
+        *("api.list_quotes", "api.quote", "api.list_invoices", "api.invoice"),
+        *("api.list_payments", "api.list_balances", "api.balance", "api.list_ledger_entries"),
     }
 )
 """Endpoints that a token opens, and no sign-in: web/api asks for it, and for the scope that each
