@@ -120,14 +120,9 @@ class Poster(threading.Thread):
         """Post until told to end."""
         tries = 0
         while True:
-            entry = self._journal.first()
+            entry = self._next()
             if entry is None:
-                tries = 0
-                with self._woken:
-                    if self._ended:
-                        return
-                    self._woken.wait(0.5)
-                continue
+                return
             if self._post(entry):
                 tries = 0
                 continue
@@ -136,6 +131,16 @@ class Poster(threading.Thread):
                     return
                 self._woken.wait(PAUSES[min(tries, len(PAUSES) - 1)])
             tries += 1
+
+    def _next(self) -> Entry | None:
+        """The oldest reading of the journal, waited for; None once there is none and it ends.
+
+        Looked for under the lock that `wake` takes: a reading added in between is not slept over.
+        """
+        with self._woken:
+            while (entry := self._journal.first()) is None and not self._ended:
+                self._woken.wait()
+            return entry
 
     def _post(self, entry: Entry) -> bool:
         """Try once; True where the reading is settled."""

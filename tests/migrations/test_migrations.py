@@ -405,8 +405,11 @@ def what_came_with_0070(invoice: Invoice, mail: OutgoingMail) -> list[Base]:
 def what_programs_left(db: Session, visit: Visit) -> None:
     """A token of a bench, a request that it sent, and a reading that it posted.
 
-    It is revoked already: on the way down those of a bench are, since all of them read there.
+    It is revoked already, and so is the simulated bench's: on the way down those of a bench are,
+    since all of them read there.
     """
+    for made in db.scalars(select(ApiToken)):
+        made.revoked_at = made.made_at
     bench = db.scalars(select(Bench).limit(1)).one()
     token = ApiToken(
         id=9001, name="agent", token_sha256="1" * 64, made_at=factories.NOW, scopes="bench",

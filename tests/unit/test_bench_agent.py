@@ -18,11 +18,13 @@ from shopflow.bench_agent import settings as bench_settings
 from shopflow.bench_agent.channels import Channel, connected, identify
 from shopflow.bench_agent.clock import MachineClock
 from shopflow.bench_agent.instruments import InstrumentError, opened
-from shopflow.bench_agent.journal import Journal
+from shopflow.bench_agent.journal import Entry, Journal
+from shopflow.bench_agent.posting import CREATED, Answer, Poster, Server
 from shopflow.bench_agent.settings import BenchSettings, ChannelSettings, InstrumentSettings
 from shopflow.bench_agent.simulated.bench import Fault, SimulatedBench
 from shopflow.bench_agent.simulated.servers import MARK, Ports, serving, settings_for
 from shopflow.errors import ShopflowError, ValidationError
+from tests.patience import PATIENCE
 
 NUMBER = r"([+-]\d\.\d{5}E[+-]\d\d)"
 
@@ -210,6 +212,45 @@ def test_what_the_journal_holds_outlives_the_program(tmp_path: Path):
     ]
     last.close()
     assert all(json.loads(line) for line in path.read_text().splitlines())
+
+
+def test_a_reading_added_while_the_poster_falls_asleep_is_posted(tmp_path: Path):
+    """The poster waits without an end: one that slept over a reading would never post it."""
+
+    class Racing(Journal):
+        racer: threading.Thread | None = None
+
+        def first(self) -> Entry | None:
+            """Nothing, while another thread adds a reading and wakes the poster."""
+            entry = super().first()
+            if self.racer is None:
+                self.racer = threading.Thread(target=self.race)
+                self.racer.start()
+                while not len(self):
+                    time.sleep(0.001)
+            return entry
+
+        def race(self) -> None:
+            """Add a reading, as the agent does."""
+            self.add("/api/1/visits/A/readings", {"lift": "0.1 in"})
+            poster.wake()
+
+    posted = threading.Event()
+
+    class Taking(Server):
+        def post(self, entry: Entry) -> Answer:
+            """Take it."""
+            posted.set()
+            return Answer(CREATED, {})
+
+    journal = Racing(tmp_path / "journal.jsonl")
+    poster = Poster(journal, Taking("http://127.0.0.1:1", "token"), print)
+    poster.start()
+    assert posted.wait(PATIENCE)
+    poster.end()
+    assert not poster.is_alive()
+    assert len(journal) == 0
+    journal.close()
 
 
 def test_two_agents_do_not_share_a_journal(tmp_path: Path):
