@@ -408,8 +408,8 @@ def what_programs_left(db: Session, visit: Visit) -> None:
     It is revoked already, and so is the simulated bench's: on the way down those of a bench are,
     since all of them read there.
     """
-    for made in db.scalars(select(ApiToken)):
-        made.revoked_at = made.made_at
+    for earlier in db.scalars(select(ApiToken)):
+        earlier.revoked_at = earlier.made_at
     bench = db.scalars(select(Bench).limit(1)).one()
     token = ApiToken(
         id=9001, name="agent", token_sha256="1" * 64, made_at=factories.NOW, scopes="bench",

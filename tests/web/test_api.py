@@ -108,8 +108,8 @@ def fill(db: Session) -> None:
     bench_days.warm_up(db, by, bench, factories.NOW.date(), {"minutes": "20"})
     read = {"pressure": "28 inH2O", "leakage": "0.2 cfm"}
     leak_checks.record(db, by, bench.ranges[0], read)
-    known = {"plate": "A1", "expected": "100 cfm", "indicated": "101 cfm"}
-    bench_checks.check(db, by, bench.ranges[0], known)
+    on_plate = {"plate": "A1", "expected": "100 cfm", "indicated": "101 cfm"}
+    bench_checks.check(db, by, bench.ranges[0], on_plate)
     for _ in range(3):
         factories.create_customer(db)
 

@@ -1,4 +1,4 @@
-"""What programs read of benches: their days and checks, their fixtures, and velocity maps."""
+"""Records of benches that programs read: their days and checks, their fixtures, and velocity maps."""
 
 from __future__ import annotations
 

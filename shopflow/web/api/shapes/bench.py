@@ -11,7 +11,7 @@ from shopflow.web.api.shapes.quantity import Quantity
 
 @dataclass(frozen=True)
 class Fixture:
-    """What stands on a bench beside the head; no new test is offered one that is archived.
+    """A fixture of a bench; no new test is offered one that is archived.
 
     `stated` is the text by which a flow test names it.
     """
