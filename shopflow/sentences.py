@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from math import expm1, hypot
 
 from shopflow import set_up_words
@@ -11,10 +11,11 @@ from shopflow.calc.estimates import Input
 from shopflow.calc.forecast import Forecast
 from shopflow.calc.gain_source import GainSource
 from shopflow.calc.rounding import matched
+from shopflow.calc.sanity import Doubt
 from shopflow.calc.settling import NextReading
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.verdicts import Verdict
-from shopflow.texts import gettext, lazy, ngettext, translated
+from shopflow.texts import gettext, lazy, listed, ngettext, translated
 from shopflow.units import from_si, pretty
 
 FLOW_SHOWN = lazy(
@@ -267,3 +268,18 @@ def advice(reading: NextReading | None, lift_unit: str, before_tests: int = 1) -
 
 def _lift(si: float, unit: str) -> str:
     return f"{from_si(si, unit):.3f}".rstrip("0").rstrip(".")
+
+
+def at_lifts(lifts: Sequence[object], unit: str, doubts: Iterable[Doubt]) -> list[str]:
+    """Warnings about a test, each naming the lifts that it concerns as typed."""
+    return [
+        doubt.text
+        if not doubt.places
+        else gettext(
+            "lift {lifts} {lift_unit}: {doubt}",
+            lifts=listed(str(lifts[place]) for place in doubt.places),
+            lift_unit=unit,
+            doubt=doubt.text,
+        )
+        for doubt in doubts
+    ]

@@ -61,6 +61,13 @@ class Doubt:
 
     text: str
     place: int | None = None
+    also: tuple[int, ...] = ()
+    """Further lifts that the same is said of."""
+
+    @property
+    def places(self) -> tuple[int, ...]:
+        """Every lift it concerns, in order; none where it is of the whole test."""
+        return () if self.place is None else (self.place, *self.also)
 
 
 def warnings(reduction: Reduction) -> list[Doubt]:
@@ -147,18 +154,28 @@ def _calibrated_span(test: FlowTest) -> Iterator[Doubt]:
 
 
 def _run_pressures(test: FlowTest) -> Iterator[Doubt]:
-    """Lifts where the pressure strayed so far that restating it by its root counts."""
-    for index, pressures in enumerate(test.run_pressures or ()):
-        off = max(abs(pressure / test.test_pressure - 1.0) for pressure in pressures)
-        if off > PRESSURE_TOLERANCE:
-            yield Doubt(
-                gettext(
-                    "the pressure was {off:.0%} off the test pressure; flows are restated by "
-                    "the root of the pressures, which holds for small differences",
-                    off=off,
-                ),
-                index,
+    """Lifts where the pressure strayed so far that restating it by its root counts, as one."""
+    off = {
+        index: max(abs(pressure / test.test_pressure - 1.0) for pressure in pressures)
+        for index, pressures in enumerate(test.run_pressures or ())
+    }
+    places = [index for index, share in off.items() if share > PRESSURE_TOLERANCE]
+    if places:
+        yield Doubt(
+            gettext(
+                "the pressure was {off:.0%} off the test pressure; flows are restated by "
+                "the root of the pressures, which holds for small differences",
+                off=off[places[0]],
             )
+            if len(places) == 1
+            else gettext(
+                "the pressure was up to {off:.0%} off the test pressure; flows are restated by "
+                "the root of the pressures, which holds for small differences",
+                off=max(off.values()),
+            ),
+            places[0],
+            tuple(places[1:]),
+        )
 
 
 def _leakage(test: FlowTest) -> Iterator[Doubt]:

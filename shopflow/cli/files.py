@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+from shopflow import sentences
 from shopflow.calc.sanity import Doubt
 from shopflow.errors import FieldError, ValidationError
 from shopflow.testfile import SessionDocument
-from shopflow.texts import gettext
 
 
 def read_all(*files: tuple[Path, Callable[[Path], Any]]) -> list[Any]:
@@ -31,14 +31,4 @@ def read_all(*files: tuple[Path, Callable[[Path], Any]]) -> list[Any]:
 
 def at_lifts(document: SessionDocument, doubts: Iterable[Doubt]) -> list[str]:
     """Warnings about a session, each naming its lift as typed."""
-    return [
-        doubt.text
-        if doubt.place is None
-        else gettext(
-            "lift {lifts} {lift_unit}: {doubt}",
-            lifts=document.lifts[doubt.place],
-            lift_unit=document.lift_unit,
-            doubt=doubt.text,
-        )
-        for doubt in doubts
-    ]
+    return sentences.at_lifts(document.lifts, document.lift_unit, doubts)

@@ -11,13 +11,13 @@ from shopflow.calc.pressure_exponent import at_pressures, exponents
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.models import BenchSession
+from shopflow.sentences import at_lifts
 from shopflow.services.bench import budgets, sessions, set_ups
 from shopflow.services.bench.metal_cuts import is_as_received
 from shopflow.services.bench.result_points import result_points
 from shopflow.services.bench.test_conditions import calibration, conditions, is_overdue
 from shopflow.services.bench.test_names import file_name, session_name
 from shopflow.testfile import SessionDocument
-from shopflow.texts import gettext
 from shopflow.units import pretty_text
 
 
@@ -60,7 +60,7 @@ def document_result(
             )
             for run in document.excluded
         ),
-        warnings=_doubts(document, reduction),
+        warnings=tuple(at_lifts(document.lifts, document.lift_unit, warnings(reduction))),
         calibration=calibration,
         file_name="",
         file_text=testfile.dumps(document),
@@ -94,7 +94,7 @@ def trial_result(
         air_density=reduction.air_density,
         mean_flow=reduction.mean_flow,
         reference_pressure=pretty_text(document.reference_pressure.text),
-        warnings=_doubts(document, reduction),
+        warnings=tuple(at_lifts(document.lifts, document.lift_unit, warnings(reduction))),
         set_up=document.set_up,
         **_means(document, reduction),
     )
@@ -110,18 +110,4 @@ def session_curve(row: BenchSession) -> documents.SessionCurve:
         points=result_points(sessions.reduction(row)),
         set_up=set_ups.plain(row),
         as_received=is_as_received(name),
-    )
-
-
-def _doubts(document: SessionDocument, reduction: Reduction) -> tuple[str, ...]:
-    return tuple(
-        warning.text
-        if warning.place is None
-        else gettext(
-            "lift {lifts} {lift_unit}: {warning}",
-            lifts=document.lifts[warning.place],
-            lift_unit=document.lift_unit,
-            warning=warning.text,
-        )
-        for warning in warnings(reduction)
     )

@@ -1,4 +1,4 @@
-"""Records of benches that programs read: their days and checks, their fixtures, and velocity maps."""
+"""Records of benches that programs read: days, checks, fixtures, and velocity maps."""
 
 from __future__ import annotations
 

@@ -103,6 +103,8 @@ def test_they_read_back_as_written(name: str):
 def test_a_pressure_far_off_and_an_element_outside_its_standard_are_doubted():
     strayed = STRAYING.replace("[26.1]", "[21.0]")
     assert any("25% off the test pressure" in doubt.text for doubt in warnings(reduced(strayed)))
+    (doubt,) = (doubt for doubt in warnings(reduced(strayed)) if "off the test" in doubt.text)
+    assert len(doubt.places) == 1
     small = METERED.replace("100 mm", "75 mm")
     assert any("ratio, 0.800" in doubt.text for doubt in warnings(reduced(small)))
 
