@@ -350,7 +350,7 @@ def fill_up(engine: Engine) -> None:
         invoice = db.scalars(select(Invoice).limit(1)).one()
         db.add_all(what_came_with_0070(invoice, db.scalars(select(OutgoingMail).limit(1)).one()))
         what_programs_left(db, visit)
-        what_came_with_0072(db)
+        what_came_with_0077(db)
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:
@@ -424,7 +424,7 @@ def what_programs_left(db: Session, visit: Visit) -> None:
                    lift="0.3 in", cells={}, channels=[], doubts=[]))  # fmt: skip
 
 
-def what_came_with_0072(db: Session) -> None:
+def what_came_with_0077(db: Session) -> None:
     """A webhook, and a message that was posted to it."""
     db.add(Webhook(id=9001, url="https://office.example/", events="flow_test.saved", cursor=1,
                    secret_sealed="sealed", made_at=factories.NOW,
@@ -454,7 +454,7 @@ NEW = {
         *("purchase_order", "purchase_order_line", "outside_work"),
     },
     "0070": {"bookkeeping", "ledger_account", "reminder", "reminder_stage"},
-    "0072": {"webhook", "webhook_delivery"},
+    "0077": {"webhook", "webhook_delivery"},
 }
 """Tables that go down with their data and come up empty, by the revision that made them."""
 
