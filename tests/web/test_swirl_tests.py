@@ -6,8 +6,10 @@ import json
 
 import pymupdf
 import pytest
+from jsonschema import Draft202012Validator
 from sqlalchemy import select
 
+from shopflow.documents import machine_readable
 from shopflow.errors import ValidationError
 from shopflow.models import BenchSession, Event, SwirlTest, Visit
 from shopflow.services.bench import swirl_tests
@@ -148,6 +150,7 @@ def test_a_test_is_discarded_and_logged_but_not_once_certified(client, db, visit
     assert db.scalars(select(SwirlTest)).all()
 
 
+@pytest.mark.source("JSON Schema 2020-12, by jsonschema 4.26")
 def test_a_certificate_states_it_on_paper_and_for_programs(client, db, visit):
     factories.create_cam(db, visit.head.engine_type)
     row = factories.create_swirl_test(db, visit.sessions[0])
@@ -160,6 +163,7 @@ def test_a_certificate_states_it_on_paper_and_for_programs(client, db, visit):
         results = json.loads(document.embfile_get(name))
     assert "Tumble: " in printed
     assert "impulse (torque) meters" in printed
+    Draft202012Validator(json.loads(machine_readable.schema())).validate(results)
     (stated,) = results["swirl"]
     content = swirl_sheets.result(db, row)
     assert stated["ratios"][0]["over_cam"]["value"] == pytest.approx(
