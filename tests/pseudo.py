@@ -19,7 +19,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.sql.schema import Column
 
 from shopflow import texts
-from shopflow.models import Base, Event
+from shopflow.models import Base, Event, HouseStyle
 from tests.catalogue import Key, forms, marked
 
 LANGUAGE = "en_GB"
@@ -44,7 +44,7 @@ FROZEN = (
 )  # fmt: skip
 """Tables of what is issued, and of what the program makes of other tables."""
 
-NAMES = (Event.__table__.c.subject,)
+NAMES = (Event.__table__.c.subject, HouseStyle.__table__.c.label_name)
 """Columns of the same names that hold the program's own words."""
 
 LETTERS: dict[str, dict[int, str]] = {

@@ -12,11 +12,10 @@ from shopflow.errors import NotFoundError
 from shopflow.files import FileStore, store_for
 from shopflow.services.billing import invoices, quotes
 from shopflow.services.certificates import issue
-from shopflow.services.counter import inspection_reports
+from shopflow.services.counter import inspection_reports, work_orders
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
-from shopflow.services.routing import work_orders
 from shopflow.texts import gettext
 
 

@@ -14,11 +14,10 @@ from shopflow.models import (
     Certificate,
 )
 from shopflow.services.billing import invoices, quotes
-from shopflow.services.counter import inspection_reports
+from shopflow.services.counter import inspection_reports, work_orders
 from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards, labels
-from shopflow.services.routing import work_orders
 
 
 def write(db: Session, folder: Path, store: FileStore) -> list[Path]:

@@ -7,6 +7,13 @@ from decimal import Decimal
 SIGNS = {"USD": "$", "EUR": "€", "GBP": "£"}
 
 
+def is_currency(code: str) -> bool:
+    """True of a currency of ISO 4217."""
+    from babel.numbers import is_currency as is_listed
+
+    return bool(is_listed(code))
+
+
 def written(amount: Decimal, currency: str) -> str:
     """An amount in a currency of three letters.
 

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from shopflow.documents import snapshot
+from shopflow.documents.e_invoice import ElectronicInvoice
 from shopflow.documents.job import JobFacts
 from shopflow.documents.money import MoneyLine, Tax
 from shopflow.documents.shop import Display, Letterhead, Party, SigningKey
@@ -61,3 +62,6 @@ class Invoice:
 
     signing_key: SigningKey | None = field(default=None, metadata=snapshot.LATER)
     """None for one that carries no signature."""
+
+    electronic: ElectronicInvoice | None = field(default=None, metadata=snapshot.LATER)
+    """None for one that does not carry itself as EN 16931."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from shopflow.documents.bench_lines import NONE, BenchLines
 from shopflow.documents.chambers import Chambers
 from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.documents.placed import PlaceTable, SectionTable, ValveTable
@@ -78,7 +79,7 @@ class WorkOrderHead:
     steps: tuple[Step, ...]
     measured: tuple[Measured, ...]
     cautions: tuple[str, ...]
-    """Keys of the hazards of exactly these steps."""
+    """Keys of the hazards of exactly the steps still open."""
 
     url: str = ""
     photos: tuple[Photo, ...] = ()
@@ -88,6 +89,7 @@ class WorkOrderHead:
     seats: tuple[SeatSheet, ...] = ()
     """Seats as cut or to be cut, each distinct profile once."""
     sections: tuple[SectionTable, ...] = ()
+    lines: BenchLines = NONE
 
 
 @dataclass(frozen=True)
@@ -100,6 +102,8 @@ class WorkOrder:
     customer: Party
     heads: tuple[WorkOrderHead, ...]
     printed_at: datetime
+    lines: BenchLines = NONE
+    """Those of no head."""
 
 
 @dataclass(frozen=True)

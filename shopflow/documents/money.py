@@ -14,7 +14,7 @@ class LineTax:
     """An amount before tax of a line in a category of tax."""
 
     code: str
-    """S at a rate, Z at the zero rate, E exempt (UNCL 5305)."""
+    """As of `TaxPart`."""
 
     rate_percent: Decimal
     net: Decimal
@@ -70,7 +70,8 @@ class TaxPart:
     """The tax on the lines of one category."""
 
     code: str
-    """S at a rate, Z at the zero rate, E exempt (UNCL 5305)."""
+    """S at a rate, Z at the zero rate, E exempt, AE reverse charge, K to another EU country, G
+    export, O not subject to tax (UNTDID 5305)."""
 
     rate_percent: Decimal
     net: Decimal
@@ -93,6 +94,9 @@ class Tax:
     parts: tuple[TaxPart, ...] = field(default=(), metadata=LATER)
     """Tax by category, where there are several; `rate_percent` is then 0."""
 
+    code: str = field(default="", metadata=LATER)
+    """Of the only category, where no tax is due for another reason than an exemption."""
+
     @property
     def name(self) -> str:
         """As "Sales tax 8.25 %"; the label alone where there are several rates."""
@@ -103,11 +107,11 @@ class Tax:
         """Each category, of which there is one at least."""
         if self.parts:
             return self.parts
-        code = "E" if self.exemption else "S" if self.rate_percent else "Z"
+        code = self.code or ("E" if self.exemption else "S" if self.rate_percent else "Z")
         return (TaxPart(code, self.rate_percent, self.net, self.tax, self.exemption),)
 
     def name_of(self, part: TaxPart) -> str:
         """Name of a category, as "Sales tax 8.25 %"."""
-        if part.code == "E" and len(self.by_rate) > 1:
+        if part.code not in ("S", "Z") and len(self.by_rate) > 1:
             return gettext("{label}, exempt", label=self.label)
         return f"{self.label} {percent(part.rate_percent)}"

@@ -25,11 +25,10 @@ from shopflow.models import (
     Visit,
 )
 from shopflow.services.billing import payment_receipts, statements
-from shopflow.services.counter import collection_receipts, inspection_reports
+from shopflow.services.counter import collection_receipts, inspection_reports, work_orders
 from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.paperwork.language import spoken_for
 from shopflow.services.parts import order_papers
-from shopflow.services.routing import work_orders
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.texts import gettext, lazy
 

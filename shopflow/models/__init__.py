@@ -99,7 +99,7 @@ from shopflow.models.set_up_confirmation import SetUpConfirmation
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.spring import Spring, SpringPoint
 from shopflow.models.swirl_test import Rotation, SwirlMeterKind, SwirlMotion, SwirlTest
-from shopflow.models.tax_class import TaxClass
+from shopflow.models.tax_class import ExemptionKind, TaxClass
 from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
 from shopflow.models.usual_value import UsualValue
@@ -163,6 +163,7 @@ __all__ = [
     "EngineType",
     "EntryKind",
     "Event",
+    "ExemptionKind",
     "Fixture",
     "FixtureKind",
     "Fuel",

@@ -19,7 +19,9 @@ from shopflow.models.base import (
     UtcDateTime,
     Versioned,
     Words,
+    choice,
 )
+from shopflow.models.tax_class import ExemptionKind
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -51,6 +53,18 @@ class Customer(Versioned, Base):
     """Number of the certificate of exemption."""
 
     exemption_valid_until: Mapped[date | None] = mapped_column(Date)
+    exemption_kind: Mapped[ExemptionKind] = mapped_column(
+        choice(ExemptionKind),
+        default=ExemptionKind.EXEMPT,
+        server_default=ExemptionKind.EXEMPT.value,
+    )
+    country: Mapped[str] = mapped_column(String(2), default="", server_default="")
+    """As ISO 3166-1 alpha-2 has it; empty for the shop's own."""
+
+    vat_id: Mapped[Line] = mapped_column(server_default="")
+    buyer_reference: Mapped[Line] = mapped_column(server_default="")
+    """Reference that the customer routes invoices by."""
+
     notes: Mapped[Words]
     language: Mapped[str] = mapped_column(String(10), default="")
     """Language of documents and mail for them, a key of texts.LANGUAGES; empty for the shop's."""

@@ -24,6 +24,10 @@ DEFAULTS: dict[str, Any] = {
     "payment_terms": "",
     "payment_days": 14,
     "payment_to": "",
+    "e_invoices": False,
+    "vat_id": "",
+    "iban": "",
+    "bic": "",
     "quote_days": 30,
     "quote_conditions": "",
     "quote_forecasts": False,
@@ -59,6 +63,12 @@ class HouseStyle(Versioned, Base):
     payment_to: Mapped[Words]
     """Account and ways to pay, as printed on invoices."""
 
+    e_invoices: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True where invoices carry themselves as EN 16931, for programs."""
+
+    vat_id: Mapped[Line] = mapped_column(server_default="")
+    iban: Mapped[Line] = mapped_column(server_default="")
+    bic: Mapped[Line] = mapped_column(server_default="")
     quote_days: Mapped[int]
     quote_conditions: Mapped[Words]
     quote_forecasts: Mapped[bool] = mapped_column(default=False, server_default=false())

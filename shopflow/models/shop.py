@@ -45,6 +45,9 @@ class Shop(Versioned, Base):
     id: Mapped[int] = mapped_column(primary_key=True, default=1)
     name: Mapped[Name]
     address: Mapped[Words]
+    country: Mapped[str] = mapped_column(String(2), default="", server_default="")
+    """As ISO 3166-1 alpha-2 has it; empty until the owner sets it."""
+
     phone: Mapped[Line]
     email: Mapped[Line]
     web_address: Mapped[Line]

@@ -1,4 +1,4 @@
-"""Tax classes: which of the shop's rates a line is taxed at."""
+"""Tax classes: which of the shop's rates a line is taxed at, and why a customer pays none."""
 
 from __future__ import annotations
 
@@ -14,3 +14,15 @@ class TaxClass(StrEnum):
     REDUCED = gettext_noop("reduced")
     ZERO = gettext_noop("zero")
     EXEMPT = gettext_noop("exempt")
+
+
+class ExemptionKind(StrEnum):
+    """Kind of a customer's exemption, which an electronic invoice states by a code."""
+
+    EXEMPT = gettext_noop("exempt")
+    REVERSE_CHARGE = gettext_noop("reverse charge")
+    """The customer owes the tax."""
+
+    WITHIN_EU = gettext_noop("supply to another EU country")
+    EXPORT = gettext_noop("export outside the EU")
+    NOT_SUBJECT = gettext_noop("not subject to tax")

@@ -23,6 +23,16 @@ PRODUCER = "shopflow"
 
 
 @dataclass(frozen=True)
+class Declared:
+    """Statements about a file inside, in the paper's own metadata (XMP)."""
+
+    schema: str
+    """The item that describes their names in the extension schemas of PDF/A."""
+
+    properties: str
+
+
+@dataclass(frozen=True)
 class Attachment:
     """A text file that goes inside the PDF."""
 
@@ -31,7 +41,10 @@ class Attachment:
     description: str
     mime_type: str = "application/toml"
     relationship: str = "Source"
-    """Of the paper to the file: "Source" it is made from, or "Data" that it shows."""
+    """Of the paper to the file: "Source" it is made from, "Data" that it shows, or "Alternative" to
+    itself."""
+
+    declared: Declared | None = None
 
 
 @dataclass(frozen=True)
@@ -71,7 +84,7 @@ def write_description(file: PdfFile, description: Description, *, follows: bool)
     """
     moment = description.made_at.astimezone(UTC)
     stamp = moment.strftime("D:%Y%m%d%H%M%SZ")
-    xmp = _xmp(description.entries, moment, description.tag, follows=follows)
+    xmp = _xmp(description, moment, follows=follows)
     metadata = file.add_stream("/Type/Metadata/Subtype/XML", xmp, plain=True)
     profile = file.add_stream("/N 3", _srgb())
     dated = description.entries | {"CreationDate": stamp, "ModDate": stamp}
@@ -123,9 +136,12 @@ def _specified(file: PdfFile, attachment: Attachment, stamp: str) -> int:
     )
 
 
-def _xmp(entries: dict[str, str], moment: datetime, spoken: str, *, follows: bool) -> bytes:
+def _xmp(description: Description, moment: datetime, *, follows: bool) -> bytes:
     """The same description as XMP (ISO 16684-1), which catalogues and archives read."""
-    escaped = {name: escape(text) for name, text in entries.items()}
+    escaped = {name: escape(text) for name, text in description.entries.items()}
+    declared = [item.declared for item in description.attachments if item.declared]
+    properties = "".join(item.properties for item in declared)
+    standards = _standards("".join(item.schema for item in declared)) if follows else ""
     at = moment.isoformat()
     return f"""<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
@@ -136,20 +152,22 @@ def _xmp(entries: dict[str, str], moment: datetime, spoken: str, *, follows: boo
 <dc:creator><rdf:Seq><rdf:li>{escaped["Author"]}</rdf:li></rdf:Seq></dc:creator>
 <dc:description><rdf:Alt><rdf:li xml:lang="x-default">{escaped["Subject"]}</rdf:li></rdf:Alt>\
 </dc:description>
-<dc:language><rdf:Bag><rdf:li>{spoken}</rdf:li></rdf:Bag></dc:language>
+<dc:language><rdf:Bag><rdf:li>{description.tag}</rdf:li></rdf:Bag></dc:language>
 <dc:date><rdf:Seq><rdf:li>{at}</rdf:li></rdf:Seq></dc:date>
 <xmp:CreateDate>{at}</xmp:CreateDate>
 <xmp:ModifyDate>{at}</xmp:ModifyDate>
 <pdf:Producer>{escaped["Producer"]}</pdf:Producer>
 <pdf:Keywords>{escaped["Keywords"]}</pdf:Keywords>
 </rdf:Description>
-{_STANDARDS if follows else ""}</rdf:RDF>
+{standards}{properties}</rdf:RDF>
 </x:xmpmeta>
 <?xpacket end="w"?>
 """.encode()
 
 
-_STANDARDS = """<rdf:Description rdf:about="" xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/"
+def _standards(schemas: str) -> str:
+    """The claims to both standards; PDF/A has every schema beside its own described (6.6.2.3)."""
+    return f"""<rdf:Description rdf:about="" xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/"
  xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/">
 <pdfaid:part>3</pdfaid:part>
 <pdfaid:conformance>A</pdfaid:conformance>
@@ -168,7 +186,6 @@ _STANDARDS = """<rdf:Description rdf:about="" xmlns:pdfaid="http://www.aiim.org/
 <pdfaProperty:category>internal</pdfaProperty:category>
 <pdfaProperty:description>Part of ISO 14289 that the file follows</pdfaProperty:description>
 </rdf:li></rdf:Seq></pdfaSchema:property>
-</rdf:li></rdf:Bag></pdfaExtension:schemas>
+</rdf:li>{schemas}</rdf:Bag></pdfaExtension:schemas>
 </rdf:Description>
 """
-"""The claims to both standards; PDF/A has its schema of the other described (6.6.2.3)."""

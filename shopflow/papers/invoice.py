@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
+from shopflow.documents import countries
+from shopflow.documents.e_invoice import in_groups
 from shopflow.documents.invoice import Invoice
+from shopflow.documents.shop import Party
 from shopflow.papers.blocks import boxed
+from shopflow.papers.electronic import attached
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import (
     addressed,
@@ -18,7 +25,7 @@ from shopflow.papers.money import (
 )
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.signed import signed_note
-from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para, paragraphs
+from shopflow.papers.style import NOTE, STRONG, gap, heading, paper_title, para
 from shopflow.papers.tables import facts
 from shopflow.texts import gettext, lazy
 
@@ -34,7 +41,7 @@ def invoice(content: Invoice) -> bytes:
     story: list[Flowable] = [
         paper_title(content.kind),
         *_preview(content, width),
-        addressed(content.customer, width * 0.6),
+        addressed(_customer(content), width * 0.6),
         gap(4),
         *facts(_facts(content), width),
         *heading(_title(content)),
@@ -42,10 +49,39 @@ def invoice(content: Invoice) -> bytes:
         *_sums(content, width),
         *exemptions(content.tax),
         rounding(content.tax),
-        *_terms(content),
+        *_terms(content, width),
         *_signed(content),
     ]
-    return sheet.build(story)
+    return sheet.build(story, attached(content))
+
+
+def _customer(content: Invoice) -> Party:
+    """The customer, with their country where it is another one, and their VAT number."""
+    stated = content.electronic
+    if stated is None:
+        return content.customer
+    abroad = stated.customer_country != stated.country
+    lines = (
+        content.customer.address,
+        countries.name(stated.customer_country) if abroad else "",
+        gettext("VAT number {number}", number=stated.customer_vat_id)
+        if stated.customer_vat_id
+        else "",
+    )
+    return replace(content.customer, address="\n".join(filter(None, lines)))
+
+
+def _of_electronic(content: Invoice) -> list[tuple[str, str]]:
+    """Facts that an invoice as EN 16931 states, on its paper as in its file."""
+    stated = content.electronic
+    if stated is None:
+        return []
+    day = content.display.day(stated.supplied_on) if stated.supplied_on else ""
+    return [
+        (gettext("Your reference"), stated.buyer_reference),
+        (gettext("Day of supply"), day),
+        (gettext("Our VAT number"), stated.vat_id),
+    ]
 
 
 def _title(content: Invoice) -> str:
@@ -72,6 +108,7 @@ def _facts(content: Invoice) -> list[tuple[str, str]]:
         (gettext("Due"), display.day(content.due_on) if content.due_on else ""),
         (gettext("Job"), content.job.number),
         (gettext("Your order"), content.job.order_number),
+        *_of_electronic(content),
         (gettext("Tax number"), content.tax_number),
         (
             gettext("Credits"),
@@ -104,20 +141,25 @@ def _sums(content: Invoice, width: float) -> list[Flowable]:
     return [sums(rows, last, width)]
 
 
-def _terms(content: Invoice) -> list[Flowable]:
-    texts = ((gettext("Payment"), content.payment_terms), (gettext("Pay to"), content.payment_to))
-    return [
-        part
-        for title, text in texts
-        if text
-        for part in (*heading(title), *paragraphs(text.splitlines()))
-    ]
+def _terms(content: Invoice, width: float) -> list[Flowable]:
+    rows = [(gettext("Terms"), content.payment_terms), (gettext("Pay to"), _payee(content))]
+    table = facts(rows, width, columns=1)
+    return [*heading(gettext("Payment"), 20 * mm), *table] if table else []
+
+
+def _payee(content: Invoice) -> str:
+    """Account and ways to pay."""
+    stated = content.electronic
+    if stated is None or not stated.iban or content.credits:
+        return content.payment_to
+    bank = f", BIC {stated.bic}" if stated.bic else ""
+    return "\n".join(filter(None, (f"IBAN {in_groups(stated.iban)}{bank}", content.payment_to)))
 
 
 def _signed(content: Invoice) -> list[Flowable]:
     """The key, with a caution where there is somewhere to pay to."""
     note = signed_note(content.signing_key)
-    if not note or not content.payment_to or content.credits:
+    if not note or not _payee(content) or content.credits:
         return note
     caution = gettext(
         "Before you pay, verify that this PDF is signed with that key: account numbers are changed "

@@ -30,8 +30,11 @@ from shopflow.papers.tables import PLAIN, Column, grid, placed
 from shopflow.papers.tagged_tables import pairs
 from shopflow.texts import gettext, lazy
 
-MOST_WIDE_ROWS = 10
-"""More lines stand closer, so that most quotes and invoices are one page."""
+PADDING = {10: 3.2, 20: 2.0}
+"""Space above and below a line, in points, by the most rows; more lines stand closer, so that most
+quotes and invoices are one page."""
+
+LEAST_PADDING = 1.4
 
 MONEY_BOLD = ParagraphStyle("money-bold", CELL_BOLD, alignment=TA_RIGHT)
 ROUNDING = lazy("Tax is calculated on the sum before tax and rounded once, half up.")
@@ -92,9 +95,8 @@ def lines_table(
             if len(of_head) > 1 or not of_head[0].group:
                 rows.append(layout.subtotal(head, of_head))
                 bonds.append((len(rows) - 2, len(rows) - 1))
-    table: Any = grid(
-        layout.columns, rows, width, padding=3.2 if len(rows) <= MOST_WIDE_ROWS else 2.0
-    )
+    padding = next((space for most, space in PADDING.items() if len(rows) <= most), LEAST_PADDING)
+    table: Any = grid(layout.columns, rows, width, padding=padding)
     # A head's name stays with its first line, a subtotal with its last.
     bound: list[Any] = [("NOSPLIT", (0, above + 1), (-1, below + 1)) for above, below in bonds]
     shaded: list[Any] = [("BACKGROUND", (0, at + 1), (-1, at + 1), SHADE) for at in headings]

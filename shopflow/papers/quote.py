@@ -45,7 +45,7 @@ def quote(content: Quote) -> bytes:
         *exemptions(content.tax),
         rounding(content.tax),
         *_forecasts(content),
-        *_terms(content),
+        *_terms(content, width),
         *_approval(content, width),
         *signed_note(content.signing_key),
     ]
@@ -113,19 +113,20 @@ def _forecasts(content: Quote) -> list[Flowable]:
     ]
 
 
-def _terms(content: Quote) -> list[Flowable]:
-    story: list[Flowable] = []
+def _terms(content: Quote, width: float) -> list[Flowable]:
+    request = ""
     if content.deposit:
         request = gettext(
             "Before work starts we ask for a deposit of {deposit}.",
             deposit=content.display.money(content.deposit),
         )
-        story += [*heading(gettext("Deposit")), para(request)]
-    if content.payment_terms:
-        story += [*heading(gettext("Payment")), *paragraphs(content.payment_terms.splitlines())]
-    if content.conditions:
-        story += [*heading(gettext("Conditions")), *paragraphs(content.conditions.splitlines())]
-    return story
+    rows = [
+        (gettext("Deposit"), request),
+        (gettext("Payment"), content.payment_terms),
+        (gettext("Conditions"), content.conditions),
+    ]
+    table = facts(rows, width, columns=1)
+    return [*heading(gettext("Terms"), 20 * mm), *table] if table else []
 
 
 def _approval(content: Quote, width: float) -> list[Flowable]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, TableStyle
+from reportlab.platypus import Flowable, FrameBreak, TableStyle
 from reportlab.platypus.tables import CellStyle
 
 from shopflow import fonts
@@ -157,8 +157,13 @@ class _Rows(TaggedTable):
             # The last row does not go on alone: the row before it goes along.
             fewer = sum(parts[0]._rowHeights[:-1])
             self.splitInRow = 0
-            return super().split(availWidth, fewer + ROUNDING) or parts
+            return _apart(super().split(availWidth, fewer + ROUNDING)) or parts
         return parts
+
+
+def _apart(parts: list[Flowable]) -> list[Flowable]:
+    """Two parts with a new page between: the second would begin in the room that the first left."""
+    return [parts[0], FrameBreak, parts[1]] if len(parts) == 2 else parts
 
 
 def _rows_of(table: Any) -> int:

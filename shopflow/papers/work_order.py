@@ -18,6 +18,7 @@ from shopflow.documents import (
 )
 from shopflow.documents.head import identifiers
 from shopflow.documents.session import SIDES
+from shopflow.papers.bench_lines import bench_lines
 from shopflow.papers.blocks import boxed, take_care
 from shopflow.papers.language import in_its_language
 from shopflow.papers.photos import photo_rows
@@ -69,6 +70,7 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
         *facts(_received(page.head), width),
         *heading(gettext("Work plan")),
         _routing(page.steps, order.display, width),
+        *_lines(order, page, width),
     ]
     story += _by_place(page.steps, width)
     blanks = [
@@ -89,6 +91,15 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
     if page.photos:
         story += [*heading(gettext("Photos"), 60 * mm), *photo_rows(page.photos, width)]
     return [*story, *take_care(cautions.texts(page.cautions), width)]
+
+
+def _lines(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
+    """Lines of the head; on the first one those of the whole job too."""
+    display = order.display
+    story = bench_lines(page.lines, display, width, gettext("Parts"))
+    if page is order.heads[0]:
+        story += bench_lines(order.lines, display, width, gettext("Parts of the whole job"))
+    return story
 
 
 def _by_place(steps: tuple[Step, ...], width: float) -> list[Flowable]:

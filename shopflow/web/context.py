@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from flask import Flask, g
 
 from shopflow import sentences
+from shopflow.documents import countries
 from shopflow.models import Shop
 from shopflow.services.shop.settings import shop_or_none, unit_system, zone
 from shopflow.units import US_CUSTOMARY, UnitSystem
@@ -58,4 +59,5 @@ def _shared() -> dict[str, Any]:
         "person": current_person(),
         "compared": sentences.COMPARED,
         "shown_as": sentences.FLOW_SHOWN,
+        "eu": countries.EU,
     }

@@ -43,6 +43,7 @@ OPEN = frozenset(
         ),
         *("customer_view.page", "customer_view.certificate", "customer_view.inspection_report"),
         *("customer_view.file", "customer_view.thumbnail", "api.openapi"),
+        *("customer_view.invoice", "customer_view.invoice_xml"),
         "feeds.feed",
         *("offline.manifest", "offline.service_worker", "offline.queue"),
     }
@@ -314,6 +315,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "papers.hand_off": ALL,
     "papers.inspection_report": ALL,
     "papers.invoice": ALL,
+    "papers.invoice_xml": ALL,
     "papers.purchase_order": STAFF,
     "papers.quote": ALL,
     "papers.receipt": ALL,

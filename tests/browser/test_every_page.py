@@ -61,6 +61,8 @@ NO_PAGES = {
     "castings.offer": "only of a spare not offered; tests/web/test_casting_status.py offers one",
     "customer_view.certificate": "a paper",
     "customer_view.inspection_report": "a paper",
+    "customer_view.invoice": "a paper",
+    "customer_view.invoice_xml": "a file",
     "customer_view.file": "a file",
     "customer_view.page": "a customer's; tests/browser/test_customer_contact.py looks at it",
     "customer_view.thumbnail": "a picture",

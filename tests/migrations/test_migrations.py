@@ -955,6 +955,10 @@ LATER_OF_CUSTOMERS: dict[str, Any] = {
     "open_data_consent_by_id": None,
     "exemption_certificate": "",
     "exemption_valid_until": None,
+    "exemption_kind": "exempt",
+    "country": "",
+    "vat_id": "",
+    "buyer_reference": "",
 }
 """Columns that customers got since revision 0038, and their values on the way up."""
 

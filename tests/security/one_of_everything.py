@@ -36,6 +36,7 @@ from shopflow.services.parts import catalog, needs, orders, sent_out, suppliers
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, time_tracking, work_plans
+from shopflow.services.shop import house_style
 from shopflow.services.springs import records as spring_records
 from shopflow.services.webhooks import hooks
 from tests import factories, meshes, photos
@@ -103,7 +104,12 @@ def create_one_of_everything(
     shop.web_address = WEB
     if smtp_settings.the_mailbox(db) is None:
         factories.create_mailbox(db)
-    buyer = factories.create_customer(db, name=customer, email="someone@boats.example")
+    shop.country, shop.address = "DE", "Weir Lane 12\n40417 Trewarrick"
+    electronic = {"e_invoices": True, "vat_id": "DE999999995"}
+    house_style.change(db, owner, house_style.the_style(db), electronic)
+    buyer = factories.create_customer(
+        db, name=customer, email="someone@boats.example", address="Quay Street 4"
+    )
     visit = factories.create_visit(db, customer=buyer)
     step = factories.create_operation(db, visit, "teardown", price="100.00")
     part = {"description": "Valve guide", "quantity": "8", "unit_price": "7.85"}
@@ -205,6 +211,9 @@ def create_one_of_everything(
             "invoices.invoice number": invoice.number,
             "invoices.credit number": invoice.number,
             "papers.invoice number": invoice.number,
+            "papers.invoice_xml number": invoice.number,
+            "customer_view.invoice number": invoice.number,
+            "customer_view.invoice_xml number": invoice.number,
             "api.certificate number": issued.number,
             "api.quote number": quote.number,
             "api.invoice number": invoice.number,
@@ -330,6 +339,6 @@ def _left_and_back(db: Session, by: Actor, visit: Visit) -> tuple[Job, Job]:
 
 
 def _link(db: Session, job: Job) -> tuple[int, str]:
-    row, address = customer_links.make(db, Actor.now(None), job)
+    row, address = customer_links.make(db, Actor.now(None), job, shows_prices=True)
     db.flush()
     return row.id, address

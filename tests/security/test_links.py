@@ -21,20 +21,25 @@ from shopflow.services.registry import customer_links
 from tests.security.one_of_everything import WEB, OneOfEverything, rules, takes
 from tests.web.client import Client
 
+THINGS = ("certificate", "file", "thumbnail", "invoice", "electronic invoice")
+
 
 def things_of(everything: OneOfEverything) -> dict[str, str]:
     """Everything of a job that its link may show, by what it is, as the end of a path."""
     certificate = everything.places["customer_view number"]
     shown = everything.places["file_id"]
+    invoice = everything.places["customer_view.invoice number"]
     return {
         "page": "",
         "certificate": f"/certificate/{certificate}/1.pdf",
         "file": f"/file/{shown}",
         "thumbnail": f"/file/{shown}/small",
+        "invoice": f"/invoice/{invoice}.pdf",
+        "electronic invoice": f"/invoice/{invoice}.xml",
     }
 
 
-@pytest.mark.parametrize("thing", ["certificate", "file", "thumbnail"])
+@pytest.mark.parametrize("thing", THINGS)
 def test_a_link_shows_its_own_things_and_no_one_elses(
     stranger: Client,
     everything: OneOfEverything,
@@ -82,7 +87,7 @@ def test_identifiers_beside_the_right_ones_open_nothing(
         assert stranger.get(everything.link + path).status_code == 404, path
 
 
-@pytest.mark.parametrize("thing", ["page", "certificate", "file", "thumbnail"])
+@pytest.mark.parametrize("thing", ["page", *THINGS])
 def test_a_secret_that_is_nearly_right_opens_nothing(
     stranger: Client,
     everything: OneOfEverything,
@@ -99,7 +104,7 @@ def test_a_secret_that_is_nearly_right_opens_nothing(
         assert answer.status_code == 404, guess
 
 
-@pytest.mark.parametrize("thing", ["page", "certificate", "file", "thumbnail"])
+@pytest.mark.parametrize("thing", ["page", *THINGS])
 def test_a_link_revoked_or_run_out_opens_nothing(
     stranger: Client, everything: OneOfEverything, db: Session, thing: str
 ):

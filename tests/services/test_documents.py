@@ -40,7 +40,7 @@ def test_a_work_order_tells_the_job_its_heads_and_their_steps(db: Session, machi
         "Odile Marsh",
     )
     # Each hazard once, in the order the steps meet it.
-    assert first.cautions == ("springs", "rotating", "dust")
+    assert first.cautions == ("rotating", "dust")
     assert second.steps == ()
     assert first.url == f"https://shop.example/jobs/{visit.job.number}"
 

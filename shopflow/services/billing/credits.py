@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -17,7 +18,7 @@ from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine
 from shopflow.services import fields
 from shopflow.services.actor import Actor
-from shopflow.services.billing import deposits, invoices, pricing, taxes
+from shopflow.services.billing import deposits, electronic, invoices, pricing, taxes
 from shopflow.services.billing.invoices import Unprinted
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
@@ -165,6 +166,7 @@ def _content(
             job=was.job,
             heads=was.heads,
             lines=tuple(_line(was, line, amount) for line, amount in credited.items()),
+            electronic=electronic.stated(db, invoice.job.customer, tax, _supplied(was), invoice),
             tax=tax,
             tax_number=the_style(db).tax_number,
             credits=gettext(
@@ -188,7 +190,23 @@ def _line(was: InvoicePaper, line: OpenLine, amount: Decimal) -> MoneyLine:
         detail=gettext("of {whole}", whole=price),
         quantity="",
         unit_price=None,
-        shares=(),
+        shares=_shares(was, line, amount),
+    )
+
+
+def _supplied(was: InvoicePaper) -> date | None:
+    """Day of the work that an invoice charged, where it states one."""
+    return was.electronic.supplied_on if was.electronic else None
+
+
+def _shares(was: InvoicePaper, line: OpenLine, amount: Decimal) -> tuple[LineTax, ...]:
+    """An amount credited by category, where the line has them."""
+    if not line.printed.shares:
+        return ()
+    return tuple(
+        LineTax(part.code, part.rate_percent, share)
+        for part in was.tax.by_rate
+        if (share := _share(line, amount, part)) is not None
     )
 
 
@@ -210,6 +228,7 @@ def _tax(was: InvoicePaper, invoice: Invoice, credited: Mapping[OpenLine, Decima
         total=net + tax,
         rate_percent=only.rate_percent if only else was.tax.rate_percent,
         exemption=only.exemption if only else was.tax.exemption,
+        code=only.code if only and only.code not in "SZE" else "",
         parts=() if only else parts,
     )
 

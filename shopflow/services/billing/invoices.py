@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 from sqlalchemy import select
@@ -30,7 +30,15 @@ from shopflow.models import (
 )
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
-from shopflow.services.billing import approvals, balances, deposits, ledger, payments, pricing
+from shopflow.services.billing import (
+    approvals,
+    balances,
+    deposits,
+    electronic,
+    ledger,
+    payments,
+    pricing,
+)
 from shopflow.services.billing.approvals import Keys
 from shopflow.services.billing.balances import Balance
 from shopflow.services.billing.pricing import Charge, Charged
@@ -206,6 +214,7 @@ def _content(
     with spoken_for(db, job.customer):
         tax = pricing.tax_of(db, job, charges)
         pricing.check_discounts(tax)
+        supplied_on = None if kind == DEPOSIT_INVOICE else _supplied_on(db, by, charges)
         received = _received(db, job)
         return InvoicePaper(
             shop=facts.letterhead(db),
@@ -228,7 +237,18 @@ def _content(
             tax_number=style.tax_number,
             declined=() if kind == DEPOSIT_INVOICE else approvals.declined_in_words(job),
             preview=is_preview,
+            electronic=electronic.stated(db, job.customer, tax, supplied_on),
         )
+
+
+def _supplied_on(db: Session, by: Actor, charges: Sequence[Charge]) -> date:
+    """Day on which the last of the steps invoiced was signed off; today where none was."""
+    signed_off = [
+        charge.row.signed_off_at
+        for charge in charges
+        if isinstance(charge.row, Operation) and charge.row.signed_off_at is not None
+    ]
+    return max(signed_off, default=by.at).astimezone(zone(get_shop(db))).date()
 
 
 def _received(db: Session, job: Job) -> tuple[Received, ...]:

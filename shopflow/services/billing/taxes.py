@@ -10,14 +10,31 @@ from sqlalchemy.orm import Session
 
 from shopflow.calc.totals import Category, Totals, by_category
 from shopflow.documents.money import LineTax, Tax, TaxPart, percent
-from shopflow.models import Customer, Job, Shop, TaxClass
+from shopflow.models import Customer, ExemptionKind, Job, Shop, TaxClass
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop
-from shopflow.texts import gettext, translated
+from shopflow.texts import gettext, lazy, translated
 
 Share = tuple[TaxClass, Decimal]
 """An amount before tax in a class."""
+
+CODES = {
+    ExemptionKind.EXEMPT: "E",
+    ExemptionKind.REVERSE_CHARGE: "AE",
+    ExemptionKind.WITHIN_EU: "K",
+    ExemptionKind.EXPORT: "G",
+    ExemptionKind.NOT_SUBJECT: "O",
+}
+"""Category of each kind of exemption (UNTDID 5305)."""
+
+REASONS = {
+    ExemptionKind.REVERSE_CHARGE: lazy("Reverse charge: the customer owes the tax"),
+    ExemptionKind.WITHIN_EU: lazy("Supply to another EU country"),
+    ExemptionKind.EXPORT: lazy("Export outside the EU"),
+    ExemptionKind.NOT_SUBJECT: lazy("Not subject to tax"),
+}
+"""Reason stated of each kind where the customer's record gives none."""
 
 
 def category(shop: Shop, customer: Customer, tax_class: TaxClass) -> Category:
@@ -27,7 +44,9 @@ def category(shop: Shop, customer: Customer, tax_class: TaxClass) -> Category:
     exemption stands where the customer has no rate of their own above 0.
     """
     own = customer.tax_rate_percent
-    if tax_class is TaxClass.EXEMPT or is_exempt(customer):
+    if is_exempt(customer):
+        return Category(CODES[customer.exemption_kind], Decimal(0))
+    if tax_class is TaxClass.EXEMPT:
         return Category("E", Decimal(0))
     if tax_class is TaxClass.ZERO or own == 0:
         return _at(Decimal(0))
@@ -42,7 +61,8 @@ def _at(rate: Decimal) -> Category:
 
 def is_exempt(customer: Customer) -> bool:
     """True where the customer states a reason to pay no tax."""
-    return bool(customer.tax_exemption) and not customer.tax_rate_percent
+    has_reason = customer.tax_exemption or customer.exemption_kind is not ExemptionKind.EXEMPT
+    return bool(has_reason) and not customer.tax_rate_percent
 
 
 def rates(shop: Shop) -> dict[TaxClass, Decimal]:
@@ -76,6 +96,7 @@ def tax(db: Session, job: Job, shares: Iterable[Share]) -> Tax:
         label=translated(the_style(db).tax_label),
         exemption=only.exemption if only else "",
         parts=() if only else parts,
+        code=only.code if only and only.code not in "SZE" else "",
     )
 
 
@@ -88,7 +109,7 @@ def _part(
     db: Session, shop: Shop, customer: Customer, category: Category, total: Totals
 ) -> TaxPart:
     exemption = ""
-    if category.code == "E":
+    if category.code in CODES.values():
         exemption = _exemption(db, shop, customer)
     return TaxPart(category.code, category.rate_percent, total.net, total.tax, exemption)
 
@@ -97,11 +118,12 @@ def _exemption(db: Session, shop: Shop, customer: Customer) -> str:
     """Reason that a document states, with the customer's certificate."""
     if not is_exempt(customer):
         return shop.exempt_reason or gettext("goods and services exempt from tax")
+    stated = customer.tax_exemption or str(REASONS[customer.exemption_kind])
     if not customer.exemption_certificate:
-        return customer.tax_exemption
+        return stated
     reason = gettext(
         "{reason}, certificate {number}",
-        reason=customer.tax_exemption,
+        reason=stated,
         number=customer.exemption_certificate,
     )
     until = customer.exemption_valid_until
@@ -122,7 +144,7 @@ def by_category_of(db: Session, job: Job, shares: Iterable[Share]) -> tuple[Line
 
 def mark(share: LineTax) -> str:
     """The rate of a line, as "8.25 %"."""
-    return gettext("exempt") if share.code == "E" else percent(share.rate_percent)
+    return gettext("exempt") if share.code in CODES.values() else percent(share.rate_percent)
 
 
 def outdated(customer: Customer, today: date) -> date | None:

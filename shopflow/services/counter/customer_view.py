@@ -12,9 +12,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.documents import FlowCertificate, SessionResult, Tested
 from shopflow.documents.snapshot import from_plain
-from shopflow.models import Certificate, Job, JobFile, JobState, OperationState, Visit
+from shopflow.models import Certificate, Invoice, Job, JobFile, JobState, OperationState, Visit
 from shopflow.models.customer_link import HIDDEN
-from shopflow.services.billing import approvals, balances, pricing, quotes
+from shopflow.services.billing import approvals, balances, invoices, pricing, quotes
 from shopflow.services.billing.balances import Balance
 from shopflow.services.billing.pricing import Charge
 from shopflow.services.counter import inspection_reports
@@ -78,6 +78,9 @@ class CustomerView:
     """Charges by head, the whole job last, each with its sum before tax; where the link
     shows prices."""
 
+    invoices: tuple[Invoice, ...]
+    """Invoices and credit notes as issued, where the link shows prices."""
+
     declined: tuple[str, ...]
     """Lines beside the steps that the customer declined."""
 
@@ -110,6 +113,7 @@ def of(
         documents=tuple(row for row in files if not row.is_photo),
         balance=balances.of_job(db, job) if shows_prices else None,
         charges=tuple(_charges(db, job)) if shows_prices else (),
+        invoices=tuple(invoices.of_job(db, job)) if shows_prices else (),
         declined=tuple(line.title for line in job.lines if line.is_declined),
         has_inspection=inspected,
         tested=tuple(_tested(db, job)) if inspected else (),

@@ -167,7 +167,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "customer": (
         "customers",
         "id name is_firm email phone address tax_rate_percent tax_exemption exemption_certificate "
-        "exemption_valid_until notes language "
+        "exemption_valid_until exemption_kind country vat_id buyer_reference notes language "
         "created_at open_data_consent open_data_consent_at open_data_consent_by_id version",
     ),
     "customer_link": (
@@ -262,7 +262,8 @@ TABLES: dict[str, tuple[str, str]] = {
     "house_style": (
         "house style",
         "id logo accent second date_format label_size label_name tax_label tax_number "
-        "payment_terms payment_days payment_to quote_days quote_conditions quote_forecasts version",
+        "payment_terms payment_days payment_to e_invoices vat_id iban bic quote_days "
+        "quote_conditions quote_forecasts version",
     ),
     "integrity_limit": (
         "limits of pressure and leak tests",
@@ -493,7 +494,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "shop": (
         "shop",
-        "id name address phone email web_address language time_zone unit_system "
+        "id name address country phone email web_address language time_zone unit_system "
         "length_unit area_unit flow_unit test_pressure_unit air_pressure_unit temperature_unit "
         "velocity_unit force_unit boost_unit power_unit "
         "paper_size currency altitude_typed altitude_si spring_shims tax_rate_percent "

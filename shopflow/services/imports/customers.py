@@ -36,6 +36,11 @@ COLUMNS = (
     Column("tax exemption", lazy("Reason for the exemption.")),
     Column("exemption certificate", lazy("Number of the exemption certificate.")),
     Column("exemption valid until", lazy("Day, as 2026-12-31.")),
+    Column("exemption kind", lazy("exempt, reverse charge, supply to another EU country, export "
+           "outside the EU, or not subject to tax.")),
+    Column("country", lazy("Two letters, as DE; empty for the shop's country.")),
+    Column("vat number", lazy("With the letters of its country.")),
+    Column("buyer reference", lazy("Printed on invoices.")),
     Column("notes", ""),
     Column("language", lazy("Of documents and mail: en_US or en_GB; empty for the shop's "
            "language.")),
@@ -59,6 +64,10 @@ FIELDS = {
     "tax_exemption": "tax exemption",
     "exemption_certificate": "exemption certificate",
     "exemption_valid_until": "exemption valid until",
+    "exemption_kind": "exemption kind",
+    "country": "country",
+    "vat_id": "vat number",
+    "buyer_reference": "buyer reference",
     "notes": "notes",
     "language": "language",
 }

@@ -227,7 +227,7 @@ def tax_by_month(db: Session, period: Period) -> list[TaxOfMonth]:
     label = translated(the_style(db).tax_label)
     rows: dict[tuple[date, str], TaxOfMonth] = {}
     for on, code, rate, base, amount in db.execute(query):
-        is_exempt = code == "E"
+        is_exempt = code not in ("S", "Z")
         name = (
             gettext("{label}, exempt", label=label)
             if is_exempt

@@ -9,10 +9,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.models import Contact, Customer
+from shopflow.models import Contact, Customer, ExemptionKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.matching.fuzzy import plain
+from shopflow.services.shop import tax_ids
 from shopflow.texts import LANGUAGES, gettext
 
 SPECIFICATION: fields.Specification = {
@@ -25,6 +26,10 @@ SPECIFICATION: fields.Specification = {
     "tax_exemption": fields.text(),
     "exemption_certificate": fields.text(),
     "exemption_valid_until": fields.day(),
+    "exemption_kind": fields.one_of(ExemptionKind),
+    "country": tax_ids.country,
+    "vat_id": tax_ids.vat_id,
+    "buyer_reference": fields.text(),
     "notes": fields.words(),
     "open_data_consent": fields.flag(),
     "language": lambda value: fields.among(*LANGUAGES)(value) if value else "",

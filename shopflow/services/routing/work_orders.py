@@ -87,7 +87,8 @@ def _work_order_head(
     along, rest = section_tables.tabled(latest, display.units)
     tables, others = place_tables.placed(db, visit, rest, (When.AFTER, When.BEFORE))
     decided = [row for row in visit.measurements if row.decision is not None]
-    hazards = [hazard for step in visit.operations for hazard in step.kind.cautions]
+    still_open = [step for step in visit.operations if step.is_open]
+    hazards = [hazard for step in still_open for hazard in step.kind.cautions]
     return documents.WorkOrderHead(
         head=facts.identity(visit),
         steps=tuple(_step(db, step, kinds) for step in visit.operations),

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from shopflow.documents import countries
 from shopflow.documents.colours import RULE_CONTRAST, TEXT_CONTRAST, contrast_on_white
 from shopflow.documents.dates import FORMATS
 from shopflow.documents.labels import LABELS
@@ -15,6 +16,8 @@ from shopflow.files import pictures
 from shopflow.models import HouseStyle
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.shop import tax_ids
+from shopflow.services.shop.settings import get_shop
 from shopflow.texts import gettext
 
 LARGEST_UPLOAD = 4 * 1024 * 1024
@@ -51,6 +54,10 @@ SPECIFICATION: fields.Specification = {
     "payment_terms": fields.text(most=2000),
     "payment_days": fields.count(required=True),
     "payment_to": fields.text(most=2000),
+    "e_invoices": fields.flag(),
+    "vat_id": tax_ids.vat_id,
+    "iban": tax_ids.iban,
+    "bic": tax_ids.bic,
     "quote_days": fields.count(least=1, required=True),
     "quote_conditions": fields.text(most=6000),
     "quote_forecasts": fields.flag(),
@@ -64,7 +71,28 @@ def the_style(db: Session) -> HouseStyle:
 
 def change(db: Session, by: Actor, style: HouseStyle, values: Mapping[str, Any]) -> HouseStyle:
     """Change the house style. Raises ValidationError."""
-    return _keep(db, by, style, fields.read(SPECIFICATION, values))
+    clean = fields.read(SPECIFICATION, values)
+    if clean.get("e_invoices"):
+        _check_e_invoices(db, style, clean)
+    return _keep(db, by, style, clean)
+
+
+def _check_e_invoices(db: Session, style: HouseStyle, values: Mapping[str, Any]) -> None:
+    """Raise ValidationError where invoices as EN 16931 would lack a statement about the shop."""
+    shop = get_shop(db)
+    faults = []
+    if shop.country not in countries.EU:
+        words = gettext("choose the shop's country in Shop settings first: it must be in the EU")
+        faults.append(FieldError("e_invoices", words))
+    if not shop.address:
+        words = gettext("enter the shop's address in Shop settings first")
+        faults.append(FieldError("e_invoices", words))
+    numbers = (values.get(name, getattr(style, name)) for name in ("vat_id", "tax_number"))
+    if not any(numbers):
+        words = gettext("enter the shop's VAT number or tax number")
+        faults.append(FieldError("vat_id", words))
+    if faults:
+        raise ValidationError(faults)
 
 
 def set_logo(db: Session, by: Actor, style: HouseStyle, logo: bytes) -> HouseStyle:

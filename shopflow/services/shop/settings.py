@@ -13,7 +13,7 @@ from shopflow.errors import RuleError
 from shopflow.models import Shop
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.shop import built_in_kinds, shim_sizes
+from shopflow.services.shop import built_in_kinds, shim_sizes, tax_ids
 from shopflow.testfile.keys import UNITS as FILE_UNITS
 from shopflow.testfile.values import HIGHEST, LOWEST
 from shopflow.texts import LANGUAGES, SOURCE, gettext, spoken
@@ -74,6 +74,7 @@ def _currency(value: Any) -> str:
 SPECIFICATION: fields.Specification = {
     "name": fields.text(required=True),
     "address": fields.words(),
+    "country": tax_ids.country,
     "phone": fields.text(),
     "email": fields.text(),
     "web_address": _web_address,

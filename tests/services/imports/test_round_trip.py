@@ -116,6 +116,7 @@ def fill(db: Session) -> Visit:
         db, name="Orla Finch", is_firm=True, email="orla@finch.example", address="1 Mill Lane",
         tax_rate_percent="4.5", tax_exemption="EX 77", exemption_certificate="TX-0042",
         exemption_valid_until="2027-12-31", notes="rings at noon", language="en_GB",
+        exemption_kind="reverse charge", country="AT", vat_id="ATU99999993", buyer_reference="R-1",
     )  # fmt: skip
     ada = {"name": "Ada Reed", "role": "parts", "phone": "555 0177", "email": "ada@finch.example"}
     customers.add_contact(db, BY, orla, ada)

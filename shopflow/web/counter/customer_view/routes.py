@@ -9,7 +9,8 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import issuing
 from shopflow.errors import NotFoundError
-from shopflow.models import CustomerLink, JobFile
+from shopflow.models import CustomerLink, Invoice, JobFile
+from shopflow.services.billing import electronic, invoices
 from shopflow.services.counter import customer_view, inspection_reports
 from shopflow.services.paperwork.language import language_for
 from shopflow.services.registry import customer_links
@@ -67,6 +68,21 @@ def inspection_report(token: str) -> Response:
     return attachment(content, f"inspection-report-{job.number}.pdf")
 
 
+@blueprint.get("/invoice/<number>.pdf")
+def invoice(token: str, number: str) -> Response:
+    """An invoice or credit note of the job, byte for byte as issued."""
+    return attachment(_visible_invoice(token, number).pdf, f"{number}.pdf")
+
+
+@blueprint.get("/invoice/<number>.xml")
+def invoice_xml(token: str, number: str) -> Response:
+    """An electronic invoice of the job as EN 16931, as issued."""
+    row = _visible_invoice(token, number)
+    if not electronic.is_in(row):
+        abort(_nothing())
+    return attachment(electronic.xml(row).encode(), f"{number}.xml", "application/xml")
+
+
 @blueprint.get("/file/<int:file_id>")
 def file(token: str, file_id: int) -> Response:
     """A photo or document that the shop shows."""
@@ -97,6 +113,15 @@ def _visible_file(token: str, file_id: int) -> JobFile:
     view = customer_view.of(db(), _opened(token).job, shows_prices=False)
     for row in (*view.photos, *view.documents):
         if row.id == file_id:
+            return row
+    abort(_nothing())
+
+
+def _visible_invoice(token: str, number: str) -> Invoice:
+    link = _opened(token)
+    rows = invoices.of_job(db(), link.job) if link.shows_prices else []
+    for row in rows:
+        if row.number == number:
             return row
     abort(_nothing())
 

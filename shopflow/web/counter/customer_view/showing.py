@@ -7,7 +7,8 @@ from typing import Any
 
 from flask import render_template, url_for
 
-from shopflow.models import Certificate, JobFile
+from shopflow.models import Certificate, Invoice, JobFile
+from shopflow.services.billing import electronic
 from shopflow.services.counter.customer_view import CustomerView
 from shopflow.web.bench.sessions.figures import TitledChart, flow_charts
 
@@ -32,6 +33,13 @@ class Addresses:
             return url_for("papers.inspection_report", number=number)
         return url_for("customer_view.inspection_report", token=self.token)
 
+    def invoice(self, row: Invoice, form: str = "") -> str:
+        """An invoice's PDF, or in another form as "xml"."""
+        name = f"invoice_{form}" if form else "invoice"
+        if self.token is None:
+            return url_for(f"papers.{name}", number=row.number)
+        return url_for(f"customer_view.{name}", token=self.token, number=row.number)
+
     def file(self, row: JobFile) -> str:
         """A photo, or a document to save."""
         return self._of_file("file", row)
@@ -53,6 +61,7 @@ def job_page(view: CustomerView, token: str | None) -> str:
         view=view,
         addresses=Addresses(token),
         charts=_charts(view),
+        electronic={row.id for row in view.invoices if electronic.is_in(row)},
         previewed=token is None,
     )
 

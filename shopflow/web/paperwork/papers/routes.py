@@ -9,6 +9,7 @@ from shopflow.errors import NotFoundError
 from shopflow.services.analysis import engine_type_report
 from shopflow.services.bench import swirl_tests, velocity_maps
 from shopflow.services.billing import (
+    electronic,
     invoices,
     payment_receipts,
     payments,
@@ -16,7 +17,12 @@ from shopflow.services.billing import (
     statements,
 )
 from shopflow.services.certificates import issue
-from shopflow.services.counter import collection_receipts, collections, inspection_reports
+from shopflow.services.counter import (
+    collection_receipts,
+    collections,
+    inspection_reports,
+    work_orders,
+)
 from shopflow.services.engine import swirl_sheets
 from shopflow.services.engine import through_cam as sheets_of_cams
 from shopflow.services.jobs import jobs
@@ -24,7 +30,6 @@ from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
 from shopflow.services.parts import order_papers, orders
 from shopflow.services.registry import customers, engine_types
-from shopflow.services.routing import work_orders
 from shopflow.services.springs import sheets as spring_sheets
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
@@ -170,3 +175,11 @@ def invoice(number: str) -> Response:
     """An invoice or credit note, byte for byte as issued."""
     row = invoices.get(db(), number)
     return pdf(row.pdf, f"{row.kind.replace(' ', '-')}-{number}")
+
+
+@blueprint.get("/invoice/<number>.xml")
+def invoice_xml(number: str) -> Response:
+    """An electronic invoice or credit note as EN 16931, as issued."""
+    row = invoices.get(db(), number)
+    headers = {"Content-Disposition": f'attachment; filename="{number}.xml"'}
+    return Response(electronic.xml(row), mimetype="application/xml", headers=headers)

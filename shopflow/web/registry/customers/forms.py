@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from wtforms import BooleanField
 
-from shopflow.texts import LANGUAGES, lazy
+from shopflow.documents import countries
+from shopflow.models import ExemptionKind
+from shopflow.services.registry.customers import SPECIFICATION
+from shopflow.texts import LANGUAGES, gettext, lazy
 from shopflow.web.fields import ChoiceField, DayField, DecimalField, TypedField, WordsField
 from shopflow.web.forms import EditForm
+
+
+class VatField(TypedField):
+    """A VAT number."""
+
+    reader = staticmethod(SPECIFICATION["vat_id"])
 
 
 class CustomerForm(EditForm):
@@ -33,6 +42,22 @@ class CustomerForm(EditForm):
     exemption_certificate = TypedField(lazy("Certificate number (optional)"))
     exemption_valid_until = DayField(
         lazy("Certificate valid until (optional)"), lazy("Quotes and invoices warn once it passed.")
+    )
+    exemption_kind = ChoiceField(
+        lazy("Kind of exemption"),
+        ExemptionKind,
+        lazy("Stated by electronic invoices."),
+        default=ExemptionKind.EXEMPT.value,
+    )
+    country = ChoiceField(
+        lazy("Country"),
+        lambda: {"": gettext("The shop's country"), **countries.names()},
+        default="",
+        render_kw={"translate": "no"},
+    )
+    vat_id = VatField(lazy("VAT number (optional)"))
+    buyer_reference = TypedField(
+        lazy("Buyer reference (optional)"), lazy("If the customer routes invoices by one.")
     )
     open_data_consent = BooleanField(
         lazy("Results may be published as open data"),

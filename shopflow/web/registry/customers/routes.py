@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.documents import countries
 from shopflow.services import audit_log
 from shopflow.services.billing import ledger
 from shopflow.services.registry import customers
@@ -32,7 +33,13 @@ def customer(customer_id: int) -> ResponseReturnValue:
     row = customers.get(db(), customer_id)
     log = of_record(audit_log.of_record(db(), row))
     balance = ledger.balance_of_customer(db(), row)
-    return render_template("customers/customer.html", customer=row, log=log, balance=balance)
+    return render_template(
+        "customers/customer.html",
+        customer=row,
+        log=log,
+        balance=balance,
+        country=countries.name,
+    )
 
 
 @blueprint.route("/new", methods=["GET", "POST"])

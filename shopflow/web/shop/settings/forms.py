@@ -8,6 +8,7 @@ from zoneinfo import available_timezones
 
 from wtforms import BooleanField, Field
 
+from shopflow.documents import countries
 from shopflow.services.shop.settings import PAPER_SIZES
 from shopflow.texts import LANGUAGES, SOURCE, gettext, lazy
 from shopflow.unit_choices import QUANTITIES
@@ -159,6 +160,13 @@ class ShopForm(EditForm, ShopBasics):
         ),
     )
     address = WordsField(lazy("Address"), rows=4)
+    country = ChoiceField(
+        lazy("Country (optional)"),
+        lambda: {"": gettext("Choose"), **countries.names()},
+        lazy("In the EU, House style then offers electronic invoices."),
+        default="",
+        render_kw={"translate": "no"},
+    )
     phone = TypedField(lazy("Telephone"), render_kw={"type": "tel"})
     email = TypedField(lazy("E-mail"), render_kw={"type": "email"})
     web_address = TypedField(

@@ -27,6 +27,14 @@ class ColourField(TypedField):
         self.reader = SPECIFICATION[setting]
 
 
+class SettingField(TypedField):
+    """A setting whose rule is the service's."""
+
+    def __init__(self, label: str, setting: str, hint: str = "", **rest: Any) -> None:
+        super().__init__(label, hint, **rest)
+        self.reader = SPECIFICATION[setting]
+
+
 class HouseStyleForm(EditForm):
     """Look of the documents, and wording of invoices and quotes."""
 
@@ -58,6 +66,15 @@ class HouseStyleForm(EditForm):
     quote_days = CountField(lazy("Quotes valid for, days"), least=1)
     payment_terms = WordsField(lazy("Payment terms"), rows=2)
     payment_to = WordsField(lazy("Pay to"), lazy("Account and ways to pay, printed on invoices."))
+    e_invoices = BooleanField(
+        lazy("Issue electronic invoices"),
+        description=lazy(
+            "The PDF then holds the invoice for programs too, as EN 16931 (Factur-X, ZUGFeRD)."
+        ),
+    )
+    vat_id = SettingField(lazy("Your VAT number"), "vat_id", lazy("For example DE999999995."))
+    iban = SettingField(lazy("IBAN (optional)"), "iban", lazy("Account to pay to."))
+    bic = SettingField(lazy("BIC (optional)"), "bic")
     quote_conditions = WordsField(lazy("Quote conditions"), rows=4)
     quote_forecasts = BooleanField(
         lazy("Print forecasts on quotes"),
