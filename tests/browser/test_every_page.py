@@ -76,6 +76,7 @@ NO_PAGES = {
     "bench_days.past": "only of a day before; the page is that of the day, in test_bench_days.py",
     "bin_labels.sheet": "a paper, of what a form says",
     "fixtures.photo": "a picture",
+    "help.picture": "a picture",
     "fixtures.small_photo": "a picture",
     "mail.remind": "only where a reminder is due; tests/web/test_bookkeeping.py writes one",
     "purchase_orders.change": "only of a draft; tests/browser/test_parts_walk.py looks at one",

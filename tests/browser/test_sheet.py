@@ -76,7 +76,7 @@ def test_sixteen_heights_take_less_than_a_minute_by_keyboard(chromium, shop, sav
     assert saved() == [f"{height} in" for height in HEIGHTS]
     states = page.locator("td.entry").evaluate_all("all => all.map(one => one.dataset.state)")
     assert states == ["in"] * 11 + ["out"] * 5
-    expect(page.locator("#summary desc")).to_contain_text("0 missing, 11 within limits, 5 outside")
+    expect(page.locator("#head-map-desc")).to_contain_text("0 missing, 11 within limits, 5 outside")
     page.reload()
     assert cells(page).evaluate_all("all => all.map(one => one.value)") == HEIGHTS
     assert_fit(page)
