@@ -71,6 +71,7 @@ NO_PAGES = {
     "offline.manifest": "asked by the browser, of every page's head",
     "offline.service_worker": "asked by a page's script",
     "papers.collection": "a paper",
+    "papers.invoice_xml": "a file",
     "decisions.decide": "only while a figure stops a head; tests/browser/test_routing.py decides",
     "account.standing": "asked by a page's script",
     "bench_days.past": "only of a day before; the page is that of the day, in test_bench_days.py",
