@@ -49,7 +49,7 @@ def test_a_webhook_is_named_tried_renewed_and_switched_off(client: Client, couri
     page = client.submit(page, {"url": listener.url})
     secret = secret_on(page)
     assert secret.startswith("whsec_")
-    page = client.page(page.links["Go to webhook"])
+    page = client.page(page.links["Show webhook"])
     assert secret not in page.response.text
     client.press(page, "Send trial")
     assert courier.post_due() == 1
