@@ -80,6 +80,7 @@ NO_PAGES = {
     "help.picture": "a picture",
     "fixtures.small_photo": "a picture",
     "mail.remind": "only where a reminder is due; tests/web/test_bookkeeping.py writes one",
+    "webhooks.webhook": "only of an address that was named; tests/web/test_webhooks.py opens one",
     "purchase_orders.change": "only of a draft; tests/browser/test_parts_walk.py looks at one",
     "reminders.change": "only of a shop that reminds; tests/web/test_bookkeeping.py changes one",
     "sent_out.send": "only of work outside; tests/browser/test_parts_walk.py sends it out",
