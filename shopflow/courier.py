@@ -14,8 +14,8 @@ from shopflow.config import Settings
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.mail.sealing import Seal
 from shopflow.services.shop.settings import language, shop_or_none
-from shopflow.services.webhooks import couriers
-from shopflow.services.webhooks.couriers import Parcel
+from shopflow.services.webhooks import queues
+from shopflow.services.webhooks.queues import Parcel
 from shopflow.texts import spoken
 from shopflow.webhooks import destination, posting, signature
 from shopflow.webhooks.destination import Network, UnfitAddressError
@@ -70,10 +70,10 @@ class Courier:
         # Looking takes no write lock, so that an idle courier is in nobody's way.
         reading = self.engine.execution_options(**READ_ONLY)
         with session_factory(reading)() as db:
-            return couriers.due(db, _now())
+            return queues.due(db, _now())
 
     def _language(self) -> str:
-        """The shop's language: what comes of a message is noted in it."""
+        """The shop's language, in which answers are noted."""
         reading = self.engine.execution_options(**READ_ONLY)
         with session_factory(reading)() as db:
             return language(shop_or_none(db))
@@ -81,20 +81,20 @@ class Courier:
     def _serve(self, hook_id: int) -> int:
         """Post to one address in order, as far as it takes the messages; return their number."""
         with session_factory(self.engine).begin() as db:
-            mark = couriers.claim(db, hook_id, _now())
+            mark = queues.claim(db, hook_id, _now())
         if mark is None:
             return 0
         taken = 0
         try:
             for _ in range(AT_ONCE):
                 with session_factory(self.engine).begin() as db:
-                    parcel = couriers.next_parcel(db, hook_id, mark, _now(), self.seal)
+                    parcel = queues.next_parcel(db, hook_id, mark, _now(), self.seal)
                 if parcel is None or not self._post(parcel):
                     break
                 taken += 1
         finally:
             with session_factory(self.engine).begin() as db:
-                couriers.release(db, hook_id, mark)
+                queues.release(db, hook_id, mark)
         return taken
 
     def _post(self, parcel: Parcel) -> bool:
@@ -108,10 +108,10 @@ class Courier:
             status = posting.post(where, parcel.body, headers, self.allowed, self.patience)
         except (ValueError, UnfitAddressError, PostError) as error:
             with session_factory(self.engine).begin() as db:
-                couriers.failed(db, parcel, _now(), str(error))
+                queues.failed(db, parcel, _now(), str(error))
             return False
         with session_factory(self.engine).begin() as db:
-            return couriers.answered(db, parcel, _now(), status)
+            return queues.answered(db, parcel, _now(), status)
 
 
 def _now() -> datetime:

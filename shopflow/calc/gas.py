@@ -174,9 +174,8 @@ def expansion_velocity(
     >>> round(float(expansion_velocity(101325.0, rho, 101325.0 - 6974.489)), 1)
     109.0
     """
-    ratio = np.maximum(downstream_pressure / upstream_pressure, critical_ratio(gamma))
-    drop = 1.0 - ratio ** ((gamma - 1.0) / gamma)
-    return np.sqrt(2.0 * gamma / (gamma - 1.0) * upstream_pressure / upstream_density * drop)
+    temperature = upstream_pressure / (upstream_density * GAS_CONSTANT_DRY_AIR)
+    return isentropic_velocity(temperature, downstream_pressure / upstream_pressure, gamma)
 
 
 def bernoulli_velocity(pressure_difference: Array, density: Array) -> Array:

@@ -78,7 +78,7 @@ class Webhook(Versioned, Base):
 
 
 class WebhookDelivery(Base):
-    """One message to one address, and what came of it."""
+    """A message to an address, its tries and the answer."""
 
     __tablename__ = "webhook_delivery"
     __table_args__ = (Index(None, "webhook_id", "state"),)

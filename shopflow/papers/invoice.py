@@ -12,7 +12,7 @@ from shopflow.documents.e_invoice import in_groups
 from shopflow.documents.invoice import Invoice
 from shopflow.documents.shop import Party
 from shopflow.papers.blocks import boxed
-from shopflow.papers.electronic import attached
+from shopflow.papers.e_invoice import attached
 from shopflow.papers.language import in_its_language
 from shopflow.papers.money import (
     addressed,

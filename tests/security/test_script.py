@@ -135,7 +135,7 @@ def test_no_paper_takes_words_for_markup(
     row, _ = spoilt
     message = 0
     for rule in rules(web_app):
-        # An electronic invoice is a file for programs: tests/services/test_electronic_invoices.py.
+        # An electronic invoice is a file for programs: tests/services/test_e_invoices.py.
         is_paper = rule.endpoint.startswith(("papers.", "drafts.preview"))
         if not is_paper or rule.endpoint == "papers.invoice_xml":
             continue

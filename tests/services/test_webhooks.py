@@ -34,7 +34,7 @@ from shopflow.models import DeliveryState, Visit, Webhook, WebhookDelivery
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.routing import operations
-from shopflow.services.webhooks import couriers, hooks
+from shopflow.services.webhooks import hooks, queues
 from shopflow.tamper_evidence import checking
 from shopflow.webhooks import destination, signature
 from tests import factories
@@ -175,7 +175,7 @@ def test_pauses_grow_and_after_three_days_it_stops_and_says_so(engine, courier, 
         assert pause > before
         before = pause
         make_due(engine)
-    long_ago = datetime.now(UTC) - couriers.GIVEN_UP_AFTER
+    long_ago = datetime.now(UTC) - queues.GIVEN_UP_AFTER
     with records(engine) as db:
         db.execute(update(Webhook).values(failing_since=long_ago))
     courier.post_due()
@@ -451,17 +451,17 @@ def test_a_courier_that_died_is_taken_over_after_its_lease(engine, courier, list
     save_tests(engine, a_head(engine))
     now = datetime.now(UTC)
     with records(engine) as db:
-        mark = couriers.claim(db, key, now)
+        mark = queues.claim(db, key, now)
         assert mark is not None
     with records(engine) as db:
-        assert couriers.next_parcel(db, key, mark, now, factories.SEAL) is not None
+        assert queues.next_parcel(db, key, mark, now, factories.SEAL) is not None
     assert courier.post_due() == 0
     with records(engine) as db:
         db.execute(update(Webhook).values(lease_until=now - timedelta(seconds=1)))
     assert courier.post_due() == 1
     with records(engine) as db:
         # The one that died, back again, has nothing to say any more.
-        assert couriers.next_parcel(db, key, mark, now, factories.SEAL) is None
+        assert queues.next_parcel(db, key, mark, now, factories.SEAL) is None
 
 
 def test_three_processes_post_each_message_once_and_in_order(

@@ -18,7 +18,7 @@ from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine
 from shopflow.services import fields
 from shopflow.services.actor import Actor
-from shopflow.services.billing import deposits, electronic, invoices, pricing, taxes
+from shopflow.services.billing import deposits, e_invoices, invoices, pricing, taxes
 from shopflow.services.billing.invoices import Unprinted
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
@@ -166,7 +166,7 @@ def _content(
             job=was.job,
             heads=was.heads,
             lines=tuple(_line(was, line, amount) for line, amount in credited.items()),
-            electronic=electronic.stated(db, invoice.job.customer, tax, _supplied(was), invoice),
+            electronic=e_invoices.stated(db, invoice.job.customer, tax, _supplied(was), invoice),
             tax=tax,
             tax_number=the_style(db).tax_number,
             credits=gettext(

@@ -34,7 +34,7 @@ from shopflow.services.billing import (
     approvals,
     balances,
     deposits,
-    electronic,
+    e_invoices,
     ledger,
     payments,
     pricing,
@@ -237,7 +237,7 @@ def _content(
             tax_number=style.tax_number,
             declined=() if kind == DEPOSIT_INVOICE else approvals.declined_in_words(job),
             preview=is_preview,
-            electronic=electronic.stated(db, job.customer, tax, supplied_on),
+            electronic=e_invoices.stated(db, job.customer, tax, supplied_on),
         )
 
 

@@ -18,7 +18,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.config import Settings
 from shopflow.models import Webhook
-from shopflow.services.webhooks import couriers, events, hooks
+from shopflow.services.webhooks import events, hooks, queues
 from shopflow.texts import gettext
 from shopflow.web.accounts.webhooks.forms import WebhookForm
 from shopflow.web.auth import actor
@@ -57,7 +57,7 @@ def webhook(hook_id: int) -> ResponseReturnValue:
         deliveries=hooks.deliveries(db(), hook),
         types=events.TYPES,
         finished=hooks.FINISHED,
-        given_up_after=couriers.GIVEN_UP_AFTER,
+        given_up_after=queues.GIVEN_UP_AFTER,
         now=actor().at,
     )
 

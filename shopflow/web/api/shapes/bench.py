@@ -78,8 +78,8 @@ class LeakCheck:
             bench_id=row.range.bench_id,
             range=row.range.name,
             at=row.at,
-            pressure=Quantity(row.pressure.text, row.pressure.si),
-            leakage=Quantity(row.leakage.text, row.leakage.si),
+            pressure=Quantity.of(row.pressure),
+            leakage=Quantity.of(row.leakage),
             notes=row.notes,
         )
 
@@ -107,8 +107,8 @@ class PlateCheck:
             range=row.range.name,
             at=row.at,
             plate=row.plate,
-            expected=Quantity(row.expected.text, row.expected.si),
-            indicated=Quantity(row.indicated.text, row.indicated.si),
+            expected=Quantity.of(row.expected),
+            indicated=Quantity.of(row.indicated),
             ratio=row.ratio,
             notes=row.notes,
         )

@@ -35,8 +35,8 @@ class Cam:
             name=row.name,
             notes=row.notes,
             archived_at=row.archived_at,
-            bore=Quantity(row.bore.text, row.bore.si),
-            stroke=Quantity(row.stroke.text, row.stroke.si),
-            speed=Quantity(row.speed.text, row.speed.si),
+            bore=Quantity.of(row.bore),
+            stroke=Quantity.of(row.stroke),
+            speed=Quantity.of(row.speed),
             file=camfile.dumps(cams.document(row)),
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import overload
 
 from shopflow import units
 
@@ -13,6 +14,14 @@ class Quantity:
 
     typed: str
     si: float
+
+    @overload
+    @classmethod
+    def of(cls, quantity: units.Quantity) -> Quantity: ...
+
+    @overload
+    @classmethod
+    def of(cls, quantity: units.Quantity | None) -> Quantity | None: ...
 
     @classmethod
     def of(cls, quantity: units.Quantity | None) -> Quantity | None:

@@ -49,8 +49,8 @@ class Spring:
             name=row.name,
             points=[
                 SpringPoint(
-                    Quantity(point.height.text, point.height.si),
-                    Quantity(point.load.text, point.load.si),
+                    Quantity.of(point.height),
+                    Quantity.of(point.load),
                     point.measured,
                 )
                 for point in row.points

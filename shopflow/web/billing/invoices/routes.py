@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import issuing, papers
 from shopflow.papers.letters import wrong_letters
-from shopflow.services.billing import balances, credits, electronic, invoices, pricing, taxes
+from shopflow.services.billing import balances, credits, e_invoices, invoices, pricing, taxes
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
@@ -54,7 +54,7 @@ def issue(number: str) -> ResponseReturnValue:
         tax=tax,
         outdated=taxes.outdated(job.customer, today()),
         style=the_style(db()),
-        lacking=electronic.missing(db(), job.customer, tax),
+        lacking=e_invoices.missing(db(), job.customer, tax),
         wrong=wrong_letters(facts.stated_on_papers(db(), job)),
     )
 
@@ -64,7 +64,7 @@ def invoice(number: str) -> ResponseReturnValue:
     """One issued invoice or credit note."""
     row = invoices.get(db(), number)
     return render_template(
-        "invoices/invoice.html", invoice=row, is_electronic=electronic.is_in(row)
+        "invoices/invoice.html", invoice=row, is_electronic=e_invoices.is_in(row)
     )
 
 
@@ -88,7 +88,7 @@ def credit(number: str) -> ResponseReturnValue:
                 )
             )
             return redirect(url_for("invoices.invoice", number=note.number))
-    lacking = electronic.missing_of_credit(db(), invoice_row)
+    lacking = e_invoices.missing_of_credit(db(), invoice_row)
     return form_page(
         "invoices/credit.html", form, invoice=invoice_row, lines=lines, lacking=lacking
     )

@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 from shopflow import issuing
 from shopflow.errors import NotFoundError
 from shopflow.models import CustomerLink, Invoice, JobFile
-from shopflow.services.billing import electronic, invoices
+from shopflow.services.billing import e_invoices, invoices
 from shopflow.services.counter import customer_view, inspection_reports
 from shopflow.services.paperwork.language import language_for
 from shopflow.services.registry import customer_links
@@ -78,9 +78,9 @@ def invoice(token: str, number: str) -> Response:
 def invoice_xml(token: str, number: str) -> Response:
     """An electronic invoice of the job as EN 16931, as issued."""
     row = _visible_invoice(token, number)
-    if not electronic.is_in(row):
+    if not e_invoices.is_in(row):
         abort(_nothing())
-    return attachment(electronic.xml(row).encode(), f"{number}.xml", "application/xml")
+    return attachment(e_invoices.xml(row).encode(), f"{number}.xml", "application/xml")
 
 
 @blueprint.get("/file/<int:file_id>")

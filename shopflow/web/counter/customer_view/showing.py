@@ -8,7 +8,7 @@ from typing import Any
 from flask import render_template, url_for
 
 from shopflow.models import Certificate, Invoice, JobFile
-from shopflow.services.billing import electronic
+from shopflow.services.billing import e_invoices
 from shopflow.services.counter.customer_view import CustomerView
 from shopflow.web.bench.sessions.figures import TitledChart, flow_charts
 
@@ -61,7 +61,7 @@ def job_page(view: CustomerView, token: str | None) -> str:
         view=view,
         addresses=Addresses(token),
         charts=_charts(view),
-        electronic={row.id for row in view.invoices if electronic.is_in(row)},
+        electronic={row.id for row in view.invoices if e_invoices.is_in(row)},
         previewed=token is None,
     )
 

@@ -9,7 +9,7 @@ from shopflow.errors import NotFoundError
 from shopflow.services.analysis import engine_type_report
 from shopflow.services.bench import swirl_tests, velocity_maps
 from shopflow.services.billing import (
-    electronic,
+    e_invoices,
     invoices,
     payment_receipts,
     payments,
@@ -182,4 +182,4 @@ def invoice_xml(number: str) -> Response:
     """An electronic invoice or credit note as EN 16931, as issued."""
     row = invoices.get(db(), number)
     headers = {"Content-Disposition": f'attachment; filename="{number}.xml"'}
-    return Response(electronic.xml(row), mimetype="application/xml", headers=headers)
+    return Response(e_invoices.xml(row), mimetype="application/xml", headers=headers)

@@ -22,7 +22,7 @@ from shopflow.e_invoice.units import CODES, ONE
 from shopflow.errors import NotFoundError
 from shopflow.models import Customer, Invoice, Job, LineKind
 from shopflow.services.actor import Actor
-from shopflow.services.billing import balances, credits, electronic, invoices, job_lines, payments
+from shopflow.services.billing import balances, credits, e_invoices, invoices, job_lines, payments
 from shopflow.services.registry import customers
 from shopflow.services.routing import operations
 from shopflow.services.shop import house_style, settings
@@ -126,7 +126,7 @@ def posted(db: Session, invoice: Invoice, role: str) -> Decimal:
 
 def checked(db: Session, invoice: Invoice) -> str:
     """The file of an invoice, once all rules hold and its sums are the ledger's."""
-    xml = electronic.xml(invoice)
+    xml = e_invoices.xml(invoice)
     assert broken_rules(xml) == []
     stated, sign = sums(xml), -1 if invoice.credits_id else 1
     assert stated["GrandTotalAmount"] == invoice.total == sign * posted(db, invoice, "receivables")
@@ -253,7 +253,7 @@ def test_what_is_missing_is_said_before_a_number_is_taken(db: Session, machinist
     settings.change(db, machinist, settings.get_shop(db), {"address": "", "currency": "QQQ"})
     house_style.change(db, machinist, house_style.the_style(db), {"vat_id": ""})
     tax = invoices.offered(db, job, balances.of_job(db, job), [])[1]
-    assert [(row.page, row.field) for row in electronic.missing(db, customer, tax)] == [
+    assert [(row.page, row.field) for row in e_invoices.missing(db, customer, tax)] == [
         ("shop", "address"), ("shop", "currency"), ("house_style", "vat_id"),
         ("customer", "address"), ("customer", "vat_id"), ("customer", "country"),
     ]  # fmt: skip
@@ -265,7 +265,7 @@ def test_what_is_missing_is_said_before_a_number_is_taken(db: Session, machinist
 def test_it_cannot_be_switched_on_without_what_the_shop_has_to_state(db: Session, machinist: Actor):
     factories.create_shop(db)
     style = house_style.the_style(db)
-    assert not electronic.is_on(db)
+    assert not e_invoices.is_on(db)
     with faults_at("e_invoices", "e_invoices", "vat_id"):
         house_style.change(db, machinist, style, {"e_invoices": True})
     for field, wrong in (("vat_id", "DE123"), ("vat_id", "12345"), ("iban", "DE00 1234"),
@@ -284,7 +284,7 @@ def test_a_shop_that_issues_none_is_left_as_it_was(db: Session, machinist: Actor
     assert "electronic" not in invoice.snapshot
     assert not pypdf.PdfReader(io.BytesIO(invoice.pdf)).attachments
     with pytest.raises(NotFoundError, match="no electronic invoice"):
-        electronic.xml(invoice)
+        e_invoices.xml(invoice)
 
 
 @pytest.mark.source("Factur-X 1.0, 6.2 and 6.3; ISO 19005-3, 6.6.2.3 and annex E")
@@ -302,7 +302,7 @@ def test_the_file_is_in_the_signed_pdf_as_the_standard_has_it(
     assert specified["/AFRelationship"] == "/Alternative"
     assert specified["/EF"]["/F"].get_object()["/Subtype"] == "/text/xml"
     name, inside = facturx.get_facturx_xml_from_pdf(invoice.pdf)
-    assert (name, inside.decode()) == ("factur-x.xml", electronic.xml(invoice))
+    assert (name, inside.decode()) == ("factur-x.xml", e_invoices.xml(invoice))
     xmp = etree.fromstring(root["/Metadata"].get_object().get_data())
     fx = "urn:factur-x:pdfa:CrossIndustryDocument:invoice:1p0#"
     stated = {etree.QName(item).localname: item.text for item in xmp.iter(f"{{{fx}}}*")}
@@ -352,7 +352,7 @@ def test_a_preview_carries_none(db: Session, machinist: Actor, job: Job):
 def test_the_rules_see_a_fault(
     db: Session, machinist: Actor, job: Job, old: str, new: str, rule: str
 ):
-    xml = electronic.xml(issuing.issue_invoice(db, machinist, job))
+    xml = e_invoices.xml(issuing.issue_invoice(db, machinist, job))
     assert any(rule in words for words in broken_rules(xml.replace(old, new, 1)))
 
 

@@ -34,7 +34,7 @@ GIVEN_UP_AFTER = timedelta(days=3)
 """Time without one delivery, after which an address is switched off."""
 
 KEPT = timedelta(days=30)
-"""Time for which what came of a delivery can be looked at."""
+"""Time for which a delivery that is over can be looked at."""
 
 AT_ONCE = 200
 """Entries of the log that are looked at in one go."""
