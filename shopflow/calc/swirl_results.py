@@ -104,9 +104,9 @@ CORRECTED = SwirlResult(
 
 BY_LIFT: tuple[SwirlResult, ...] = (
     LIFT,
+    CORRECTED,
+    INDICATED,
     DISCHARGE,
     MOMENTUM_FLUX,
     MOMENTUM_PER_MASS,
-    INDICATED,
-    CORRECTED,
 )

@@ -12,19 +12,29 @@ from shopflow.papers.tables import Column, grid
 from shopflow.texts import gettext
 
 ROW = 7 * mm
+WITH_NUMBER = 10 * mm
+"""Height of a row with a part number, at most."""
+
+TOGETHER = 6
+"""Rows that stay with their heading."""
 
 
 def bench_lines(lines: BenchLines, display: Display, width: float, title: str) -> list[Flowable]:
     """The lines under a heading of their own; nothing where there are none."""
     story: list[Flowable] = []
     if lines.parts:
-        story += [*heading(title, 24 * mm), _parts(lines.parts, width)]
+        story += [*heading(title, _room(len(lines.parts))), _parts(lines.parts, width)]
     if lines.outside:
-        room = 24 * mm
+        room = _room(len(lines.outside))
         story += [*heading(gettext("Work outside"), room), _outside(lines.outside, display, width)]
     if lines.others:
         story += [*heading(gettext("Also on this job"), 16 * mm), *bullets(lines.others)]
     return story
+
+
+def _room(rows: int) -> float:
+    """Room for a heading with the rows of its table, or with the first of many."""
+    return 18 * mm + min(rows, TOGETHER) * WITH_NUMBER
 
 
 def _parts(parts: tuple[PartToFit, ...], width: float) -> Flowable:

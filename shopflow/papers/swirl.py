@@ -281,6 +281,7 @@ def _body(content: SwirlResult, units: UnitSystem, width: float) -> list[Flowabl
         ChartFigure(drawn),
         *([figure_table(ratios, width), gap(6)] if ratios else []),
         grid(columns, rows(content, units), width),
+        gap(4),
         *(para(text, NOTE) for text in remarks(content)),
         *([para(content.notes)] if content.notes else []),
         gap(4),

@@ -125,6 +125,6 @@ def _refusal(destination: Destination, address: Address) -> str:
         return gettext("{address} is not in SHOPFLOW_WEBHOOK_NETWORKS: use https://",
                        address=address)  # fmt: skip
     return gettext(
-        "{address} is an address of an own network, and SHOPFLOW_WEBHOOK_NETWORKS does not name it",
+        "{address} is on a private network: the server must allow it in SHOPFLOW_WEBHOOK_NETWORKS",
         address=address,
     )

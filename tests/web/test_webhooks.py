@@ -74,7 +74,7 @@ def test_a_webhook_is_named_tried_renewed_and_switched_off(client: Client, couri
     [
         ({"url": ""}, "Required"),
         ({"url": "http://example.com/"}, "The address must begin with https://"),
-        ({"url": "https://169.254.169.254/latest"}, "is an address of an own network"),
+        ({"url": "https://169.254.169.254/latest"}, "is on a private network"),
         ({"events": []}, "Choose at least one"),
     ],
 )
